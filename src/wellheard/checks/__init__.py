@@ -1,0 +1,1 @@
+"""Checks: evidence in, findings out; one rule per file."""

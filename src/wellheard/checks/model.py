@@ -1,0 +1,50 @@
+"""A finding: what is wrong, where, against which limit, and what would mend it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["error", "warning", "note"]
+Status = Literal["fail", "not-assessed"]
+Strength = Literal["law", "product", "house"]
+
+ORDER: dict[str, int] = {"error": 0, "warning": 1, "note": 2}
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing found by a rule.
+
+    ``at`` is a path in the document, ``value`` and ``limit`` are in ``unit``
+    (SI where the unit is empty). ``message`` is a sentence for the engineer,
+    ``remedy`` what to do next, ``source`` where the limit comes from.
+    """
+
+    code: str
+    severity: Severity
+    status: Status
+    strength: Strength
+    at: str
+    message: str
+    value: float | None
+    limit: float | None
+    unit: str
+    remedy: str
+    source: str
+
+    def as_json(self) -> dict[str, object]:
+        """The finding as ``check --format json`` prints it."""
+        return {
+            "code": self.code,
+            "severity": self.severity,
+            "status": self.status,
+            "strength": self.strength,
+            "at": self.at,
+            "message": self.message,
+            "value": self.value,
+            "limit": self.limit,
+            "unit": self.unit,
+            "remedy": self.remedy,
+            "source": self.source,
+        }

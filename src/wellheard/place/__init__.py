@@ -1,0 +1,1 @@
+"""Placement: the fewest or cheapest devices that keep the promise, with proof."""

@@ -1,0 +1,90 @@
+"""What placement proposes: devices, figures, and a proof with a named scope."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from wellheard.place.certificate import Certificate
+
+ProofStatus = Literal["optimal", "infeasible", "gap"]
+
+
+@dataclass(frozen=True)
+class Proof:
+    """Why this is the answer: status, what it ranges over, and the certificate."""
+
+    status: ProofStatus
+    scope: str
+    """These products, this grid, these rules, this model: one sentence."""
+    fewer_is_impossible: bool
+    certificate: Certificate | None
+    gap: float
+    binding: tuple[str, ...]
+    """Targets that demanded the last device, or that cannot be met; worst first."""
+    fewer: FewerDevices | None
+    """What the best design with one microphone fewer would reach; None for one microphone."""
+
+
+@dataclass(frozen=True)
+class FewerDevices:
+    """The best that one microphone fewer can do, for the customer's question."""
+
+    count: int
+    missed: tuple[str, ...]
+    """Talkers that miss the promise."""
+    target: str
+    """The target that fails first."""
+    worst_sti: float
+    worst_direct_to_reverberant_db: float
+    worst_speech_to_noise_db: float
+    worst_chance: float
+
+
+@dataclass(frozen=True)
+class Shortfall:
+    """A talker that no candidate can serve, and by how much it falls short."""
+
+    talker: str
+    target: str
+    best_value: float
+    target_value: float
+    unit: str
+    best_chance: float
+    at: tuple[float, float, float]
+    """Where the best candidate stands [m]."""
+    product: str
+
+
+@dataclass(frozen=True)
+class PlacedAt:
+    """A proposed microphone."""
+
+    id: str
+    product: str
+    at: tuple[float, float, float]
+    aim_deg: float
+    mounting: str
+    drop: float | None
+    locked: bool
+    price: float | None
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """Devices to add, the figures they reach and the proof; the room is unchanged."""
+
+    devices: tuple[PlacedAt, ...]
+    count: int
+    price: float | None
+    currency: str
+    worst: dict[str, float]
+    mean: dict[str, float]
+    proof: Proof
+    shortfalls: tuple[Shortfall, ...]
+    would_have_to_give: tuple[str, ...]
+    """Sentences: what would make an impossible promise possible."""
+    candidates: int
+    rejected: dict[str, int]
+    """Candidate places refused, by house rule."""
+    seconds: float = field(compare=False)

@@ -1,0 +1,1 @@
+"""Prediction: a room document and a catalogue in, typed evidence out."""
