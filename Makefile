@@ -1,0 +1,62 @@
+# Two commands do all set-up: `make demo` shows the main job, `make test` passes the tests.
+# Needed: Python 3.11 or newer with venv, pip and make. Nothing else.
+
+PYTHON ?= $(shell for p in python3 python3.13 python3.12 python3.11 python; do \
+  $$p -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null && { echo $$p; break; }; done)
+VENV := .venv
+BIN := $(VENV)/bin
+PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
+EXAMPLE := examples/ten-seats/ten-seats.room.yaml
+
+.PHONY: demo test check docs bench clean help
+.DEFAULT_GOAL := help
+
+help:
+	@echo 'make demo    design the ten-seat example and say where its dossier is'
+	@echo 'make test    run every test'
+	@echo 'make check   lint, types, layers, generated pages (the same as pre-commit)'
+	@echo 'make bench   time the example designs and the placement solver'
+	@echo 'make docs    write the generated pages again'
+	@echo 'make clean   remove the environment and every product of these commands'
+
+$(VENV)/bin/python:
+	@test -n '$(PYTHON)' || { echo 'Python 3.11 or newer was not found. Install it, or name it: make demo PYTHON=/path/to/python3' >&2; exit 2; }
+	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || { echo 'This Python lacks the venv module. Install it (on Debian and Ubuntu the package is called python3-venv), then run make again.' >&2; exit 2; }
+	@echo 'Making a virtual environment in $(VENV) …' >&2
+	@$(PYTHON) -m venv $(VENV)
+
+# A stamp each, so that the second run starts at once.
+$(VENV)/user.stamp: requirements.lock pyproject.toml | $(VENV)/bin/python
+	@echo 'Installing what the lock file names …' >&2
+	@$(PIP) install --require-hashes -r requirements.lock
+	@$(PIP) install --no-build-isolation --no-deps -e .
+	@touch $@
+
+$(VENV)/dev.stamp: requirements-dev.lock pyproject.toml | $(VENV)/bin/python
+	@echo 'Installing what the lock file names …' >&2
+	@$(PIP) install --require-hashes -r requirements-dev.lock
+	@$(PIP) install --no-build-isolation --no-deps -e .
+	@touch $@ $(VENV)/user.stamp
+
+demo: $(VENV)/user.stamp
+	@$(BIN)/wellheard design $(EXAMPLE) -o out/ten-seats
+
+test: $(VENV)/dev.stamp
+	@$(BIN)/python -m pytest -n 2
+
+check: $(VENV)/dev.stamp
+	@$(BIN)/ruff check .
+	@$(BIN)/ruff format --check .
+	@$(BIN)/mypy
+	@$(BIN)/lint-imports --no-cache
+	@$(BIN)/python docs/generate.py --check
+
+docs: $(VENV)/dev.stamp
+	@$(BIN)/python docs/generate.py
+
+bench: $(VENV)/dev.stamp
+	@$(BIN)/python benchmarks/bench_place.py
+	@$(BIN)/python benchmarks/bench_design.py
+
+clean:
+	rm -rf $(VENV) out build dist .mypy_cache .ruff_cache .hypothesis .benchmarks
