@@ -42,7 +42,7 @@ def test_an_empty_cell_is_not_a_number() -> None:
 
 def test_an_unknown_column_names_those_there_are() -> None:
     table = tables.parse(CSV, TOML, name="heights")
-    with pytest.raises(ValueError, match="no column 'width'.*id, height, source, trust"):
+    with pytest.raises(ValueError, match=r"no column 'width'.*id, height, source, trust"):
         table.floats("width")
 
 
