@@ -1,0 +1,1 @@
+"""Plane geometry on arrays: areas, inside tests, nearest points, sample points."""

@@ -1,0 +1,141 @@
+"""What surfaces are made of: a catalogue id, or absorption written in the document."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema
+
+from wellheard.room.lengths import (
+    Extent,
+    Frozen,
+    Id,
+    Length,
+    Number,
+    refuse,
+    shown,
+)
+
+OCTAVES = (125, 250, 500, 1000, 2000, 4000, 8000)
+"""Nominal octave bands of every seven figures in the document. [Hz]"""
+LOW_OCTAVES = (31.5, 63.0)
+"""Bands that noise may have below those. [Hz]"""
+
+
+def by_band(value: Any, *, optional: tuple[float, ...] = ()) -> dict[float, Any]:
+    """Mapping by octave with its keys as numbers, complete from 125 Hz to 8 kHz.
+
+    Keys may be numbers or, as in JSON, text. Values are left as found.
+    """
+    names = ", ".join(f"{band:g}" for band in (*optional, *OCTAVES))
+    if not isinstance(value, dict):
+        refuse(f"{shown(value)} is no set of octave figures", f"a mapping of the bands {names}")
+    known = {float(band) for band in (*optional, *OCTAVES)}
+    figures: dict[float, Any] = {}
+    for key, figure in value.items():
+        try:
+            band = float(key) if not isinstance(key, bool) else -1.0
+        except (TypeError, ValueError):
+            band = -1.0
+        if band not in known:
+            refuse(f"{shown(key)} is no octave band here", f"the bands {names}")
+        if band in figures:
+            refuse(f"the band {band:g} is there twice", "each band once")
+        figures[band] = figure
+    missing = [band for band in OCTAVES if band not in figures]
+    if missing:
+        refuse(
+            f"no figure for {', '.join(map(str, missing))} Hz",
+            f"one for each of {', '.join(map(str, OCTAVES))} Hz",
+        )
+    return dict(sorted(figures.items()))
+
+
+def _seven(value: Any) -> Any:
+    if isinstance(value, list | tuple):
+        if len(value) != len(OCTAVES):
+            refuse(f"{shown(value)} figures", "seven, for the octaves 125 to 8000 Hz")
+        return tuple(value)
+    return tuple(by_band(value).values())
+
+
+def seven_schema(figure: dict[str, Any]) -> dict[str, Any]:
+    """JSON Schema of seven octave figures, by band or in order."""
+    return {
+        "anyOf": [
+            {
+                "type": "object",
+                "properties": {str(band): figure for band in OCTAVES},
+                "required": [str(band) for band in OCTAVES],
+                "additionalProperties": False,
+            },
+            {"type": "array", "items": figure, "minItems": 7, "maxItems": 7},
+        ]
+    }
+
+
+_Ratio = Annotated[Number, Field(ge=0, le=1.2)]
+_Time = Annotated[Number, Field(gt=0.02, le=20)]
+
+Absorption = Annotated[
+    tuple[_Ratio, _Ratio, _Ratio, _Ratio, _Ratio, _Ratio, _Ratio],
+    BeforeValidator(_seven),
+    WithJsonSchema(seven_schema({"type": "number", "minimum": 0, "maximum": 1.2})),
+]
+"""Absorption coefficient by octave, 125 to 8000 Hz; chamber values may pass 1."""
+DecayTimes = Annotated[
+    tuple[_Time, _Time, _Time, _Time, _Time, _Time, _Time],
+    BeforeValidator(_seven),
+    WithJsonSchema(seven_schema({"type": "number", "exclusiveMinimum": 0.02, "maximum": 20})),
+]
+"""Decay time by octave, 125 to 8000 Hz. [s]"""
+
+
+class InlineFinish(Frozen):
+    """A finish that no catalogue has, written where it is used."""
+
+    absorption: Absorption = Field(description="Random-incidence absorption by octave, 0-1.2")
+
+
+def _finish_form(value: Any) -> str:
+    return "=inline" if isinstance(value, dict | InlineFinish) else "=id"
+
+
+FinishRef = Annotated[
+    Annotated[Id, Tag("=id")] | Annotated[InlineFinish, Tag("=inline")],
+    Discriminator(_finish_form),
+]
+"""A catalogue id, or absorption by octave."""
+
+
+class Patch(Frozen):
+    """A rectangle of another finish on a wall: window, door, board, panel."""
+
+    wall: Id = Field(description="Name of the wall")
+    from_: Length = Field(alias="from", description="Along the wall from its first corner [m]")
+    to: Extent = Field(description="Along the wall from its first corner [m]")
+    bottom: Length = Field(default=0.0, description="Above the floor [m]")
+    top: Extent = Field(description="Above the floor [m]")
+    finish: FinishRef
+
+
+def _walls_form(value: Any) -> str:
+    if isinstance(value, InlineFinish) or (isinstance(value, dict) and "absorption" in value):
+        return "=inline"
+    return "=map" if isinstance(value, dict) else "=id"
+
+
+class Finishes(Frozen):
+    """What floor, ceiling and walls are made of."""
+
+    floor: FinishRef = Field(default="carpet-tile")
+    ceiling: FinishRef | None = Field(
+        default=None, description="By the kind of ceiling unless given"
+    )
+    walls: Annotated[
+        Annotated[Id, Tag("=id")]
+        | Annotated[InlineFinish, Tag("=inline")]
+        | Annotated[dict[Id, FinishRef], Tag("=map")],
+        Discriminator(_walls_form),
+    ] = Field(default="plasterboard", description="One finish, or one by wall name")
+    patches: dict[Id, Patch] = Field(default_factory=dict)

@@ -1,0 +1,208 @@
+"""The promise, and the house limits that placement and checks share.
+
+Two kinds of figure live here. `Targets` is what this document promises; each may be null, and is
+then no part of the promise. `HOUSE_LIMITS` are the distances and heights that the trade works
+with; a document relaxes one under ``targets.house_rules`` with a reason, and may put its own
+``limit`` in its place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from wellheard.room.lengths import Flag, Frozen, Id, Number, Text, refuse, shown
+
+_Sti = Annotated[Number, Field(ge=0, le=1)]
+_Ratio = Annotated[Number, Field(ge=-40, le=60)]
+_Speech = Annotated[Number, Field(ge=40, le=100)]
+
+
+def _span(value: Any) -> Any:
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        refuse(f"{shown(value)} is no range", "two levels, [lowest, highest]")
+    if all(isinstance(v, int | float) for v in value) and not value[0] < value[1]:
+        refuse(f"{value[0]:g} to {value[1]:g} is no range", "the lower level first")
+    return tuple(value)
+
+
+class HouseRule(Frozen):
+    """What this document does with a rule of the house."""
+
+    relaxed: Flag = False
+    because: Text | None = Field(default=None, description="Required where it is relaxed")
+    limit: Number | None = Field(default=None, description="In place of the usual limit [SI]")
+
+    @model_validator(mode="after")
+    def _with_a_reason(self) -> Self:
+        if (self.relaxed or self.limit is not None) and not (self.because or "").strip():
+            refuse(
+                "a house rule is relaxed without a reason"
+                if self.relaxed
+                else "a house rule has another limit without a reason",
+                "say why under because",
+            )
+        return self
+
+
+class Targets(Frozen):
+    """What every seat is promised; null is not part of the promise."""
+
+    chance: Annotated[Number, Field(gt=0, lt=1)] | None = Field(
+        default=0.8, description="Wanted probability, 0-1; null takes the middle value"
+    )
+    sti_outbound: _Sti | None = Field(default=0.62, description="STI at the far end")
+    direct_to_reverberant_db: _Ratio | None = Field(
+        default=-6.0, description="Mean of 500-4000 Hz, microphone pattern included [dB]"
+    )
+    speech_to_noise_db: _Ratio | None = Field(
+        default=15.0, description="Whole speech, importance-weighted [dB]"
+    )
+    sti_inbound: _Sti | None = Field(default=0.60, description="STI at the seats")
+    playback_level_dba: _Speech | None = Field(
+        default=70.0, description="Seat mean that playback is set to [dBA]"
+    )
+    listening_level_dba: Annotated[tuple[_Speech, _Speech], BeforeValidator(_span)] | None = Field(
+        default=(65.0, 75.0), description="Lowest and highest at any seat [dBA]"
+    )
+    uniformity_db: Annotated[Number, Field(gt=0, le=40)] | None = Field(
+        default=6.0, description="Loudest minus quietest seat [dB]"
+    )
+    noise_nc: Annotated[Number, Field(ge=0, le=75)] | None = Field(
+        default=30.0, description="Most noise, NC number"
+    )
+    echo_loss_db: Annotated[Number, Field(ge=0, le=120)] | None = Field(
+        default=None, description="[dB]; null is derived from the delay"
+    )
+    price: Annotated[Number, Field(gt=0)] | None = Field(
+        default=None, description="Upper limit, in project.currency"
+    )
+    reverberation: Annotated[Number, Field(gt=0.05, le=20)] | None = Field(
+        default=None, description="Longest mid-frequency decay time [s]"
+    )
+    house_rules: dict[Id, HouseRule] = Field(default_factory=dict)
+
+    def house_limit(self, code: str) -> float | None:
+        """Limit of a house rule in this document, null where it is relaxed. [SI]"""
+        usual = HOUSE_LIMITS[code].limit
+        rule = self.house_rules.get(code)
+        if rule is None:
+            return usual
+        if rule.limit is not None:
+            return rule.limit
+        return None if rule.relaxed else usual
+
+
+@dataclass(frozen=True, slots=True)
+class HouseLimit:
+    """One figure that the trade works with.
+
+    Parameters
+    ----------
+    code : str
+        Name under which a document relaxes it.
+    limit : float
+        [SI]
+    sense : {"at least", "at most"}
+        Which side of it is right.
+    unit : str
+        Unit of ``limit``; empty for a ratio or a count.
+    means : str
+        What is measured.
+    source : str
+        Where the figure is from, with its trust mark: [L] looked up, [M] from memory,
+        [C] common practice, no source.
+    """
+
+    code: str
+    limit: float
+    sense: Literal["at least", "at most"]
+    unit: str
+    means: str
+    source: str
+
+
+_PRACTICE = "common practice, no source [C]"
+
+
+def _limits(
+    *rows: tuple[str, float, Literal["at least", "at most"], str, str, str],
+) -> dict[str, HouseLimit]:
+    return {row[0]: HouseLimit(*row) for row in rows}
+
+
+HOUSE_LIMITS: dict[str, HouseLimit] = _limits(
+    (
+        "microphone-near-loudspeaker",
+        1.2,
+        "at least",
+        "m",
+        "microphone to loudspeaker in another housing",
+        _PRACTICE + "; 4 ft",
+    ),
+    ("microphone-near-outlet", 1.0, "at least", "m", "microphone to air outlet", _PRACTICE),
+    (
+        "microphone-near-fan",
+        1.5,
+        "at least",
+        "m",
+        "microphone to projector, fan coil or other fan",
+        _PRACTICE,
+    ),
+    (
+        "microphone-near-wall",
+        0.5,
+        "at least",
+        "m",
+        "ceiling microphone to wall, beam or hard bulkhead",
+        _PRACTICE + "; comb filtering",
+    ),
+    ("head-height", 2.1, "at least", "m", "underside of anything hung, over a walkway", _PRACTICE),
+    (
+        "head-height-table",
+        1.8,
+        "at least",
+        "m",
+        "underside of anything hung, over a table",
+        _PRACTICE,
+    ),
+    ("lectern-microphone", 0.4, "at most", "m", "lectern microphone to mouth", _PRACTICE),
+    ("table-microphone-far", 0.9, "at most", "m", "table microphone to mouth", _PRACTICE),
+    ("table-microphone-near", 0.6, "at least", "m", "table microphone to mouth", _PRACTICE),
+    ("pickup-clear", 2.0, "at most", "m", "microphone to mouth, clear step", _PRACTICE),
+    ("pickup-usual", 3.5, "at most", "m", "microphone to mouth, usual step", _PRACTICE),
+    ("pickup-last", 5.0, "at most", "m", "microphone to mouth, last resort", _PRACTICE),
+    (
+        "loudspeaker-over-talker-db",
+        10.0,
+        "at most",
+        "dB",
+        "loudspeaker over talker, both at the microphone",
+        _PRACTICE,
+    ),
+    (
+        "microphone-run",
+        30.0,
+        "at most",
+        "m",
+        "ceiling microphone to processor on twisted pair, where the product states nothing",
+        _PRACTICE + "; 100 ft",
+    ),
+    ("service-loop", 3.0, "at least", "m", "spare cable at a ceiling device", _PRACTICE),
+    ("ceiling-noise-nc", 30.0, "at most", "NC", "background for ceiling pickup", _PRACTICE),
+    ("near-noise-nc", 35.0, "at most", "NC", "background for near pickup", _PRACTICE),
+    ("floor-per-person", 2.0, "at least", "m²", "floor per person at a table", _PRACTICE),
+    ("seat-pitch", 0.6, "at least", "m", "between neighbours at a table", _PRACTICE),
+    ("chair-clearance", 0.9, "at least", "m", "behind chairs", _PRACTICE),
+    (
+        "picture-distance",
+        6.0,
+        "at most",
+        "",
+        "farthest viewer over picture height, for reading",
+        _PRACTICE,
+    ),
+)
+"""Default thresholds by rule code; the one place that placement and checks read them from."""
