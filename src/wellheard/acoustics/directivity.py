@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wellheard import tables
+from wellheard.acoustics.levels import energy_level_db
 from wellheard.arrays import Array
 from wellheard.bands import OCTAVES
 
@@ -191,7 +192,7 @@ def front_to_rear_db(a: npt.ArrayLike) -> Array:
     omni = np.asarray(a, dtype=np.float64)
     even = np.square(omni) + np.square(1.0 - omni) / 3.0
     odd = omni * (1.0 - omni)
-    return 10.0 * np.log10((even + odd) / (even - odd))
+    return energy_level_db((even + odd) / (even - odd))
 
 
 def talker_level_db(angle: npt.ArrayLike) -> Array:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from wellheard.acoustics.levels import energy, energy_level_db
 from wellheard.arrays import Array
 
 DECAY = 6.0 * np.log(10.0)
@@ -186,7 +187,7 @@ def steady_level_db(
     array([-5.34, -8.21])
     """
     direct = _f(directivity) / (4.0 * np.pi * np.square(_f(distance)))
-    return 10.0 * np.log10(direct + 4.0 / _f(absorption_area))
+    return energy_level_db(direct + 4.0 / _f(absorption_area))
 
 
 def direct_to_reverberant_db(
@@ -222,7 +223,7 @@ def direct_to_reverberant_db(
     np.float64(-6.92)
     """
     q = _f(source_directivity) * _f(receiver_directivity)
-    return 10.0 * np.log10(q * _f(absorption_area) / (16.0 * np.pi * np.square(_f(distance))))
+    return energy_level_db(q * _f(absorption_area) / (16.0 * np.pi * np.square(_f(distance))))
 
 
 def diffuse_energy(
@@ -277,7 +278,7 @@ def diffuse_energy(
     """
     t = _f(reverberation_time)
     area = sabine_constant(speed_of_sound) * _f(volume) / t
-    source = np.power(10.0, -_f(directivity_index_db) / 10.0)
+    source = energy(-_f(directivity_index_db))
     late = np.exp(-0.04 * _f(distance) / t)
     return 16.0 * np.pi * source / area * late * _f(random_energy_efficiency)
 
@@ -346,11 +347,11 @@ def barron_levels(
         late_80ms=late_80,
         early_50ms=early_50,
         late_50ms=late_50,
-        strength_db=10.0 * np.log10(total),
-        c80_db=10.0 * np.log10((direct + early_80) / late_80),
-        c50_db=10.0 * np.log10((direct + early_50) / late_50),
+        strength_db=energy_level_db(total),
+        c80_db=energy_level_db((direct + early_80) / late_80),
+        c50_db=energy_level_db((direct + early_50) / late_50),
         d50=(direct + early_50) / total,
-        direct_to_reverberant_db=10.0 * np.log10(direct / reverberant),
+        direct_to_reverberant_db=energy_level_db(direct / reverberant),
     )
 
 

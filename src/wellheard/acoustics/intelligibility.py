@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wellheard import tables
+from wellheard.acoustics.levels import energy, energy_level_db
 from wellheard.acoustics.modulation import (
     noise_and_hearing_factor,
     transfer_direct_plus_exponential,
@@ -426,10 +427,10 @@ def u50_db(c50_db: npt.ArrayLike, *, speech_to_noise_db: npt.ArrayLike) -> Array
     >>> u50_db(5.0, speech_to_noise_db=[15.0, 0.0]).round(3)
     array([ 4.463, -2.128])
     """
-    ratio = np.power(10.0, np.asarray(c50_db, dtype=np.float64) / 10.0)
+    ratio = energy(c50_db)
     early = ratio / (1.0 + ratio)
-    noise = np.power(10.0, -np.asarray(speech_to_noise_db, dtype=np.float64) / 10.0)
-    return 10.0 * np.log10(early / (1.0 - early + noise))
+    noise = energy(-np.asarray(speech_to_noise_db, dtype=np.float64))
+    return energy_level_db(early / (1.0 - early + noise))
 
 
 def _mean_transmission_index(m: Array) -> Array:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 import numpy.typing as npt
 
+from wellheard import units
 from wellheard.arrays import Array
 from wellheard.bands import A_WEIGHT_DB, C_WEIGHT_DB, OCTAVES
 
@@ -29,7 +30,7 @@ def energy(level_db: npt.ArrayLike) -> Array:
     >>> energy([0.0, 20.0])
     array([  1., 100.])
     """
-    return np.power(10.0, np.asarray(level_db, dtype=np.float64) / 10.0)
+    return units.energy(np.asarray(level_db, dtype=np.float64))
 
 
 def energy_level_db(energy: npt.ArrayLike) -> Array:
@@ -50,8 +51,7 @@ def energy_level_db(energy: npt.ArrayLike) -> Array:
     >>> energy_level_db([1.0, 100.0, 0.0])
     array([  0.,  20., -inf])
     """
-    with np.errstate(divide="ignore"):
-        return 10.0 * np.log10(np.asarray(energy, dtype=np.float64))
+    return units.level_db(np.asarray(energy, dtype=np.float64))
 
 
 def sum_levels_db(levels_db: npt.ArrayLike, axis: int | tuple[int, ...] | None = -1) -> Array:

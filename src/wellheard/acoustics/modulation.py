@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 from wellheard import tables
 from wellheard.acoustics.field import DECAY
+from wellheard.acoustics.levels import energy, energy_level_db
 from wellheard.arrays import Array
 
 MODULATION_FREQUENCIES: tuple[float, ...] = (
@@ -193,18 +194,17 @@ def noise_and_hearing_factor(
     >>> noise_and_hearing_factor(np.full(7, 40.0), noise_db=np.full(7, 40.0), hearing=False)
     array([0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5])
     """
-    speech = np.power(10.0, np.asarray(speech_db, dtype=np.float64) / 10.0)
+    speech = energy(speech_db)
     total = speech
     if noise_db is not None:
-        total = speech + np.power(10.0, np.asarray(noise_db, dtype=np.float64) / 10.0)
+        total = speech + energy(noise_db)
     if total.ndim == 0 or total.shape[-1] != 7:
         raise ValueError(f"levels of shape {total.shape} do not end in the seven octaves")
     heard = total
     if hearing:
-        with np.errstate(divide="ignore"):
-            lower_db = 10.0 * np.log10(total[..., :-1])
+        lower = total[..., :-1]
         heard = total + _THRESHOLD
-        heard[..., 1:] += total[..., :-1] * np.power(10.0, masking_offset_db(lower_db) / 10.0)
+        heard[..., 1:] += lower * energy(masking_offset_db(energy_level_db(lower)))
     return np.divide(speech, heard, out=np.zeros_like(heard), where=heard > 0.0)
 
 
@@ -257,4 +257,4 @@ def _tail_power(reverberation_time: npt.ArrayLike) -> Array:
     return 1.0 / (1.0 + np.square(lag))
 
 
-_THRESHOLD = np.power(10.0, np.array(RECEPTION_THRESHOLD_DB) / 10.0)
+_THRESHOLD = energy(RECEPTION_THRESHOLD_DB)
