@@ -1,0 +1,104 @@
+"""From evidence, findings and proof to the whole outline, and from there to a PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wellheard.checks.model import Finding
+from wellheard.dossier.figures import sheet
+from wellheard.dossier.model import Identity, Outline
+from wellheard.dossier.sections.customer import customer_page
+from wellheard.dossier.sections.findings import findings_section
+from wellheard.dossier.sections.grounds import grounds_section
+from wellheard.dossier.sections.ledger import ledger_section
+from wellheard.dossier.sections.proof import proof_section
+from wellheard.dossier.sections.room import room_section
+from wellheard.place.proposal import Proposal
+from wellheard.predict.evidence import Evidence
+
+CAUTION = "Engineering predictions: local codes and licensed practice decide."
+UNTITLED = "Untitled room"
+
+
+def outline(
+    evidence: Evidence,
+    findings: Sequence[Finding],
+    proposal: Proposal | None,
+    plan_sheets: Sequence[str] = (),
+    small_plan: str = "",
+    *,
+    identity: Identity,
+) -> Outline:
+    """Return everything that the dossier says, before it is set in type.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What was predicted for the room, with the proposed devices in it.
+    findings : sequence of Finding
+        What the rules found in that evidence.
+    proposal : Proposal or None
+        What placement proposed and proved; None where nothing was searched, and the dossier
+        then says so.
+    plan_sheets : sequence of str
+        Drawings as SVG text, each with its paper size; one page each.
+    small_plan : str
+        The plan of the customer page as SVG text; empty for none.
+    identity : Identity
+        Which document this is.
+
+    Returns
+    -------
+    Outline
+        Worst first throughout; what was not predicted is marked as not assessed.
+
+    Raises
+    ------
+    ValueError
+        A drawing is no SVG with a width and a height.
+    """
+    room = evidence.room
+    whose = " · ".join(part for part in (room.project.client, room.project.site) if part)
+    return Outline(
+        title=room.title or UNTITLED,
+        whose=whose,
+        paper="us-letter" if room.units == "ft" else "a4",
+        identity=identity,
+        caution=CAUTION,
+        customer=customer_page(evidence, findings, proposal),
+        small_plan=sheet(small_plan) if small_plan else None,
+        plan_sheets=tuple(sheet(svg) for svg in plan_sheets),
+        sections=(
+            ledger_section(evidence),
+            proof_section(evidence, proposal),
+            room_section(evidence),
+            findings_section(findings),
+            grounds_section(evidence),
+        ),
+    )
+
+
+def pdf(
+    evidence: Evidence,
+    findings: Sequence[Finding],
+    proposal: Proposal | None,
+    plan_sheets: Sequence[str] = (),
+    small_plan: str = "",
+    *,
+    identity: Identity,
+) -> bytes:
+    """Return the dossier as a PDF; the same input gives the same bytes.
+
+    Parameters are those of `outline`. Text pages are A4, or US Letter for a document in feet;
+    plan sheets keep the size they were drawn at.
+
+    Raises
+    ------
+    ValueError
+        A drawing is no SVG with a width and a height.
+    """
+    from wellheard.dossier.writers.typst_pdf import write_pdf
+
+    return write_pdf(
+        outline(evidence, findings, proposal, plan_sheets, small_plan, identity=identity)
+    )

@@ -1,0 +1,149 @@
+"""Figures of the dossier as plain geometry, and drawings made ready for print."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+
+from wellheard.bands import OCTAVES
+from wellheard.dossier.model import Chart, Curve, Sheet
+from wellheard.dossier.words import figure, octave
+from wellheard.predict.evidence import Bands, Reverberation
+
+MILLIMETRES = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "px": 25.4 / 96, "": 25.4 / 96}
+LABEL_GAP = 0.075
+"""Least distance between two line labels, as a share of the chart's height."""
+
+
+def reverberation_chart(decay: Reverberation) -> Chart:
+    """Return decay time against octave: the used line, its range, and the rival models."""
+    lines: list[tuple[str, Bands]] = [
+        ("Sabine", decay.sabine),
+        ("Eyring", decay.eyring),
+        ("Kuttruff", decay.kuttruff),
+        ("Arau-Puchades", decay.arau_puchades),
+        ("Fitzroy", decay.fitzroy),
+    ]
+    values = [v for v in (*decay.high, *decay.time) if math.isfinite(v)]
+    # Fitzroy may leave the page in rooms with one absorbing surface; the table carries it then.
+    top = nice_top(max([*values, *decay.sabine, *decay.eyring], default=1.0))
+    step = top / 4 if round(top / 0.2) % 2 == 0 else top / 5
+    count = len(OCTAVES)
+    across = tuple((i / (count - 1), octave(band)) for i, band in enumerate(OCTAVES))
+    ticks = round(top / step)
+    up = tuple((i / ticks, figure(i * step, 2 if step < 0.1 else 1)) for i in range(ticks + 1))
+    drawn = [("used", decay.time)] + [
+        (label, times)
+        for label, times in lines
+        if max(times) <= top and not _same(times, decay.time)
+    ]
+    heights = spread_apart([times[-1] / top for _, times in drawn])
+    curves = tuple(
+        Curve(
+            label,
+            tuple((i / (count - 1), t / top) for i, t in enumerate(times)),
+            "main" if label == "used" else "other",
+            height,
+        )
+        for (label, times), height in zip(drawn, heights, strict=True)
+    )
+    band = tuple(
+        (i / (count - 1), min(low / top, 1.0), min(high / top, 1.0))
+        for i, (low, high) in enumerate(zip(decay.low, decay.high, strict=True))
+    )
+    return Chart("Reverberation time", "s", across, up, band, curves)
+
+
+def _same(first: Bands, second: Bands) -> bool:
+    return all(abs(a - b) < 1e-6 for a, b in zip(first, second, strict=True))
+
+
+def nice_top(value: float) -> float:
+    """Return the end of an axis: a round number at or above ``value``.
+
+    Examples
+    --------
+    >>> nice_top(0.71), nice_top(1.3)
+    (0.8, 1.4)
+    """
+    step = 0.2 if value <= 2 else 1.0
+    return round(max(step, step * math.ceil(value / step - 1e-9)), 6)
+
+
+def spread_apart(heights: Sequence[float], *, gap: float = LABEL_GAP) -> list[float]:
+    """Return label heights moved apart to at least ``gap``, in the same order and near their lines.
+
+    Examples
+    --------
+    >>> [round(h, 3) for h in spread_apart([0.5, 0.5, 0.9], gap=0.1)]
+    [0.45, 0.55, 0.9]
+    """
+    order = sorted(range(len(heights)), key=lambda i: (heights[i], i))
+    groups: list[list[int]] = [[i] for i in order]
+
+    def centre(group: list[int]) -> float:
+        return sum(heights[i] for i in group) / len(group)
+
+    merged = True
+    while merged:
+        merged = False
+        for j in range(len(groups) - 1):
+            a, b = groups[j], groups[j + 1]
+            if centre(b) - centre(a) < gap * (len(a) + len(b)) / 2 - 1e-12:
+                groups[j : j + 2] = [a + b]
+                merged = True
+                break
+    found = [0.0] * len(heights)
+    for group in groups:
+        start = centre(group) - gap * (len(group) - 1) / 2
+        for k, i in enumerate(group):
+            found[i] = start + k * gap
+    return found
+
+
+_LENGTH = re.compile(r"^\s*([0-9.]+)\s*(mm|cm|in|pt|px|)\s*$")
+_ROOT = re.compile(r"<svg\b[^>]*>", re.S)
+
+
+def sheet(svg: str) -> Sheet:
+    """Return a drawing ready for print with its size in millimetres.
+
+    Raises
+    ------
+    ValueError
+        The text is no SVG with a width and a height.
+    """
+    root = _ROOT.search(svg)
+    if root is None:
+        raise ValueError("a drawing is no SVG: it has no <svg> element")
+    sizes: list[float] = []
+    for name in ("width", "height"):
+        found = re.search(rf'\b{name}="([^"]*)"', root.group())
+        length = _LENGTH.match(found.group(1)) if found else None
+        if length is None:
+            raise ValueError(f'a drawing has no {name}; write it in the <svg> element, as "420mm"')
+        sizes.append(float(length.group(1)) * MILLIMETRES[length.group(2)])
+    return Sheet(print_svg(svg), sizes[0], sizes[1])
+
+
+def print_svg(svg: str) -> str:
+    """Return the same drawing without style variables and embedded fonts.
+
+    Typesetters read a smaller CSS than browsers: variables are put in place, fonts come from
+    the package. Print is always the white sheet, so the first set of values counts.
+
+    Examples
+    --------
+    >>> print_svg('<svg><style>:root{--ink:#111}text{fill:var(--ink)}</style></svg>')
+    '<svg><style>:root{--ink:#111}text{fill:#111}</style></svg>'
+    """
+    svg = re.sub(r"@font-face\s*\{[^}]*\}", "", svg)
+    values: dict[str, str] = {}
+    for name, value in re.findall(r"--([\w-]+)\s*:\s*([^;}]+)", svg):
+        values.setdefault(name, value.strip())
+    return re.sub(
+        r"var\(\s*--([\w-]+)\s*(?:,\s*([^()]*))?\)",
+        lambda m: values.get(m.group(1), m.group(2) or m.group(0)),
+        svg,
+    )

@@ -1,0 +1,498 @@
+"""The customer's page: the answer, how sure we are, the promise line by line."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from wellheard.checks.model import Finding
+from wellheard.dossier.model import Customer, Line, Manner, PromiseRow, RangeBar, Run
+from wellheard.dossier.places import (
+    TARGETS,
+    Place,
+    place_names,
+    places_worst_first,
+    promised_text,
+    quantity_of,
+    quantity_state,
+    value_text,
+)
+from wellheard.dossier.words import (
+    NBSP,
+    NOT_ASSESSED,
+    brief,
+    count_word,
+    counted,
+    figure,
+    fixed_spaces,
+    full_stop,
+    listed,
+    percent,
+    percent_range,
+    sentence,
+    with_unit,
+)
+from wellheard.place.proposal import Proposal
+from wellheard.predict.evidence import SEAT_TARGETS, Assumed, Evidence, State
+from wellheard.predict.tolerances import NOISE_SIGMA_DB, NORMAL_90, basis_of, chance_of
+
+QUESTION = "Will the far end understand every seat?"
+MOST_CHANCES = 6
+"""Lines that the column beside the plan has room for."""
+MOST_NAMED = 3
+
+
+def customer_page(
+    evidence: Evidence, findings: Sequence[Finding], proposal: Proposal | None
+) -> Customer:
+    """Return what the customer reads, computed from ledger, proof and findings."""
+    places = places_worst_first(evidence)
+    return Customer(
+        question=QUESTION,
+        answer=answer(places, evidence.room.targets.chance),
+        explanation=explanation(evidence, proposal),
+        certainty=_certainty(evidence),
+        chances=_chances(places),
+        doubt=_doubt(evidence),
+        map_note="Figures at the seats and the map show the speech transmission index at the "
+        "far end. Hachures: below the promise.",
+        promises=promises(evidence, proposal),
+        remarks=_remarks(evidence, findings, proposal),
+    )
+
+
+def answer(places: Sequence[Place], wanted: float | None) -> str:
+    """Return the answer in one or two sentences: yes, yes except, or no, and because of what."""
+    if not places:
+        return "Not assessed yet: no microphone is placed in this room."
+    kept = [place for place in places if place.state == "kept"]
+    rest = [place for place in places if place.state != "kept"]
+    total = counted(len(places), "place")
+    if not rest:
+        everywhere = "at the one place" if len(places) == 1 else f"at all {total}"
+        least = places[0]
+        return (
+            f"Yes, {everywhere}. The least certain is {least.name}, "
+            f"with a chance of {percent(least.chance)}."
+        )
+    return f"{_verdict(len(kept), rest, len(places))} {_exception(rest, wanted)}"
+
+
+def _verdict(kept: int, rest: Sequence[Place], total: int) -> str:
+    of = f"{count_word(kept)} of {counted(total, 'place')}"
+    if not kept:
+        if all(place.state == "at risk" for place in rest):
+            return "Perhaps, but not surely at any place."
+        return f"No, at none of {counted(total, 'place')} surely." if total > 1 else "No."
+    if 2 * kept > total:
+        return f"Yes, at {of}."
+    return f"No, only at {of}."
+
+
+def _exception(rest: Sequence[Place], wanted: float | None) -> str:
+    """Return who is left out, how badly, and because of what."""
+    worst = rest[0]
+    reason = TARGETS[worst.worst.binds].reason if worst.worst.binds in TARGETS else ""
+    states = {place.state for place in rest}
+    if len(rest) > MOST_NAMED:
+        names = f"{count_word(len(rest))} places"
+    else:
+        names = listed([place.name for place in rest])
+    many = len(rest) > 1
+    if states == {"at risk"}:
+        claim = f"{names} {'are' if many else 'is'} at risk"
+    elif states == {"broken"}:
+        claim = f"{names} {'miss' if many else 'misses'} the promise"
+    elif states == {"not assessed"}:
+        return sentence(f"{names} {'are' if many else 'is'} not assessed.")
+    else:
+        claim = f"{names} {'do' if many else 'does'} not keep the promise"
+    figures = f"the chance is {percent(worst.chance)}"
+    if wanted is not None:
+        figures += f", {percent(wanted)} is wanted"
+    if many:
+        figures = f"at {worst.name}, the worst, {figures}"
+    because = f", because {reason}" if reason else ""
+    return sentence(f"{claim}{because}: {figures}.")
+
+
+def explanation(evidence: Evidence, proposal: Proposal | None) -> str:
+    """Return how many microphones there are and why not fewer, in plain words."""
+    count = len(evidence.microphones)
+    if not count:
+        missing = "Without a microphone there is nothing to predict."
+        return f"{missing} {_shortfall(evidence, proposal)}".strip()
+    kinds = {microphone.mounting for microphone in evidence.microphones}
+    where = f"{next(iter(kinds))} " if kinds == {"ceiling"} or kinds == {"table"} else ""
+    serve = "serves" if count == 1 else "serve"
+    seats = sum(1 for t in evidence.talkers if t.kind == "seat")
+    standing = len({t.owner for t in evidence.talkers if t.kind == "standing"})
+    who = [counted(seats, "seat")] if seats else []
+    if standing:
+        who.append(counted(standing, "standing place"))
+    first = sentence(f"{counted(count, f'{where}microphone')} {serve} {listed(who)}.")
+    return f"{first} {why_not_fewer(evidence, proposal)} {_shortfall(evidence, proposal)}".strip()
+
+
+def why_not_fewer(evidence: Evidence, proposal: Proposal | None) -> str:
+    """Return the quantity that demanded the last device, or that nobody knows."""
+    if proposal is None:
+        return "Whether fewer would do was not examined."
+    proof = proposal.proof
+    if proof.status == "infeasible":
+        return ""
+    if proof.status == "gap":
+        return (
+            "Whether fewer would do is not settled: the search ended before it could be "
+            "proved or refuted."
+        )
+    if proposal.count <= 1 or proof.fewer is None:
+        return "No design can have fewer." if proposal.count == 1 else ""
+    fewer = proof.fewer
+    words = TARGETS[fewer.target]
+    target = getattr(evidence.room.targets, fewer.target)
+    reached = {
+        "sti_outbound": fewer.worst_sti,
+        "direct_to_reverberant_db": fewer.worst_direct_to_reverberant_db,
+        "speech_to_noise_db": fewer.worst_speech_to_noise_db,
+    }[fewer.target]
+    missed = place_names(evidence, fewer.missed)
+    who = listed(missed, most=MOST_NAMED) if missed else "the worst place"
+    claim = f"{sentence(counted(fewer.count, 'microphone'))} cannot do it"
+    claim += ", and this is proved" if proof.fewer_is_impossible else " as far as was searched"
+    return (
+        f"{claim}: placed as well as possible, {who} would miss the promise, since {words.noun} "
+        f"falls to {value_text(fewer.target, reached)} where "
+        f"{promised_text(fewer.target, target)} is promised."
+    )
+
+
+def _shortfall(evidence: Evidence, proposal: Proposal | None) -> str:
+    if proposal is None or proposal.proof.status != "infeasible":
+        return ""
+    said = "No arrangement of the allowed products can keep the whole promise"
+    if not proposal.shortfalls:
+        return f"{said}."
+    names = place_names(evidence, [short.talker for short in proposal.shortfalls])
+    return f"{said}: {listed(names, most=MOST_NAMED)} cannot be served well enough from anywhere."
+
+
+def _certainty(evidence: Evidence) -> str:
+    wanted = evidence.room.targets.chance
+    if wanted is None:
+        return (
+            "A place counts as kept when the middle value reaches the promise; the chances say "
+            "how sure that is."
+        )
+    return (
+        f"A place counts as kept when the chance of reaching the promise is {percent(wanted)} "
+        "or more."
+    )
+
+
+def _chances(places: Sequence[Place]) -> tuple[tuple[str, str], ...]:
+    """Worst places one by one, the rest as ranges, so that the column is never overfull."""
+    if len(places) <= MOST_CHANCES:
+        return tuple((place.name, percent(place.chance)) for place in places)
+    short = [place for place in places if place.state != "kept"]
+    single = places[: max(1, min(len(short), MOST_CHANCES - 2))]
+    rest = places[len(single) :]
+    rows = [(place.name, percent(place.chance)) for place in single]
+    below = [place for place in rest if place.state != "kept"]
+    if below:
+        rows.append((f"{len(below)} more below", _spread(below)))
+    fine = [place for place in rest if place.state == "kept"]
+    standing = [place for place in fine if place.kind == "standing"]
+    if len(rows) + len(standing) < MOST_CHANCES:
+        rows += [(place.name, percent(place.chance)) for place in standing]
+        fine = [place for place in fine if place.kind == "seat"]
+        label = "other seats"
+    else:
+        label = "other places"
+    if fine:
+        rows.append((label, _spread(fine)))
+    return tuple(rows)
+
+
+def _spread(places: Sequence[Place]) -> str:
+    chances = [place.chance for place in places]
+    return percent_range(min(chances), max(chances))
+
+
+def widest(assumptions: Sequence[Assumed]) -> Assumed | None:
+    """Return the assumption that moves the worst seat most; None where none was rated."""
+    rated = [a for a in assumptions if a.effect_db is not None or a.effect_sti is not None]
+    return max(rated, key=lambda a: (abs(a.effect_db or 0), abs(a.effect_sti or 0)), default=None)
+
+
+def _doubt(evidence: Evidence) -> Line:
+    assumed = widest(evidence.assumptions)
+    if assumed is None:
+        return (Run("No assumption was rated for its effect."),)
+    moves = (
+        f"the direct-to-reverberant ratio there by {figure(abs(assumed.effect_db), 1)}{NBSP}dB"
+        if assumed.effect_db
+        else f"the STI there by {figure(abs(assumed.effect_sti or 0), 2)}"
+    )
+    return (
+        Run("The widest doubt at the worst place: "),
+        Run(full_stop(fixed_spaces(assumed.text)), "told"),
+        Run(f" Within its tolerance it moves {moves}."),
+    )
+
+
+def promises(evidence: Evidence, proposal: Proposal | None) -> tuple[PromiseRow, ...]:
+    """Return one row for each promised target, predicted or not."""
+    targets = evidence.room.targets
+    rows = _seat_promises(evidence)
+    if targets.sti_inbound is not None:
+        rows.append(
+            _unassessed(
+                "Understood in the room",
+                f"STI{NBSP}{figure(targets.sti_inbound, 2)}",
+                "sti_inbound",
+            )
+        )
+    if targets.listening_level_dba is not None:
+        low, high = targets.listening_level_dba
+        rows.append(
+            _unassessed(
+                "Loud enough in the room",
+                f"{brief(low, 1)}–{brief(high, 1)}{NBSP}dBA",
+                "listening_level_dba",
+            )
+        )
+    if targets.uniformity_db is not None:
+        rows.append(
+            _unassessed(
+                "Evenness, loudest to quietest",
+                with_unit(brief(targets.uniformity_db, 1), "dB"),
+                "uniformity_db",
+            )
+        )
+    echo = targets.echo_loss_db
+    rows.append(
+        _unassessed(
+            "No echo for the far end",
+            "by the delay" if echo is None else with_unit(brief(echo, 1), "dB"),
+            "echo_loss_db",
+        )
+    )
+    if targets.noise_nc is not None:
+        rows.append(_noise_promise(evidence, targets.noise_nc))
+    if targets.reverberation is not None:
+        rows.append(_decay_promise(evidence, targets.reverberation))
+    if targets.price is not None:
+        rows.append(_price_promise(evidence, proposal, targets.price))
+    return tuple(rows)
+
+
+# Decibels that one unit counts for, so that ratios and index share one scale of bars: the
+# transmission index is linear in an effective signal-to-noise ratio of 30 dB range.
+DECIBELS_PER_UNIT = {
+    "sti_outbound": 30.0,
+    "direct_to_reverberant_db": 1.0,
+    "speech_to_noise_db": 1.0,
+}
+
+
+def _seat_promises(evidence: Evidence) -> list[PromiseRow]:
+    """Return one row per quantity, each with the place where its own chance is least."""
+    wanted = evidence.room.targets.chance
+    promised = {
+        name: getattr(evidence.room.targets, name)
+        for name in SEAT_TARGETS
+        if getattr(evidence.room.targets, name) is not None
+    }
+    asked = {
+        name: TARGETS[name].asked + (", worst place" if name == "sti_outbound" else "")
+        for name in promised
+    }
+    if not evidence.outbound:
+        return [_unassessed(asked[n], promised_text(n, t), n) for n, t in promised.items()]
+    worst = {
+        name: min(
+            (quantity_of(row, name) for row in evidence.outbound),
+            key=lambda q: (1.0 if q.chance is None else q.chance, q.value),
+        )
+        for name in promised
+    }
+
+    def margin(name: str, value: float) -> float:
+        return (value - promised[name]) * DECIBELS_PER_UNIT[name]
+
+    ends = [margin(n, v) for n, q in worst.items() for v in (q.low, q.high)] + [0.0]
+    low, high = min(ends), max(ends)
+    room_at_ends = 0.06 * (high - low) or 1.0
+    low, high = low - room_at_ends, high + room_at_ends
+
+    def along(name: str, value: float) -> float:
+        return (margin(name, value) - low) / (high - low)
+
+    return [
+        PromiseRow(
+            asked=asked[name],
+            promised=promised_text(name, promised[name]),
+            predicted=Run(value_text(name, q.value), "strong"),
+            bar=RangeBar(
+                low=along(name, q.low),
+                value=along(name, q.value),
+                high=along(name, q.high),
+                target=along(name, promised[name]),
+            ),
+            chance=percent(q.chance),
+            state=quantity_state(q, wanted),
+            target=name,
+        )
+        for name, q in worst.items()
+    ]
+
+
+def _unassessed(asked: str, promised: str, target: str) -> PromiseRow:
+    return PromiseRow(
+        asked=asked,
+        promised=promised,
+        predicted=Run(NOT_ASSESSED),
+        bar=None,
+        chance=NOT_ASSESSED,
+        state="not assessed",
+        target=target,
+    )
+
+
+def _noise_promise(evidence: Evidence, limit: float) -> PromiseRow:
+    """Compare noise; its spread is the tolerance of whoever told it."""
+    level = evidence.noise.nc
+    promised = f"NC{NBSP}{brief(limit, 0)}"
+    if level is None:
+        return _unassessed("Background noise", promised, "noise_nc")
+    basis = basis_of(evidence.room, "noise.background")
+    sigma = NOISE_SIGMA_DB[basis]
+    return _upper_limit(
+        evidence,
+        asked="Background noise",
+        promised=promised,
+        shown=f"NC{NBSP}{figure(level, 0)}",
+        manner="strong" if basis == "measured" else "told",
+        margin_db=limit - level,
+        sigma_db=sigma,
+        target="noise_nc",
+    )
+
+
+def _decay_promise(evidence: Evidence, limit: float) -> PromiseRow:
+    """Compare the decay time of the middle octaves, 500 Hz and 1 kHz."""
+    decay = evidence.reverberation
+    middle = (decay.time[2] + decay.time[3]) / 2
+    sigma = (decay.log_sigma[2] + decay.log_sigma[3]) / 2
+    ratio_db = 10 / math.log(10)
+    return _upper_limit(
+        evidence,
+        asked="Short reverberation, middle octaves",
+        promised=f"{brief(limit, 2)}{NBSP}s",
+        shown=f"{figure(middle, 2)}{NBSP}s",
+        manner="strong",
+        margin_db=ratio_db * math.log(limit / middle),
+        sigma_db=ratio_db * sigma,
+        target="reverberation",
+    )
+
+
+SPAN_DB = 12.0
+"""Width of the bars of upper limits, in decibels."""
+
+
+def _upper_limit(
+    evidence: Evidence,
+    *,
+    asked: str,
+    promised: str,
+    shown: str,
+    manner: Manner,
+    margin_db: float,
+    sigma_db: float,
+    target: str,
+) -> PromiseRow:
+    chance = chance_of(margin_db, sigma_db)
+    wanted = evidence.room.targets.chance
+    state: State
+    if margin_db < 0:
+        state = "broken"
+    else:
+        state = "kept" if wanted is None or chance >= wanted else "at risk"
+    half = NORMAL_90 * sigma_db
+    middle = 0.5 - min(max(margin_db, -SPAN_DB / 2), SPAN_DB / 2) / SPAN_DB
+    return PromiseRow(
+        asked=asked,
+        promised=f"≤{NBSP}{promised}",
+        predicted=Run(shown, manner),
+        bar=RangeBar(
+            low=middle - half / SPAN_DB,
+            value=middle,
+            high=middle + half / SPAN_DB,
+            target=0.5 if abs(margin_db) <= SPAN_DB / 2 else (1.0 if margin_db > 0 else 0.0),
+            better="less",
+        ),
+        chance=percent(chance),
+        state=state,
+        target=target,
+    )
+
+
+def _price_promise(evidence: Evidence, proposal: Proposal | None, limit: float) -> PromiseRow:
+    currency = evidence.room.project.currency
+    promised = money(limit, currency)
+    price = None if proposal is None else proposal.price
+    if price is None:
+        return _unassessed("Price of the microphones", promised, "price")
+    return PromiseRow(
+        asked="Price of the microphones",
+        promised=promised,
+        predicted=Run(money(price, currency), "strong"),
+        bar=None,
+        chance=NOT_ASSESSED,
+        state="kept" if price <= limit else "broken",
+        target="price",
+    )
+
+
+def money(amount: float, currency: str) -> str:
+    """Return an amount with its currency, thousands parted by a no-break space.
+
+    Examples
+    --------
+    >>> money(4180.0, "EUR")
+    'EUR\\xa04\\xa0180'
+    """
+    return f"{currency}{NBSP}{amount:,.0f}".replace(",", NBSP)
+
+
+def _remarks(
+    evidence: Evidence, findings: Sequence[Finding], proposal: Proposal | None
+) -> tuple[tuple[str, Line], ...]:
+    rows: list[tuple[str, Line]] = []
+    if proposal is not None and proposal.would_have_to_give:
+        gives = proposal.would_have_to_give
+        rows.append(("What would have to give", (Run(fixed_spaces(full_stop(gives[0]))),)))
+    else:
+        errors = [finding for finding in findings if finding.severity == "error"]
+        if errors and errors[0].remedy:
+            rows.append(("To settle the worst", (Run(fixed_spaces(errors[0].remedy)),)))
+    unknown = ["sound in the room from the far end, echo and evenness: no loudspeaker is predicted"]
+    basis = basis_of(evidence.room, "noise.background")
+    if basis != "measured":
+        unknown.append(f"whether the noise is as {basis}")
+    unknown.append("structure, cables and network")
+    rows.append(("Not assessed", (Run("; ".join(unknown) + "."),)))
+    rows.append(("Price", _price(evidence, proposal)))
+    return tuple(rows)
+
+
+def _price(evidence: Evidence, proposal: Proposal | None) -> Line:
+    if proposal is None or proposal.price is None:
+        return (Run(f"{NOT_ASSESSED} not assessed: no price is known for these products."),)
+    price = money(proposal.price, proposal.currency or evidence.room.project.currency)
+    return (
+        Run(price, "strong"),
+        Run(f" for {counted(proposal.count, 'microphone')}, from the catalogue, not a quotation."),
+    )

@@ -1,0 +1,70 @@
+"""What the rules found, the worst first, each with its remedy and its source."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wellheard.checks.model import ORDER, Finding
+from wellheard.dossier.model import Block, Entries, Entry, Line, Paragraph, Run, Section
+from wellheard.dossier.words import counted, fixed_spaces, full_stop, listed, sentence
+from wellheard.predict.evidence import State
+
+STRENGTH = {
+    "law": "law or standard",
+    "product": "stated for the product",
+    "house": "house rule, may be relaxed with a reason",
+}
+
+
+def findings_section(findings: Sequence[Finding]) -> Section:
+    """Return all findings, errors before warnings before notes."""
+    if not findings:
+        blocks: tuple[Block, ...] = (
+            Paragraph((Run("The rules that were run found nothing."),), "lead"),
+        )
+    else:
+        ordered = sorted(findings, key=lambda f: (ORDER[f.severity], f.status != "fail"))
+        blocks = (
+            Paragraph((Run(_count(findings)),), "lead"),
+            Entries(tuple(_entry(finding) for finding in ordered)),
+        )
+    return Section("Findings", "for the engineer", blocks, new_page=False)
+
+
+def _count(findings: Sequence[Finding]) -> str:
+    parts = [
+        counted(number, word)
+        for word in ("error", "warning", "note")
+        if (number := sum(f.severity == word for f in findings))
+    ]
+    unknown = sum(f.status == "not-assessed" for f in findings)
+    tail = f", of which {counted(unknown, 'check')} could not be assessed" if unknown else ""
+    if unknown == len(findings):
+        tail = "; none could be assessed" if unknown > 1 else "; it could not be assessed"
+    return sentence(f"{listed(parts)}{tail}.")
+
+
+def finding_state(finding: Finding) -> State:
+    """Return the mark of a finding: an error is broken, a lesser one a risk, unknown is neither."""
+    if finding.status == "not-assessed":
+        return "not assessed"
+    return "broken" if finding.severity == "error" else "at risk"
+
+
+def _entry(finding: Finding) -> Entry:
+    remedy: Line = ()
+    if finding.remedy:
+        remedy = (Run(fixed_spaces(full_stop(finding.remedy))),)
+    source = " · ".join(
+        part
+        for part in (finding.code, finding.at, STRENGTH[finding.strength], finding.source)
+        if part
+    )
+    lead = finding.severity if finding.status == "fail" else f"{finding.severity}, not assessed"
+    return Entry(
+        finding_state(finding),
+        sentence(lead),
+        (Run(fixed_spaces(full_stop(finding.message))),),
+        remedy,
+        source,
+    )

@@ -1,0 +1,234 @@
+"""What the figures stand on: assumptions, what is left open, sources, cautions."""
+
+from __future__ import annotations
+
+from wellheard.dossier.model import (
+    Cell,
+    Column,
+    Entries,
+    Entry,
+    Facts,
+    Heading,
+    Line,
+    Paragraph,
+    Run,
+    Section,
+    Table,
+)
+from wellheard.dossier.places import TARGETS
+from wellheard.dossier.words import NBSP, NOT_ASSESSED, figure, fixed_spaces, full_stop
+from wellheard.predict.evidence import Assumed, Evidence
+from wellheard.predict.tolerances import basis_of
+
+# What this version predicts is the outbound voice path; the rest is said, not passed over.
+NOT_ASSESSED_HERE: tuple[tuple[str, str], ...] = (
+    ("Sound from the far end", "loudspeakers, level and intelligibility in the room, evenness"),
+    ("Echo", "echo return, the canceller, its references and tail"),
+    ("The connection", "codec, network, conferencing service, delay and its jitter"),
+    ("The voice in the room", "lift from talker to listener in the same room, feedback"),
+    ("Noise that changes", "traffic, weather, neighbours, paper, keys, two people at once"),
+    ("Privacy", "what is understood outside the room, and who may listen or record"),
+    ("Structure and services", "fixings, loads, fire stopping, mains, what is above the ceiling"),
+    ("Cables", "routes, lengths, ports, power"),
+)
+
+SOURCES: tuple[tuple[str, str, str], ...] = (
+    (
+        "Speech transmission index, letter bands",
+        "IEC 60268-16:2020, full method, via open libraries; bands of the 2011 edition, Annex F",
+        "L",
+    ),
+    ("Words for the index", "ISO 9921:2003, via an open script", "L"),
+    (
+        "Vocal effort, importance of octaves",
+        "ANSI S3.5-1997, via open libraries; 125 Hz octave of speech is common practice",
+        "L",
+    ),
+    (
+        "Directivity of talkers",
+        "Kocon and Monson 2018, JASA 144, Table 1, in an open transcription",
+        "L",
+    ),
+    (
+        "Reverberation of uneven rooms",
+        "Arau-Puchades 1988; Sabine, Eyring, Fitzroy and Kuttruff beside it",
+        "L",
+    ),
+    ("Diffuse field, critical distance", "Kuttruff, Room Acoustics, 5th edition 2009", "L"),
+    ("Decay of the field with distance", "Barron and Lee 1988, revised theory", "M"),
+    ("Sound lost in air", "ISO 9613-1:1993, via an open library", "L"),
+    ("Noise rating NC", "ANSI/ASA S12.2-2019, Table 1, via an open library", "L"),
+    ("A weighting", "IEC 61672-1:2013, via an open library", "L"),
+    ("Absorption of finishes", "stated surface by surface under “The room”", "–"),
+    ("House rules of placement, mixer depth, tolerances", "common practice, no source", "C"),
+)
+
+CAUTIONS: tuple[tuple[str, str], ...] = (
+    (
+        "Overhead",
+        "Fix every overhead device with rated fixings and an independent safety bond; "
+        "structural and seismic rules apply. A ceiling tile carries nothing.",
+    ),
+    (
+        "Electricity and plenum",
+        "Electrical work is for qualified people. Where the void returns air, cable jackets and "
+        "devices must be listed for it.",
+    ),
+    ("Work at height", "Use the right access equipment; keep the area below clear."),
+    (
+        "Unknown ceiling materials",
+        "Before drilling or lifting tiles of unknown age, have them tested for asbestos.",
+    ),
+    (
+        "Loud test signals",
+        "Warn and clear the room, begin quietly, and protect hearing when levels must be high.",
+    ),
+    (
+        "Recordings",
+        "Microphones that always hear need notice and consent; the law on recordings differs "
+        "from place to place.",
+    ),
+    (
+        "Accessibility",
+        "Assistive listening and captioning may be a legal duty; this design does not "
+        "discharge it.",
+    ),
+    (
+        "What decides",
+        "These are engineering predictions. Local codes and licensed practice decide.",
+    ),
+)
+
+
+def grounds_section(evidence: Evidence) -> Section:
+    """Return assumptions, what is left open, sources with their marks, and cautions."""
+    return Section(
+        "What this stands on",
+        "for the engineer",
+        (
+            Heading("Told, drawn, measured, assumed"),
+            _basis(evidence),
+            *_assumptions(evidence),
+            Heading("Not assessed"),
+            Entries(
+                tuple(
+                    Entry("not assessed", label, (Run(full_stop(text)),), (), "")
+                    for label, text in _open(evidence)
+                )
+            ),
+            Heading("Sources"),
+            Table(
+                (Column("What", 58), Column("Source", 0), Column("Mark", 10)),
+                tuple(
+                    (Run(what), Run(source, "soft"), Run(mark)) for what, source, mark in SOURCES
+                ),
+            ),
+            Paragraph(
+                (
+                    Run("L", "strong"),
+                    Run(" confirmed in an open text or by an open library; "),
+                    Run("M", "strong"),
+                    Run(" from memory of the publication, not looked up again; "),
+                    Run("C", "strong"),
+                    Run(
+                        " common practice of the trade without a source. “Via” names who quotes a "
+                        "standard that was not itself opened."
+                    ),
+                ),
+                "note",
+            ),
+            Heading("Cautions"),
+            Facts(tuple((label, (Run(text),)) for label, text in CAUTIONS)),
+        ),
+    )
+
+
+_BASIS_PATHS: tuple[tuple[str, str], ...] = (
+    ("space.outline", "plan of the room"),
+    ("space.height", "ceiling height"),
+    ("space.finishes", "finishes"),
+    ("space.climate", "temperature and humidity"),
+    ("people.seats", "seats"),
+    ("people.effort", "vocal effort"),
+    ("noise.background", "background noise"),
+    ("far_end", "the far end"),
+)
+_BASIS_ORDER = ("measured", "drawing", "told", "assumed")
+
+
+def _basis(evidence: Evidence) -> Facts:
+    found: dict[str, list[str]] = {}
+    for path, label in _BASIS_PATHS:
+        found.setdefault(basis_of(evidence.room, path), []).append(label)
+    rows: list[tuple[str, Line]] = []
+    for basis in _BASIS_ORDER:
+        if basis in found:
+            told = basis in ("told", "assumed")
+            rows.append((basis, (Run(", ".join(found[basis]), "told" if told else "plain"),)))
+    return Facts(tuple(rows))
+
+
+def _assumptions(evidence: Evidence) -> tuple[Heading | Paragraph | Table, ...]:
+    if not evidence.assumptions:
+        return (
+            Heading("Assumptions"),
+            Paragraph((Run("The document states every input that the prediction used."),)),
+        )
+
+    def weight(assumed: Assumed) -> tuple[float, float]:
+        return (-abs(assumed.effect_db or 0), -abs(assumed.effect_sti or 0))
+
+    columns = (
+        Column("Assumed", 0),
+        Column("In the document", 46),
+        Column("moves D/R\ndB", 18, "right"),
+        Column("moves STI", 18, "right"),
+    )
+    rows: tuple[tuple[Cell, ...], ...] = tuple(
+        (
+            Run(fixed_spaces(assumed.text), "told"),
+            Run(assumed.path, "soft"),
+            Run(_effect(assumed.effect_db, 1)),
+            Run(_effect(assumed.effect_sti, 2)),
+        )
+        for assumed in sorted(evidence.assumptions, key=weight)
+    )
+    return (
+        Heading("Assumptions"),
+        Paragraph(
+            (
+                Run(
+                    "The document leaves these open. The figures say how far the worst place moves "
+                    "within the tolerance of each; a dash means that the effect was not reckoned."
+                ),
+            ),
+            "note",
+        ),
+        Table(columns, rows),
+    )
+
+
+def _effect(effect: float | None, places: int) -> str:
+    return NOT_ASSESSED if effect is None else f"±{NBSP}{figure(abs(effect), places)}"
+
+
+def _open(evidence: Evidence) -> tuple[tuple[str, str], ...]:
+    rows = list(NOT_ASSESSED_HERE)
+    site = evidence.room.site
+    if "unknown" in (site.region, site.seismic):
+        rows.append(
+            (
+                "The site",
+                "region or seismic zone unknown: cable jackets, mains and bracing are open until "
+                "someone says where the room is",
+            )
+        )
+    if not evidence.outbound:
+        rows.insert(
+            0,
+            (
+                "Every place",
+                f"no microphone is placed: {', '.join(w.binds for w in TARGETS.values())} are open",
+            ),
+        )
+    return tuple(rows)

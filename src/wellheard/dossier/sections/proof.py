@@ -1,0 +1,241 @@
+"""How many, where, and why not fewer: the proof in a customer's words."""
+
+from __future__ import annotations
+
+from wellheard.dossier.model import (
+    Block,
+    Cell,
+    Column,
+    Entries,
+    Entry,
+    Facts,
+    Heading,
+    Paragraph,
+    Run,
+    Section,
+    Table,
+)
+from wellheard.dossier.places import TARGETS, place_names, promised_text, value_text
+from wellheard.dossier.sections.customer import explanation, money
+from wellheard.dossier.words import (
+    NBSP,
+    NOT_ASSESSED,
+    counted,
+    figure,
+    fixed_spaces,
+    full_stop,
+    listed,
+    percent,
+    sentence,
+)
+from wellheard.place.proposal import Proof, Proposal, Shortfall
+from wellheard.predict.evidence import Evidence
+from wellheard.units import format_length
+
+
+def proof_section(evidence: Evidence, proposal: Proposal | None) -> Section:
+    """Return the microphones, the proof with its scope, and what cannot be kept."""
+    blocks: list[Block] = [Paragraph((Run(explanation(evidence, proposal)),), "lead")]
+    if evidence.microphones:
+        blocks += [Heading("The microphones"), _devices(evidence, proposal)]
+        blocks.append(
+            Paragraph(
+                (
+                    Run(
+                        "To the centre of each device, from the origin of the plan: east and "
+                        "north along the floor, height above it. The plan sheet carries the "
+                        "dimensions to set out from."
+                    ),
+                ),
+                "note",
+            )
+        )
+    if proposal is None:
+        blocks += [
+            Heading("Why not fewer"),
+            Paragraph((Run("Not assessed: nothing was searched for this dossier."),)),
+        ]
+    else:
+        blocks += _why(evidence, proposal)
+        if proposal.shortfalls or proposal.would_have_to_give:
+            blocks += _shortfalls(evidence, proposal)
+        blocks += _search(proposal)
+    return Section(
+        "How many, and why not fewer", "for the customer and the engineer", tuple(blocks)
+    )
+
+
+def _devices(evidence: Evidence, proposal: Proposal | None) -> Table:
+    unit = evidence.room.units
+    prices = {} if proposal is None else {d.id: d.price for d in proposal.devices}
+    currency = evidence.room.project.currency
+    priced = any(price is not None for price in prices.values())
+    columns = [
+        Column("Name", 18),
+        Column("Product", 0),
+        Column("Mounting", 20),
+        Column("East", 21, "right"),
+        Column("North", 21, "right"),
+        Column("Height", 21, "right"),
+        Column("Drop", 19, "right"),
+    ]
+    if priced:
+        columns.append(Column("Price", 22, "right"))
+    rows: list[tuple[Cell, ...]] = []
+    for microphone in evidence.microphones:
+
+        def length(metres: float) -> str:
+            return format_length(metres, unit=unit).replace(" ", NBSP)
+
+        cells: list[Cell] = [
+            Run(microphone.id, "strong"),
+            Run(microphone.product.id),
+            Run(microphone.mounting + (", fixed" if microphone.locked else ""), "soft"),
+            *(Run(length(value)) for value in microphone.at),
+            Run(NOT_ASSESSED if microphone.drop is None else length(microphone.drop)),
+        ]
+        if priced:
+            price = prices.get(microphone.id)
+            cells.append(Run(NOT_ASSESSED if price is None else money(price, currency)))
+        rows.append(tuple(cells))
+    return Table(tuple(columns), tuple(rows))
+
+
+_STATUS = {
+    "optimal": "Proved: no design within the scope below has fewer microphones.",
+    "infeasible": "Proved: no design within the scope below keeps the whole promise.",
+    "gap": "Not proved: the search was ended before the last designs were ruled out.",
+}
+
+
+def _why(evidence: Evidence, proposal: Proposal) -> list[Block]:
+    proof = proposal.proof
+    status = _STATUS[proof.status]
+    if proof.status == "optimal" and not proof.fewer_is_impossible:
+        status = "The best design found; that fewer are impossible is not proved."
+    rows: list[tuple[str, tuple[Run, ...]]] = [("Answer", (Run(status, "strong"),))]
+    if proof.status == "gap":
+        rows.append(("Gap", (Run(f"at most {percent(proof.gap)} of the number found."),)))
+    rows.append(("Scope", (Run(fixed_spaces(full_stop(sentence(proof.scope)))),)))
+    if proof.binding:
+        names = [TARGETS[b].asked.lower() if b in TARGETS else b for b in proof.binding]
+        label = "What binds" if proof.status == "infeasible" else "What demanded it"
+        rows.append((label, (Run(full_stop(sentence(listed(names)))),)))
+    rows += _fewer(evidence, proof)
+    statement = certificate_statement(evidence, proof)
+    if statement:
+        rows.append(("Certificate", (Run(statement),)))
+    return [Heading("Why not fewer"), Facts(tuple(rows))]
+
+
+def _fewer(evidence: Evidence, proof: Proof) -> list[tuple[str, tuple[Run, ...]]]:
+    fewer = proof.fewer
+    if fewer is None:
+        return []
+    names = place_names(evidence, fewer.missed)
+    missed = listed(names, most=8) if names else "no place by itself"
+    text = (
+        f"The best design with {counted(fewer.count, 'microphone')} would miss the promise at "
+        f"{missed}. Its worst figures: STI {figure(fewer.worst_sti, 2)}, "
+        f"direct/reverb {figure(fewer.worst_direct_to_reverberant_db, 1)} dB, "
+        f"speech to noise {figure(fewer.worst_speech_to_noise_db, 1)} dB, "
+        f"chance {percent(fewer.worst_chance)}."
+    )
+    return [("With one fewer", (Run(fixed_spaces(text)),))]
+
+
+def certificate_statement(evidence: Evidence, proof: Proof) -> str:
+    """Return the certificate as a customer can check it on the plan; empty without one."""
+    return ""
+
+
+def _shortfalls(evidence: Evidence, proposal: Proposal) -> list[Block]:
+    blocks: list[Block] = [Heading("Where the promise cannot be kept")]
+    if proposal.shortfalls:
+        ordered = sorted(proposal.shortfalls, key=lambda s: (s.best_chance, s.talker))
+        blocks.append(
+            Paragraph(
+                (
+                    Run(
+                        "For each of these places, the best that any single candidate reaches, "
+                        "wherever it may stand."
+                    ),
+                ),
+                "note",
+            )
+        )
+        blocks.append(_shortfall_table(evidence, ordered))
+    if proposal.would_have_to_give:
+        entries = tuple(
+            Entry(None, "", (Run(fixed_spaces(full_stop(text))),), (), "")
+            for text in proposal.would_have_to_give
+        )
+        blocks += [Heading("What would have to give"), Entries(entries)]
+    return blocks
+
+
+def _shortfall_table(evidence: Evidence, shortfalls: list[Shortfall]) -> Table:
+    unit = evidence.room.units
+    columns = (
+        Column("Place", 0),
+        Column("What binds", 28),
+        Column("Promised", 22, "right"),
+        Column("Best", 20, "right"),
+        Column("Chance", 16, "right"),
+        Column("with", 32),
+        Column("at, east · north · height", 44, "right"),
+    )
+    rows: list[tuple[Cell, ...]] = []
+    for short in shortfalls:
+        known = short.target in TARGETS
+        at = " · ".join(format_length(value, unit=unit).replace(" ", NBSP) for value in short.at)
+        rows.append(
+            (
+                Run(short.talker, "strong"),
+                Run(TARGETS[short.target].binds if known else short.target),
+                Run(
+                    promised_text(short.target, short.target_value)
+                    if known
+                    else f"{figure(short.target_value, 1)}{NBSP}{short.unit}"
+                ),
+                Run(
+                    value_text(short.target, short.best_value)
+                    if known
+                    else f"{figure(short.best_value, 1)}{NBSP}{short.unit}",
+                    "strong",
+                ),
+                Run(percent(short.best_chance)),
+                Run(short.product, "soft"),
+                Run(at, "soft"),
+            )
+        )
+    return Table(columns, tuple(rows))
+
+
+def _search(proposal: Proposal) -> list[Block]:
+    refused = sorted(proposal.rejected.items(), key=lambda item: (-item[1], item[0]))
+    total = sum(count for _, count in refused)
+    looked = (
+        f"{proposal.candidates:,}".replace(",", NBSP)
+        + (
+            " candidate places for a microphone were"
+            if proposal.candidates != 1
+            else " candidate place for a microphone was"
+        )
+        + " examined by the search"
+    )
+    if not refused:
+        return [Heading("What was searched"), Paragraph((Run(f"{looked}; no rule refused any."),))]
+    lead = (
+        f"{looked}; {total:,}".replace(",", NBSP) + " more were refused beforehand by these rules."
+    )
+    columns = (Column("Rule", 0), Column("Places refused", 30, "right"))
+    rows: tuple[tuple[Cell, ...], ...] = tuple(
+        (Run(code.replace("-", " ")), Run(f"{count:,}".replace(",", NBSP)))
+        for code, count in refused
+    )
+    return [
+        Heading("What was searched"),
+        Paragraph((Run(lead),)),
+        Table(columns, rows),
+    ]

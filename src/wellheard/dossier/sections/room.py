@@ -1,0 +1,346 @@
+"""The room as it was reckoned with: decay times, surfaces, noise."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wellheard.bands import OCTAVES
+from wellheard.dossier.figures import reverberation_chart
+from wellheard.dossier.model import (
+    Block,
+    Cell,
+    Column,
+    Facts,
+    Heading,
+    Line,
+    Manner,
+    Paragraph,
+    Run,
+    Section,
+    Table,
+)
+from wellheard.dossier.words import (
+    NBSP,
+    NOT_ASSESSED,
+    figure,
+    fixed_spaces,
+    octave,
+    with_unit,
+)
+from wellheard.predict.evidence import Bands, Evidence
+from wellheard.predict.tolerances import basis_of
+from wellheard.units import FOOT, format_length
+
+MODEL_NAMES = {
+    "sabine": "Sabine",
+    "eyring": "Eyring",
+    "arau-puchades": "Arau-Puchades",
+    "arau_puchades": "Arau-Puchades",
+    "fitzroy": "Fitzroy",
+    "kuttruff": "Kuttruff",
+    "measured": "measured",
+}
+MIDDLE = (2, 3, 4)
+"""Octaves 500 Hz, 1 kHz and 2 kHz within the seven."""
+
+
+def room_section(evidence: Evidence) -> Section:
+    """Return reverberation, surfaces and noise, each with where it comes from."""
+    blocks: list[Block] = [
+        _summary(evidence),
+        Heading("Reverberation time", "seconds, room occupied as stated"),
+        reverberation_chart(evidence.reverberation),
+        _times(evidence),
+        Paragraph((Run(_times_note(evidence)),), "note"),
+        Heading("Surfaces"),
+        _surfaces(evidence),
+    ]
+    if evidence.reverberation.objects:
+        blocks.append(_objects(evidence))
+    blocks += [
+        Paragraph(
+            (
+                Run(
+                    "Italic: finish assumed, or absorption carried beyond the published octaves.",
+                    "told",
+                ),
+            ),
+            "note",
+        ),
+        Heading("Noise", "octave levels at the middle of the seats, dB re 20 µPa"),
+        _noise(evidence),
+        _noise_words(evidence),
+    ]
+    return Section("The room", "for the engineer", tuple(blocks))
+
+
+def _summary(evidence: Evidence) -> Facts:
+    room, decay = evidence.room, evidence.reverberation
+    unit = room.units
+    middle = (decay.time[2] + decay.time[3]) / 2
+    absorbed = (decay.mean_absorption[2] + decay.mean_absorption[3]) / 2
+    height = _length(room.space.height, unit)
+    rows: list[tuple[str, Line]] = [
+        (
+            "Size",
+            (
+                Run(
+                    f"{area_text(decay.floor_area, unit)} of floor, {height} "
+                    f"high, {volume_text(decay.volume, unit)}, {area_text(decay.surface, unit)} of "
+                    "surfaces"
+                ),
+            ),
+        ),
+        (
+            "Reverberation",
+            (
+                Run(f"{figure(middle, 2)}{NBSP}s", "strong"),
+                Run(
+                    f" in the middle (500 Hz and 1 kHz), {_model_words(evidence)}; "
+                    f"mean absorption there {figure(absorbed, 2)}"
+                ),
+            ),
+        ),
+        (
+            "Critical distance",
+            (
+                Run(
+                    f"{_length(decay.critical_distance, unit)} for a source and a microphone "
+                    "without direction: beyond it more room than voice is heard"
+                ),
+            ),
+        ),
+        (
+            "Schroeder frequency",
+            (
+                Run(
+                    f"{figure(decay.schroeder_frequency, 0)}{NBSP}Hz: below it single resonances "
+                    "decide, and octave figures are coarse"
+                ),
+            ),
+        ),
+    ]
+    return Facts(tuple((label, _spaced(line)) for label, line in rows))
+
+
+def _spaced(line: Line) -> Line:
+    return tuple(Run(fixed_spaces(run.text), run.manner) for run in line)
+
+
+def _length(metres: float, unit: str) -> str:
+    return format_length(metres, unit="ft" if unit == "ft" else "m").replace(" ", NBSP)
+
+
+def area_text(area: float, unit: str) -> str:
+    """Return an area in the document's units.
+
+    Examples
+    --------
+    >>> area_text(29.44, "m"), area_text(26.0, "ft")
+    ('29.4\\xa0m²', '280\\xa0ft²')
+    """
+    return (
+        with_unit(figure(area, 1), "m²")
+        if unit == "m"
+        else with_unit(figure(area / FOOT**2, 0), "ft²")
+    )
+
+
+def volume_text(volume: float, unit: str) -> str:
+    """Return a volume in the document's units.
+
+    Examples
+    --------
+    >>> volume_text(80.96, "m"), volume_text(71.0, "ft")
+    ('81.0\\xa0m³', '2507\\xa0ft³')
+    """
+    return (
+        with_unit(figure(volume, 1), "m³")
+        if unit == "m"
+        else with_unit(figure(volume / FOOT**3, 0), "ft³")
+    )
+
+
+def _model_words(evidence: Evidence) -> str:
+    decay = evidence.reverberation
+    if decay.measured:
+        return "as measured in the room"
+    return f"predicted by {MODEL_NAMES.get(decay.model, decay.model)}"
+
+
+def _band_columns(first: str) -> tuple[Column, ...]:
+    return (
+        Column(first, 0),
+        *(Column(octave(band), 16, "right") for band in OCTAVES),
+    )
+
+
+def _times(evidence: Evidence) -> Table:
+    decay = evidence.reverberation
+    used = "measured" if decay.measured else MODEL_NAMES.get(decay.model, decay.model)
+    lines: list[tuple[str, Bands, Manner, int]] = [
+        (f"Used: {used}", decay.time, "strong", 2),
+        ("10 % point", decay.low, "plain", 2),
+        ("90 % point", decay.high, "plain", 2),
+        ("Sabine", decay.sabine, "soft", 2),
+        ("Eyring", decay.eyring, "soft", 2),
+        ("Kuttruff", decay.kuttruff, "soft", 2),
+        ("Arau-Puchades", decay.arau_puchades, "soft", 2),
+        ("Fitzroy", decay.fitzroy, "soft", 2),
+        ("Used, empty room", decay.unoccupied, "plain", 2),
+        ("Mean absorption", decay.mean_absorption, "plain", 2),
+    ]
+    return Table(
+        _band_columns("Octave, Hz"),
+        tuple(
+            (
+                Run(label, "plain" if manner == "soft" else manner),
+                *(Run(figure(value, places), manner) for value in values),
+            )
+            for label, values, manner, places in lines
+        ),
+    )
+
+
+def _times_note(evidence: Evidence) -> str:
+    decay = evidence.reverberation
+    if decay.measured:
+        return (
+            "The decay was measured and replaces every model; the models stand here to be judged. "
+            "The band and the 10–90 % points are the tolerance of the measurement."
+        )
+    spread = max(
+        max(
+            decay.sabine[i],
+            decay.eyring[i],
+            decay.kuttruff[i],
+            decay.arau_puchades[i],
+            decay.fitzroy[i],
+        )
+        / max(
+            min(
+                decay.sabine[i],
+                decay.eyring[i],
+                decay.kuttruff[i],
+                decay.arau_puchades[i],
+                decay.fitzroy[i],
+            ),
+            1e-9,
+        )
+        for i in MIDDLE
+    )
+    return (
+        f"No formula is right in every room. Between 500 Hz and 2 kHz the longest of them is "
+        f"{figure(spread, 1)} times the shortest; the band in the chart is the 10–90 % range that "
+        "the promise was reckoned with. A measurement in the room would replace all of them."
+    )
+
+
+def _surfaces(evidence: Evidence) -> Table:
+    unit = evidence.room.units
+    assumed = basis_of(evidence.room, "space.finishes") == "assumed"
+    columns = (
+        Column("Surface", 34),
+        Column("Finish", 0),
+        Column("Area\nm²" if unit == "m" else "Area\nft²", 13, "right"),
+        *(Column(f"α\n{octave(OCTAVES[i])}", 11, "right") for i in MIDDLE),
+        Column("Source", 52),
+    )
+    rows: list[tuple[Cell, ...]] = []
+    for surface in sorted(evidence.reverberation.surfaces, key=lambda s: (-s.area, s.name)):
+        manner: Manner = "told" if assumed else "plain"
+        absorbed: Manner = "told" if assumed or surface.extrapolated else "plain"
+        area = surface.area if unit == "m" else surface.area / FOOT**2
+        rows.append(
+            (
+                Run(surface.name),
+                Run(surface.finish, manner),
+                Run(figure(area, 1)),
+                *(Run(figure(surface.absorption[i], 2), absorbed) for i in MIDDLE),
+                Run(surface.source, "soft"),
+            )
+        )
+    return Table(columns, tuple(rows))
+
+
+def _objects(evidence: Evidence) -> Table:
+    metric = evidence.room.units == "m"
+    unit, factor = ("m²", 1.0) if metric else ("ft²", 1 / FOOT**2)
+    columns = (
+        Column("People and furniture", 34),
+        Column("Finish", 0),
+        Column("Count", 13, "right"),
+        *(Column(f"each {unit}\n{octave(OCTAVES[i])}", 13, "right") for i in MIDDLE),
+        Column("Source", 46),
+    )
+    rows: tuple[tuple[Cell, ...], ...] = tuple(
+        (
+            Run(thing.name),
+            Run(thing.finish),
+            Run(figure(thing.count, 1)),
+            *(Run(figure(thing.each[i] * factor, 2 if metric else 1)) for i in MIDDLE),
+            Run(thing.source, "soft"),
+        )
+        for thing in evidence.reverberation.objects
+    )
+    return Table(columns, rows)
+
+
+def _noise(evidence: Evidence) -> Table:
+    levels = evidence.noise.levels_db
+    bands: Sequence[float] = sorted(levels)
+    columns = (
+        Column("Octave, Hz", 0),
+        *(Column(octave(band), 15, "right") for band in bands),
+    )
+    manner: Manner = (
+        "plain" if basis_of(evidence.room, "noise.background") == "measured" else "told"
+    )
+    return Table(
+        columns,
+        (
+            (
+                Run("Level, dB"),
+                *(Run(figure(levels[band], 0), manner) for band in bands),
+            ),
+        ),
+    )
+
+
+def _noise_words(evidence: Evidence) -> Facts:
+    noise = evidence.noise
+    basis = basis_of(evidence.room, "noise.background")
+    governing = (
+        ""
+        if noise.governing is None
+        else f", decided by the octave of {octave(noise.governing)}{NBSP}Hz"
+    )
+    rating = noise.label if noise.nc is not None else f"{NOT_ASSESSED} no NC rating"
+    rows: list[tuple[str, Line]] = [
+        ("Rating", (Run(rating, "strong"), Run(f"{governing}; {figure(noise.dba, 0)}{NBSP}dBA"))),
+        (
+            "Background",
+            (Run(noise.told_as, "told" if basis != "measured" else "plain"), Run(f", {basis}")),
+        ),
+    ]
+    if evidence.microphone_noise_dba:
+        text = "; ".join(
+            f"{name} {figure(level, 0)}{NBSP}dBA"
+            for name, level in sorted(
+                evidence.microphone_noise_dba.items(), key=lambda item: (-item[1], item[0])
+            )
+        )
+        rows.append(("At the microphones", (Run(text + ", without their own noise"),)))
+    if evidence.microphones:
+        rows.append(
+            (
+                "Open microphones",
+                (
+                    Run(
+                        f"{figure(evidence.open_microphones, 2)} count as open after the automatic "
+                        "mixer, in noise and in reverberation"
+                    ),
+                ),
+            )
+        )
+    return Facts(tuple(rows))

@@ -1,0 +1,1 @@
+"""What turns an outline into a file."""

@@ -1,0 +1,83 @@
+"""PDF by typst: the template sets type, every word comes from the outline as inert data."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime
+import json
+from functools import cache
+from importlib.resources import as_file, files
+from typing import Any
+
+from wellheard.dossier.model import Outline
+from wellheard.dossier.words import breakable
+
+TEMPLATE = "dossier.typ"
+EPOCH = datetime.datetime(2000, 1, 1, tzinfo=datetime.UTC)
+"""Time stamp of a document without a readable date."""
+
+
+def write_pdf(outline: Outline) -> bytes:
+    """Return the outline set in type, as PDF.
+
+    Only the fonts of the package are used and the time stamp is the document's date, so equal
+    outlines give equal bytes on every machine with the same typesetter.
+    """
+    import typst
+
+    template, fonts = _material()
+    return bytes(
+        typst.compile(
+            template,
+            font_paths=fonts,
+            format="pdf",
+            sys_inputs={"outline": json.dumps(as_data(outline), ensure_ascii=False)},
+            timestamp=time_stamp(outline.identity.date),
+        )
+    )
+
+
+@cache
+def _material() -> tuple[bytes, Any]:
+    """Read template and fonts once; fonts cost more than a page of text."""
+    import typst
+
+    data = files("wellheard") / "data"
+    template = (data / "typst" / TEMPLATE).read_bytes()
+    with as_file(data / "fonts") as folder:
+        fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
+    return template, fonts
+
+
+def as_data(value: object) -> Any:
+    """Return an outline as plain data, each value with the name of its kind.
+
+    Examples
+    --------
+    >>> from wellheard.dossier.model import Run
+    >>> as_data((Run("a"),))
+    [{'kind': 'Run', 'text': 'a', 'manner': 'plain'}]
+    """
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        named = {f.name: as_data(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        if "svg" not in named:
+            named = {k: breakable(v) if isinstance(v, str) else v for k, v in named.items()}
+        return {"kind": type(value).__name__, **named}
+    if isinstance(value, tuple):
+        return [as_data(item) for item in value]
+    return value
+
+
+def time_stamp(date: str) -> datetime.datetime:
+    """Return the moment that a document's date stands for.
+
+    Examples
+    --------
+    >>> time_stamp("2026-01-31").isoformat(), time_stamp("soon").year
+    ('2026-01-31T00:00:00+00:00', 2000)
+    """
+    try:
+        moment = datetime.datetime.fromisoformat(date)
+    except ValueError:
+        return EPOCH
+    return moment.astimezone(datetime.UTC) if moment.tzinfo else moment.replace(tzinfo=datetime.UTC)
