@@ -22,7 +22,7 @@ from wellheard.room.devices import Device
 from wellheard.room.equipment import Equipment
 from wellheard.room.finishes import InlineFinish
 from wellheard.room.furniture import Furniture
-from wellheard.room.lengths import Frozen, Id, Text, declared_unit, refuse, shown
+from wellheard.room.lengths import Free, FreeMap, Frozen, Id, Text, declared_unit, refuse, shown
 from wellheard.room.links import Link
 from wellheard.room.noise import Noise
 from wellheard.room.overhead import Overhead
@@ -68,7 +68,7 @@ class Room(Frozen):
     """
 
     model_config = ConfigDict(extra="allow")
-    __pydantic_extra__: dict[Annotated[str, AfterValidator(_extension)], Any]
+    __pydantic_extra__: dict[Annotated[str, AfterValidator(_extension)], Free]
 
     wellheard: Annotated[int, BeforeValidator(_version), WithJsonSchema({"const": SCHEMA})] = Field(
         description="Schema version"
@@ -91,13 +91,11 @@ class Room(Frozen):
     partitions: dict[Id, Partition] = Field(default_factory=dict)
     arrangements: dict[Id, Arrangement] = Field(default_factory=dict)
     targets: Targets = Field(default_factory=Targets)
-    basis: dict[str, Basis] = Field(default_factory=dict)
-    measurements: dict[Id, dict[str, Any]] = Field(
+    basis: dict[Text, Basis] = Field(default_factory=dict)
+    measurements: dict[Id, FreeMap] = Field(
         default_factory=dict, description="Sessions of measurement, attached later"
     )
-    history: dict[Id, dict[str, Any]] = Field(
-        default_factory=dict, description="Decisions worth keeping"
-    )
+    history: dict[Id, FreeMap] = Field(default_factory=dict, description="Decisions worth keeping")
 
     @model_validator(mode="wrap")
     @classmethod

@@ -4,22 +4,27 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema
+from pydantic import (
+    BeforeValidator,
+    Discriminator,
+    Field,
+    PlainSerializer,
+    SerializationInfo,
+    Tag,
+    WithJsonSchema,
+)
 
+from wellheard.bands import OCTAVES
 from wellheard.room.lengths import (
     Extent,
     Frozen,
     Id,
     Length,
     Number,
+    document_unit,
     refuse,
     shown,
 )
-
-OCTAVES = (125, 250, 500, 1000, 2000, 4000, 8000)
-"""Nominal octave bands of every seven figures in the document. [Hz]"""
-LOW_OCTAVES = (31.5, 63.0)
-"""Bands that noise may have below those. [Hz]"""
 
 
 def by_band(value: Any, *, optional: tuple[float, ...] = ()) -> dict[float, Any]:
@@ -45,8 +50,8 @@ def by_band(value: Any, *, optional: tuple[float, ...] = ()) -> dict[float, Any]
     missing = [band for band in OCTAVES if band not in figures]
     if missing:
         refuse(
-            f"no figure for {', '.join(map(str, missing))} Hz",
-            f"one for each of {', '.join(map(str, OCTAVES))} Hz",
+            f"no figure for {', '.join(f'{band:g}' for band in missing)} Hz",
+            f"one for each of {', '.join(f'{band:g}' for band in OCTAVES)} Hz",
         )
     return dict(sorted(figures.items()))
 
@@ -65,13 +70,19 @@ def seven_schema(figure: dict[str, Any]) -> dict[str, Any]:
         "anyOf": [
             {
                 "type": "object",
-                "properties": {str(band): figure for band in OCTAVES},
-                "required": [str(band) for band in OCTAVES],
+                "properties": {f"{band:g}": figure for band in OCTAVES},
+                "required": [f"{band:g}" for band in OCTAVES],
                 "additionalProperties": False,
             },
             {"type": "array", "items": figure, "minItems": 7, "maxItems": 7},
         ]
     }
+
+
+def _bands_as_written(figures: tuple[float, ...], info: SerializationInfo) -> Any:
+    if document_unit(info) is None:
+        return list(figures)
+    return {f"{band:g}": figure for band, figure in zip(OCTAVES, figures, strict=True)}
 
 
 _Ratio = Annotated[Number, Field(ge=0, le=1.2)]
@@ -80,12 +91,14 @@ _Time = Annotated[Number, Field(gt=0.02, le=20)]
 Absorption = Annotated[
     tuple[_Ratio, _Ratio, _Ratio, _Ratio, _Ratio, _Ratio, _Ratio],
     BeforeValidator(_seven),
+    PlainSerializer(_bands_as_written),
     WithJsonSchema(seven_schema({"type": "number", "minimum": 0, "maximum": 1.2})),
 ]
 """Absorption coefficient by octave, 125 to 8000 Hz; chamber values may pass 1."""
 DecayTimes = Annotated[
     tuple[_Time, _Time, _Time, _Time, _Time, _Time, _Time],
     BeforeValidator(_seven),
+    PlainSerializer(_bands_as_written),
     WithJsonSchema(seven_schema({"type": "number", "exclusiveMinimum": 0.02, "maximum": 20})),
 ]
 """Decay time by octave, 125 to 8000 Hz. [s]"""

@@ -19,7 +19,7 @@ from wellheard.room.lengths import (
 class Table(Frozen):
     """A table top."""
 
-    kind: Literal["table"] = "table"
+    kind: Literal["table"]
     outline: Outline
     height: Extent = Field(default=0.74, description="Top above the floor [m]")
 
@@ -27,7 +27,7 @@ class Table(Frozen):
 class Lectern(Frozen):
     """A standing desk for one talker."""
 
-    kind: Literal["lectern"] = "lectern"
+    kind: Literal["lectern"]
     at: PlanPoint
     height: Extent = Field(default=1.1, description="Top above the floor [m]")
 
@@ -35,7 +35,7 @@ class Lectern(Frozen):
 class Display(Frozen):
     """A lit picture on a wall."""
 
-    kind: Literal["display"] = "display"
+    kind: Literal["display"]
     wall: Id
     centre: PlanPoint = Field(
         description="Along the wall from its first corner, and above the floor [m]"
@@ -46,7 +46,7 @@ class Display(Frozen):
 class Screen(Frozen):
     """A projected picture on a wall."""
 
-    kind: Literal["screen"] = "screen"
+    kind: Literal["screen"]
     wall: Id
     centre: PlanPoint = Field(
         description="Along the wall from its first corner, and above the floor [m]"
@@ -57,7 +57,7 @@ class Screen(Frozen):
 class Soft(Frozen):
     """Soft seating: sofas, upholstered benches."""
 
-    kind: Literal["soft"] = "soft"
+    kind: Literal["soft"]
     outline: Outline
     height: Extent = Field(default=0.8, description="[m]")
 
@@ -65,7 +65,7 @@ class Soft(Frozen):
 class Cupboard(Frozen):
     """A closed piece of furniture: sideboard, cupboard, credenza."""
 
-    kind: Literal["cupboard"] = "cupboard"
+    kind: Literal["cupboard"]
     outline: Outline
     height: Extent = Field(default=0.8, description="[m]")
 

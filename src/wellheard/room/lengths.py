@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Annotated, Any, NoReturn
 
 from pydantic import (
@@ -23,12 +24,13 @@ from pydantic import (
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     PlainSerializer,
+    SerializationInfo,
     ValidationInfo,
     WithJsonSchema,
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from wellheard.units import LENGTH_FORMS, Unit, parse_length
+from wellheard.units import FOOT, LENGTH_FORMS, Unit, parse_length
 
 LONGEST = 200.0
 """Largest coordinate or dimension that a meeting room may have. [m]"""
@@ -115,12 +117,18 @@ class LengthRule:
                 f"{_limit(self.at_least if self.above is None else self.above, unit)} to "
                 f"{_limit(self.at_most, unit)}{hint}",
             )
-        return metres
+        # No room is drawn finer than a nanometre, and a zero has no sign.
+        return metres if abs(metres) >= 1e-9 else 0.0
 
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
-        return core_schema.with_info_plain_validator_function(self._validate)
+        return core_schema.with_info_plain_validator_function(
+            self._validate,
+            serialization=core_schema.plain_serializer_function_ser_schema(
+                _as_written, info_arg=True, return_schema=core_schema.any_schema()
+            ),
+        )
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
@@ -129,6 +137,23 @@ class LengthRule:
             "anyOf": [{"type": "number"}, {"type": "string", "pattern": "[0-9]"}],
             "description": "Length: a number in the document's units, or text with a unit",
         }
+
+
+def document_unit(info: SerializationInfo) -> Unit | None:
+    """Unit to write lengths in when a document is written; nothing for data in SI."""
+    return (info.context or {}).get("unit")
+
+
+def _as_written(metres: float, info: SerializationInfo) -> float | str:
+    """Metres as they are, or as a document in that unit writes them without losing a digit."""
+    unit = document_unit(info)
+    if unit != "ft":
+        return metres
+    for places in range(10):
+        feet = round(metres / FOOT, places)
+        if parse_length(feet, unit="ft") == metres:
+            return feet
+    return f"{Decimal(repr(metres)):f} m"
 
 
 def _said(value: object) -> str:
@@ -164,9 +189,46 @@ def _text(value: Any) -> str:
         refuse(f"{shown(value)} is no text", hint if not isinstance(value, bool) else "text")
     if len(value) > 2000:
         refuse(f"text of {len(value)} characters", "at most 2000 characters")
-    if any((ord(c) < 32 and c not in "\n\t") or ord(c) == 127 for c in value):
+    if not printable(value):
         refuse("text with control characters", "printable text")
     return value
+
+
+def printable(text: str) -> bool:
+    """Whether text has neither control characters nor halves of characters."""
+    return not any(
+        (ord(c) < 32 and c not in "\n\t") or 127 <= ord(c) < 160 or 0xD800 <= ord(c) < 0xE000
+        for c in text
+    )
+
+
+def _free(value: Any, depth: int = 0) -> Any:
+    """Plain data of any shape, as JSON has it, copied."""
+    if depth > 10:
+        refuse("nested more than 10 deep", "flatter data")
+    if isinstance(value, dict):
+        if not all(isinstance(k, str) and len(k) <= 100 and printable(k) for k in value):
+            refuse("a key that is no short text", "text of at most 100 characters as keys")
+        return {key: _free(item, depth + 1) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_free(item, depth + 1) for item in value]
+    if isinstance(value, str):
+        if not printable(value):
+            refuse("text with control characters", "printable text")
+        return value
+    if isinstance(value, date):
+        return value.isoformat()
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, int | float) and math.isfinite(value) and abs(value) < 1e300:
+        return value
+    refuse(f"{shown(value)} is no plain data", "text, finite numbers, lists and mappings")
+
+
+def _free_map(value: Any) -> Any:
+    if not isinstance(value, dict):
+        refuse(f"{shown(value)} is no mapping", "a mapping of fields")
+    return _free(value)
 
 
 def _label(value: Any) -> str:
@@ -250,12 +312,6 @@ def _extent(value: Any) -> Any:
     return tuple(value)
 
 
-def _map(value: Any) -> Any:
-    if not isinstance(value, dict):
-        refuse(f"{shown(value)} is no mapping", "entries keyed by id")
-    return value
-
-
 Number = Annotated[float, BeforeValidator(_number), WithJsonSchema({"type": "number"})]
 """A finite number, never text, never true or false."""
 Text = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string"})]
@@ -276,6 +332,11 @@ Date = Annotated[
     PlainSerializer(date.isoformat, return_type=str),
     WithJsonSchema({"type": "string", "format": "date"}),
 ]
+
+Free = Annotated[Any, BeforeValidator(_free)]
+"""Plain data that this tool keeps and does not read."""
+FreeMap = Annotated[dict[str, Any], BeforeValidator(_free_map)]
+"""A mapping of such data."""
 
 Coordinate = Annotated[float, LengthRule()]
 """A place along an axis, of either sign. [m]"""

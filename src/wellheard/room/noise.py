@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self, TypeAlias
 
-from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, model_validator
 
-from wellheard.room.finishes import LOW_OCTAVES, OCTAVES, by_band
+from wellheard.bands import NOISE_OCTAVES, OCTAVES
+from wellheard.room.finishes import by_band
 from wellheard.room.lengths import Frozen, Id, Number, SpacePoint, refuse
 
 SourceKind: TypeAlias = Literal["air-outlet", "projector", "display", "fan-coil", "other"]
@@ -14,15 +15,16 @@ SourceKind: TypeAlias = Literal["air-outlet", "projector", "display", "fan-coil"
 Level = Annotated[Number, Field(ge=-20, le=130)]
 Levels = Annotated[
     dict[float, Level],
-    BeforeValidator(lambda value: by_band(value, optional=LOW_OCTAVES)),
+    BeforeValidator(lambda value: by_band(value, optional=NOISE_OCTAVES[:2])),
+    PlainSerializer(lambda levels: {f"{band:g}": level for band, level in levels.items()}),
     WithJsonSchema(
         {
             "type": "object",
             "properties": {
                 f"{band:g}": {"type": "number", "minimum": -20, "maximum": 130}
-                for band in (*LOW_OCTAVES, *OCTAVES)
+                for band in NOISE_OCTAVES
             },
-            "required": [str(band) for band in OCTAVES],
+            "required": [f"{band:g}" for band in OCTAVES],
             "additionalProperties": False,
         }
     ),

@@ -4,9 +4,19 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, TypeAlias
 
-from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic import BeforeValidator, Field, PlainSerializer, SerializationInfo, WithJsonSchema
 
-from wellheard.room.lengths import Frozen, Id, LengthRule, Number, Outline, PlanPoint, refuse, shown
+from wellheard.room.lengths import (
+    Frozen,
+    Id,
+    LengthRule,
+    Number,
+    Outline,
+    PlanPoint,
+    document_unit,
+    refuse,
+    shown,
+)
 
 Effort: TypeAlias = Literal["quiet", "normal", "raised", "loud"]
 Directivity: TypeAlias = Literal["human", "omni"]
@@ -27,6 +37,11 @@ def _facings(value: Any) -> tuple[float | str, ...]:
     return tuple(one if isinstance(one, str) else float(one) for one in several)
 
 
+def _facings_as_written(facings: tuple[float | str, ...], info: SerializationInfo) -> Any:
+    one = document_unit(info) is not None and len(facings) == 1
+    return facings[0] if one else list(facings)
+
+
 _FACING_SCHEMA: dict[str, Any] = {
     "anyOf": [
         {"type": "number", "minimum": -360, "maximum": 360},
@@ -36,6 +51,7 @@ _FACING_SCHEMA: dict[str, Any] = {
 Facing = Annotated[
     tuple[float | FacingWord, ...],
     BeforeValidator(_facings),
+    PlainSerializer(_facings_as_written),
     WithJsonSchema(
         {
             "anyOf": [

@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, TypeAlias
 
-from pydantic import BeforeValidator, Field
+from pydantic import (
+    BeforeValidator,
+    Field,
+    SerializationInfo,
+    SerializerFunctionWrapHandler,
+    WrapSerializer,
+)
 
 from wellheard.room.finishes import DecayTimes, Finishes, FinishRef, InlineFinish
 from wellheard.room.lengths import (
@@ -20,6 +26,7 @@ from wellheard.room.lengths import (
     PlanPoint,
     Size,
     default_unit,
+    document_unit,
     refuse,
     shown,
 )
@@ -44,6 +51,13 @@ def _module(value: Any) -> Any:
     return (value, value)
 
 
+def _module_as_written(
+    size: tuple[float, float], handler: SerializerFunctionWrapHandler, info: SerializationInfo
+) -> Any:
+    sides = handler(size)
+    return sides[0] if document_unit(info) is not None and size[0] == size[1] else sides
+
+
 def _usual_module() -> tuple[float, float]:
     return (2 * FOOT, 2 * FOOT) if default_unit() == "ft" else (0.6, 0.6)
 
@@ -52,7 +66,7 @@ class Ceiling(Frozen):
     """A flat ceiling: its kind, its grid of tiles, and the void above."""
 
     kind: CeilingKind = Field(default="tiles")
-    module: Annotated[Size, BeforeValidator(_module)] = Field(
+    module: Annotated[Size, BeforeValidator(_module), WrapSerializer(_module_as_written)] = Field(
         default_factory=_usual_module, description="Tile size in x and y before rotation [m]"
     )
     origin: PlanPoint = Field(default=(0.0, 0.0), description="One crossing of grid lines [m]")

@@ -1,0 +1,347 @@
+"""YAML text to plain data that remembers where everything stood.
+
+A small, strict part of YAML: one document of mappings, lists and scalars. Aliases, anchors, tags,
+merge keys and duplicate keys are refused, because an edit of such text would change more than it
+shows, and a few lines of aliases can grow to gigabytes. Only ``true``, ``false``, ``null`` and
+decimal numbers are anything but text: ``yes``, ``on`` and dates stay as written.
+
+The tree is built from parser events with an explicit stack, so no nesting can exhaust Python's.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Any, TypeAlias
+
+import yaml
+
+from wellheard.errors import Problem
+
+Path: TypeAlias = tuple[str | int, ...]
+
+MOST_BYTES = 2_000_000
+DEEPEST = 20
+"""Levels of nesting; the document itself needs nine."""
+
+_INT = re.compile(r"[-+]?(?:0|[1-9][0-9]*)")
+_FLOAT = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
+_NOT_FINITE = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
+
+
+def plain_scalar(text: str) -> str | int | float | bool | None:
+    """What an unquoted scalar is.
+
+    Examples
+    --------
+    >>> [plain_scalar(t) for t in ("yes", "true", "~", "2.75", "14", "007", "2026-01-31")]
+    ['yes', True, None, 2.75, 14, '007', '2026-01-31']
+    """
+    if text in ("true", "false"):
+        return text == "true"
+    if text in ("", "~", "null"):
+        return None
+    if _INT.fullmatch(text):
+        # Past 30 digits it is a slip of the keyboard; as a float it still gets a message.
+        return int(text) if len(text) <= 30 else float(text)
+    if _FLOAT.fullmatch(text):
+        return float(text)
+    if _NOT_FINITE.fullmatch(text):
+        return math.nan
+    return text
+
+
+@dataclass(slots=True)
+class Node:
+    """One value of the text: its place, and what hangs below it."""
+
+    start: int
+    end: int
+    line: int
+    column: int
+    flow: bool = False
+    value: Any = None
+    entries: list[tuple[Node, Node]] | None = None
+    items: list[Node] | None = None
+
+    def entry(self, key: str) -> tuple[Node, Node] | None:
+        """Key and value nodes of an entry."""
+        return next((e for e in self.entries or () if e[0].value == key), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Text with the tree read from it."""
+
+    name: str
+    text: str
+    root: Node | None
+
+    @property
+    def data(self) -> Any:
+        """The whole text as dicts with text keys, lists and scalars."""
+        return plain(self.root) if self.root is not None else None
+
+    def place(self, path: Path, *, key: bool = False) -> tuple[int, int]:
+        """Line and column, from 1, of the value at ``path``, or of its key.
+
+        A path that the text lacks has the place of its nearest ancestor that is there; the text
+        as a whole is at 1, 1.
+        """
+        node = self.root
+        here = node
+        for step in path:
+            if node is None:
+                break
+            if node.entries is not None:
+                found = node.entry(str(step))
+                if found is None:
+                    break
+                name, node = found
+                # What begins on a later line, or is not there at all, is shown at its key.
+                below = node.start == node.end or (not node.flow and node.value is None)
+                here = name if key or below else node
+            elif node.items is not None and isinstance(step, int) and step < len(node.items):
+                node = here = node.items[step]
+            else:
+                break
+        return (here.line, here.column) if here is not None else (1, 1)
+
+    def problem(self, path: Path, what: str, allowed: str, *, key: bool = False) -> Problem:
+        """Problem at a path of this text."""
+        line, column = self.place(path, key=key)
+        return Problem(self.name, line, column, dotted(path), what, allowed)
+
+
+def dotted(path: Iterable[str | int]) -> str:
+    """Path as people read it.
+
+    Examples
+    --------
+    >>> dotted(("space", "outline", 2))
+    'space.outline.2'
+    """
+    return ".".join(map(str, path))
+
+
+def plain(node: Node) -> Any:
+    """Data below a node; the nesting limit keeps this recursion shallow."""
+    if node.entries is not None:
+        return {key.value: plain(value) for key, value in node.entries}
+    if node.items is not None:
+        return [plain(item) for item in node.items]
+    return node.value
+
+
+@dataclass(slots=True)
+class _Builder:
+    """Turns parser events into nodes and problems."""
+
+    name: str
+    problems: list[Problem] = field(default_factory=list)
+    root: Node | None = None
+    stack: list[Node] = field(default_factory=list)
+    keys: list[Node | None] = field(default_factory=list)
+    seen: list[set[str]] = field(default_factory=list)
+    documents: int = 0
+
+    def complain(self, mark: Any, what: str, allowed: str) -> None:
+        self.problems.append(
+            Problem(self.name, mark.line + 1, mark.column + 1, self.path(), what, allowed)
+        )
+
+    def path(self) -> str:
+        steps: list[str] = []
+        for node, key in zip(self.stack, self.keys, strict=True):
+            if node.items is not None:
+                steps.append(str(len(node.items)))
+            elif key is not None:
+                steps.append(str(key.value))
+        return ".".join(steps)
+
+    def take(self, event: Any) -> bool:
+        """Handle one event; false stops reading."""
+        mark: Any = event.start_mark
+        end: Any = event.end_mark
+        if isinstance(event, yaml.DocumentStartEvent):
+            self.documents += 1
+            if self.documents > 1:
+                self.complain(mark, "a second document begins", "one document in a file")
+                return False
+        elif isinstance(event, yaml.AliasEvent):
+            self.complain(mark, f"the alias *{event.anchor}", "write the value out again")
+            self.add(Node(mark.index, end.index, mark.line + 1, mark.column + 1))
+        elif isinstance(event, yaml.NodeEvent):
+            if event.anchor is not None:
+                self.complain(mark, f"the anchor &{event.anchor}", "leave it out")
+            tag = getattr(event, "tag", None)
+            if tag is not None:
+                self.complain(mark, f"the tag {tag!r:.40}", "leave it out")
+            node = Node(mark.index, end.index, mark.line + 1, mark.column + 1)
+            if isinstance(event, yaml.ScalarEvent):
+                node.value = self.scalar(event)
+                self.add(node)
+            else:
+                return self.open(node, event)
+        elif isinstance(event, yaml.MappingEndEvent | yaml.SequenceEndEvent):
+            self.close(event)
+        return True
+
+    def scalar(self, event: Any) -> Any:
+        # A key is text whatever it looks like: 125 and x are both names of entries.
+        if self.expects_key():
+            if event.value == "<<" and not event.style:
+                self.complain(event.start_mark, "the merge key <<", "write the fields out")
+            return event.value
+        if event.style:
+            return event.value
+        value = plain_scalar(event.value)
+        if isinstance(value, float) and not math.isfinite(value):
+            self.complain(
+                event.start_mark, f"{event.value:.30} is no usable number", "a finite number"
+            )
+            return None
+        return value
+
+    def expects_key(self) -> bool:
+        return bool(self.stack) and self.stack[-1].entries is not None and self.keys[-1] is None
+
+    def open(self, node: Node, event: Any) -> bool:
+        if self.expects_key():
+            self.complain(event.start_mark, "a mapping or list as a key", "text as keys")
+            return False
+        if len(self.stack) >= DEEPEST:
+            self.complain(
+                event.start_mark, f"nested more than {DEEPEST} deep", "a document has 9 levels"
+            )
+            return False
+        node.flow = bool(event.flow_style)
+        mapping = isinstance(event, yaml.MappingStartEvent)
+        if mapping:
+            node.entries = []
+        else:
+            node.items = []
+        self.add(node, keep_key=True)
+        self.stack.append(node)
+        self.keys.append(None)
+        self.seen.append(set())
+        return True
+
+    def close(self, event: Any) -> None:
+        node = self.stack.pop()
+        self.keys.pop()
+        self.seen.pop()
+        if node.flow:
+            node.end = event.end_mark.index
+        else:
+            # The parser ends a block where the next token begins, past blank lines and comments.
+            last = node.entries[-1][1] if node.entries else node.items[-1] if node.items else None
+            node.end = last.end if last is not None else node.start
+        if self.stack and self.stack[-1].entries is not None:
+            self.keys[-1] = None
+
+    def add(self, node: Node, *, keep_key: bool = False) -> None:
+        if not self.stack:
+            self.root = node
+            return
+        parent = self.stack[-1]
+        if parent.items is not None:
+            parent.items.append(node)
+            return
+        assert parent.entries is not None
+        key = self.keys[-1]
+        if key is None:
+            name = str(node.value)
+            if name in self.seen[-1]:
+                first = parent.entry(name)
+                line = first[0].line if first else node.line
+                where = ".".join(filter(None, (self.path(), name)))
+                self.problems.append(
+                    Problem(
+                        self.name,
+                        node.line,
+                        node.column,
+                        where,
+                        f"there already is one in line {line}",
+                        "each key once",
+                    )
+                )
+            self.seen[-1].add(name)
+            node.value = name
+            self.keys[-1] = node
+            return
+        parent.entries.append((key, node))
+        if not keep_key:
+            self.keys[-1] = None
+
+
+def read_source(raw: bytes | str, *, name: str) -> tuple[Source, list[Problem]]:
+    """Tree of a text, and everything wrong with its form.
+
+    Parameters
+    ----------
+    raw : bytes or str
+        UTF-8.
+    name : str
+        File name for messages.
+
+    Returns
+    -------
+    Source, list of Problem
+        With problems, the source holds what could be read before reading stopped.
+    """
+    empty = Source(name, "", None)
+    found = raw if isinstance(raw, bytes) else raw.encode("utf-8", "surrogatepass")
+    if len(found) > MOST_BYTES:
+        return empty, [Problem(name, 1, 1, "", f"{len(found) / 1e6:.1f} MB", "at most 2 MB")]
+    try:
+        text = found.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = found.count(b"\n", 0, error.start) + 1
+        return empty, [
+            Problem(name, line, 1, "", "the text is not UTF-8", "save the file as UTF-8")
+        ]
+    builder = _Builder(name)
+    try:
+        for event in _events(text):
+            if not builder.take(event):
+                break
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
+        what = " ".join(filter(None, (error.context, error.problem)))
+        if "nesting depth" in what:
+            what = "nested too deep"
+        builder.problems.append(
+            Problem(name, line, column, builder.path(), f"no valid YAML: {what}", _hint(text, line))
+        )
+    except yaml.YAMLError as error:
+        position = getattr(error, "position", None)
+        line = text.count("\n", 0, position) + 1 if isinstance(position, int) else 1
+        builder.problems.append(
+            Problem(name, line, 1, "", "a character that no text has", "printable characters")
+        )
+    source = Source(name, text, builder.root)
+    if not builder.problems and (builder.root is None or builder.root.entries is None):
+        empty_text = builder.root is None or builder.root.start == builder.root.end
+        kind = "nothing" if empty_text else "no mapping of fields"
+        builder.problems.append(
+            Problem(name, 1, 1, "", f"there is {kind} in it", "a room document: wellheard: 1 …")
+        )
+    return source, builder.problems
+
+
+def _events(text: str) -> Iterator[Any]:
+    loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    events: Iterator[Any] = yaml.parse(text, Loader=loader)
+    return events
+
+
+def _hint(text: str, line: int) -> str:
+    lines = text.splitlines()
+    near = lines[line - 1] if 0 < line <= len(lines) else ""
+    if "\t" in near[: len(near) - len(near.lstrip())]:
+        return "indent with spaces, not tabs"
+    return "check indentation, colons, quotes and brackets here and in the line before"
