@@ -6,7 +6,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import BeforeValidator, Field
 
-from wellheard.room.lengths import Flag, Frozen, Ids, Number, items
+from wellheard.room.lengths import Flag, Frozen, Ids, Length, Number, items
 from wellheard.room.noise import Background, nc_30
 
 Mounting: TypeAlias = Literal["ceiling", "table", "lectern", "wall", "front"]
@@ -20,6 +20,9 @@ class Choices(Frozen):
     prefer: Ids = Field(default=(), description="First among equals")
     exclude: Ids = Field(default=(), description="Never these products")
     mounting: Annotated[tuple[Mounting, ...], BeforeValidator(items)] = Field(default=MOUNTINGS)
+    max_drop: Length | None = Field(
+        default=None, description="Longest drop below the ceiling [m]; null: as the product allows"
+    )
     new_holes: Flag = Field(default=True, description="New holes in ceiling and walls are allowed")
 
 
