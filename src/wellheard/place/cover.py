@@ -6,7 +6,7 @@ Everything here is exact: whole numbers and truth values only.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import gcd
 
 import numpy as np
@@ -82,6 +82,15 @@ class Candidates:
             cliques=cliques,
             lines=None if self.lines is None else self.lines[order],
         )
+
+    def without_conflicts(self) -> Candidates:
+        """The same candidates, free to stand anywhere together."""
+        return replace(self, conflicts=None, cliques=())
+
+    def clash(self, chosen: Collection[int]) -> bool:
+        """Whether two of ``chosen`` exclude each other."""
+        picked = list(chosen)
+        return self.conflicts is not None and bool(self.conflicts[np.ix_(picked, picked)].any())
 
     def clear_of(self, chosen: Collection[int]) -> Mask:
         """Candidates that may join ``chosen``."""

@@ -86,6 +86,27 @@ def least(
     Without ``exactly``, dominated candidates are left out. ``by="nothing"`` asks only whether
     there is a choice.
     """
+    if candidates.conflicts is not None and exactly is None:
+        # Conflicts hardly ever bind and spoil dominance: try without them. What is impossible
+        # so is impossible with them, and a choice without a clash is best with them too.
+        free = least(
+            candidates.without_conflicts(), duty, clock, by=by, at_most=at_most, budget=budget
+        )
+        if free.chosen is None or not candidates.clash(free.chosen):
+            return free
+    return _least(candidates, duty, clock, by=by, at_most=at_most, exactly=exactly, budget=budget)
+
+
+def _least(
+    candidates: Candidates,
+    duty: Duty,
+    clock: Clock,
+    *,
+    by: Literal["number", "price", "nothing"],
+    at_most: int | None,
+    exactly: int | None,
+    budget: int | None,
+) -> Found:
     keep = candidates.usable if exactly is not None else undominated(duty.rows, candidates)
     if not duty.must[:, keep].any(axis=1).all():
         return Found(None, True, math.inf)
@@ -509,9 +530,7 @@ def _read(outcome: Outcome, keep: Whole, y: Indices) -> list[int] | None:
 
 def _verify(candidates: Candidates, duty: Duty, chosen: Sequence[int], budget: int | None) -> None:
     picked = list(chosen)
-    clash = candidates.conflicts is not None and bool(
-        candidates.conflicts[np.ix_(picked, picked)].any()
-    )
+    clash = candidates.clash(picked)
     dear = budget is not None and candidates.total(picked) > budget
     missing = not np.isin(candidates.forced, picked).all()
     if clash or dear or missing or not duty.done_by(picked):
