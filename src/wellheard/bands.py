@@ -50,6 +50,9 @@ C_WEIGHT_DB: Final[Mapping[float, float]] = MappingProxyType(
 """C-weighting by nominal octave, as the table of IEC 61672-1 rounds it. [dB]"""
 
 
+_POLES = (20.6, 107.7, 737.9, 12194.0)  # [Hz]
+
+
 def exact_midband(nominal: float) -> float:
     """Exact base-ten mid-band frequency behind a nominal octave or third-octave label.
 
@@ -116,9 +119,7 @@ def a_weighting_db(frequency: npt.ArrayLike) -> npt.NDArray[np.float64]:
     import numpy as np
 
     f2 = np.square(np.asarray(frequency, dtype=np.float64))
-    top = 12194.0**2 * np.square(f2)
-    bottom = (f2 + 20.6**2) * np.sqrt((f2 + 107.7**2) * (f2 + 737.9**2)) * (f2 + 12194.0**2)
-    return 20.0 * np.log10(top / bottom) + 2.00
+    return 20.0 * np.log10(_a_shape(f2)) + 2.000  # 0 dB at 1 kHz
 
 
 def c_weighting_db(frequency: npt.ArrayLike) -> npt.NDArray[np.float64]:
@@ -146,4 +147,14 @@ def c_weighting_db(frequency: npt.ArrayLike) -> npt.NDArray[np.float64]:
     import numpy as np
 
     f2 = np.square(np.asarray(frequency, dtype=np.float64))
-    return 20.0 * np.log10(12194.0**2 * f2 / ((f2 + 20.6**2) * (f2 + 12194.0**2))) + 0.06
+    return 20.0 * np.log10(_c_shape(f2)) + 0.062  # 0 dB at 1 kHz
+
+
+def _a_shape(f2: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    import numpy as np
+
+    return _c_shape(f2) * f2 / np.sqrt((f2 + _POLES[1] ** 2) * (f2 + _POLES[2] ** 2))
+
+
+def _c_shape(f2: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    return _POLES[3] ** 2 * f2 / ((f2 + _POLES[0] ** 2) * (f2 + _POLES[3] ** 2))

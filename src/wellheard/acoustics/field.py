@@ -13,6 +13,10 @@ from wellheard.arrays import Array
 DECAY = 6.0 * np.log(10.0)
 """Decay constant times reverberation time: 60 dB as a natural exponent, 13.8155."""
 
+BARRON_SLOPE = 0.04
+"""Loss of reverberant energy by the time the direct sound has come 1 m, times the reverberation
+time, as a natural exponent, as Barron prints it (13.8155/c is 0.0403). [s/m]"""
+
 
 def sabine_constant(speed_of_sound: npt.ArrayLike = 343.0) -> Array:
     """Constant between volume over absorption area and reverberation time, 24·ln 10/c.
@@ -279,7 +283,7 @@ def diffuse_energy(
     t = _f(reverberation_time)
     area = sabine_constant(speed_of_sound) * _f(volume) / t
     source = energy(-_f(directivity_index_db))
-    late = np.exp(-0.04 * _f(distance) / t)
+    late = np.exp(-BARRON_SLOPE * _f(distance) / t)
     return 16.0 * np.pi * source / area * late * _f(random_energy_efficiency)
 
 
@@ -337,7 +341,7 @@ def barron_levels(
     """
     r, t = _f(distance), _f(reverberation_time)
     direct = 100.0 / np.square(r)
-    reverberant = 31200.0 * t / _f(volume) * np.exp(-0.04 * r / t)
+    reverberant = 31200.0 * t / _f(volume) * np.exp(-BARRON_SLOPE * r / t)
     late_80, late_50 = (reverberant * np.exp(-DECAY * early / t) for early in (0.08, 0.05))
     early_80, early_50 = reverberant - late_80, reverberant - late_50
     total = direct + reverberant
