@@ -48,3 +48,23 @@ class Finding:
             "remedy": self.remedy,
             "source": self.source,
         }
+
+
+@dataclass(frozen=True)
+class Draft:
+    """What a rule yields: the finding without what the registry knows of the rule.
+
+    ``severity`` and ``source`` are those of the rule unless given here; a
+    ``status`` of ``not-assessed`` says that evidence is lacking, which is
+    never a pass.
+    """
+
+    at: str
+    message: str
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    remedy: str = ""
+    severity: Severity | None = None
+    status: Status = "fail"
+    source: str | None = None

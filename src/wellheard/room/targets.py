@@ -260,6 +260,14 @@ HOUSE_LIMITS: dict[str, HouseLimit] = _limits(
         _PRACTICE,
     ),
     (
+        "parallel-hard-walls-length",
+        1.0,
+        "at least",
+        "m",
+        "facing length below which two walls do not flutter",
+        _PRACTICE,
+    ),
+    (
         "parallel-hard-walls-splay-deg",
         5.0,
         "at least",

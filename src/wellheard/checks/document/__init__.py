@@ -1,0 +1,1 @@
+"""Rules on what the document says, leaves open or relaxes."""

@@ -1,0 +1,1 @@
+"""Rules on what a microphone picks up: voices, noise, loudspeakers."""

@@ -1,0 +1,135 @@
+"""Mid-frequency reverberation time against the promise, or against the usual advice."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from statistics import NormalDist
+
+from wellheard.checks.model import Draft
+from wellheard.checks.registry import rule
+from wellheard.checks.wording import percent
+from wellheard.predict.evidence import Bands, Evidence
+from wellheard.room.targets import HOUSE_LIMITS
+
+CODE = "target-missed-reverberation"
+SMALLEST, LARGEST = 30.0, 5000.0
+"""Volumes for which the standard recommends a time for speech and communication. [m³]"""
+LARGEST_INCLUSIVE = 500.0
+
+
+def recommended_time_communication(volume: float) -> float:
+    """Reverberation time of DIN 18041:2016, use A3, for a volume of 30 to 5000 m³. [s]
+
+    Examples
+    --------
+    >>> [round(recommended_time_communication(v), 2) for v in (50, 100, 200)]
+    [0.37, 0.47, 0.57]
+    """
+    return 0.32 * math.log10(volume) - 0.17
+
+
+def recommended_time_inclusive(volume: float) -> float:
+    """Reverberation time of DIN 18041:2016, use A4, for a volume of 30 to 500 m³. [s]
+
+    Examples
+    --------
+    >>> [round(recommended_time_inclusive(v), 2) for v in (50, 100, 200)]
+    [0.3, 0.38, 0.46]
+    """
+    return 0.26 * math.log10(volume) - 0.14
+
+
+@rule(CODE, "error", strength="house", cites="", thresholds=(CODE,))
+def target_missed_reverberation(evidence: Evidence) -> Iterator[Draft]:
+    """The room does not ring longer than promised or recommended.
+
+    Judged is the mean of 500 Hz and 1 kHz. With `targets.reverberation` a longer
+    time is an error, and one that keeps it with less than `targets.chance` a
+    warning. Without it the time is compared with the recommendation of
+    DIN 18041 for communication (A3, 0.32·lg V − 0.17 s): more than 1.2 times that
+    is a warning. The inclusive value (A4, for hearing loss and second languages) is
+    named beside it. Outside 30 to 5000 m³ the standard recommends nothing and
+    the time is not assessed.
+    """
+    decay = evidence.reverberation
+    time = _mid(decay.time)
+    promised = evidence.room.targets.reverberation
+    if promised is not None:
+        yield from _against_promise(evidence, time, promised)
+        return
+    if not SMALLEST <= decay.volume <= LARGEST:
+        yield Draft(
+            at="space",
+            message=(
+                f"{time:.2f} s of reverberation in {decay.volume:.0f} m³: there is no "
+                "recommendation below 30 m³ or above 5000 m³ to compare it with."
+            ),
+            value=time,
+            unit="s",
+            remedy="State a target under targets.reverberation.",
+            severity="note",
+            status="not-assessed",
+        )
+        return
+    factor = evidence.room.targets.house_limit(CODE)
+    advised = recommended_time_communication(decay.volume)
+    if factor is None or time <= factor * advised:
+        return
+    inclusive = (
+        f" (inclusive, A4: {recommended_time_inclusive(decay.volume):.2f} s)"
+        if decay.volume <= LARGEST_INCLUSIVE
+        else ""
+    )
+    yield Draft(
+        at="space.finishes",
+        message=(
+            f"The room rings for {time:.2f} s at 500 Hz and 1 kHz, {time / advised:.1f} times the "
+            f"{advised:.2f} s recommended for communication in {decay.volume:.0f} m³{inclusive}."
+        ),
+        value=time,
+        limit=factor * advised,
+        unit="s",
+        remedy=f"{_more_absorption(evidence, factor * advised)}; ceiling first, then walls.",
+        severity="warning",
+        source=f"{HOUSE_LIMITS[CODE].source}; use A3",
+    )
+
+
+def _against_promise(evidence: Evidence, time: float, promised: float) -> Iterator[Draft]:
+    wanted = evidence.room.targets.chance
+    sigma = _mid(evidence.reverberation.log_sigma)
+    spread = math.log(promised / time)
+    chance = NormalDist().cdf(spread / sigma) if sigma > 0 else float(spread >= 0)
+    missed = time > promised
+    if not missed and (wanted is None or chance >= wanted):
+        return
+    asked = "" if wanted is None else f" ({percent(wanted)} wanted)"
+    reserve = 0.0 if wanted is None else NormalDist().inv_cdf(wanted) * sigma
+    yield Draft(
+        at="targets.reverberation",
+        message=(
+            f"The room {'misses' if missed else 'is at risk:'} {promised:.2f} s of reverberation: "
+            f"{time:.2f} s at 500 Hz and 1 kHz, chance {percent(chance)}{asked}."
+        ),
+        value=time,
+        limit=promised,
+        unit="s",
+        remedy=f"{_more_absorption(evidence, promised * math.exp(-reserve))}.",
+        severity="error" if missed else "warning",
+        source="targets.reverberation of this document",
+    )
+
+
+def _more_absorption(evidence: Evidence, time: float) -> str:
+    """Equivalent absorption area that is lacking, by Sabine from the predicted times."""
+    decay = evidence.reverberation
+    now = _mid(decay.time)
+    constant = 24 * math.log(10) / decay.speed_of_sound
+    area = constant * decay.volume * (1 / time - 1 / now)
+    return f"Add about {area:.0f} m² of equivalent absorption area at 500 Hz and 1 kHz"
+
+
+def _mid(octaves: Bands) -> float:
+    """Mean of 500 Hz and 1 kHz."""
+    return (octaves[2] + octaves[3]) / 2

@@ -1,0 +1,1 @@
+"""Rules on the room itself: its absorption, its parallel walls, its low bands."""

@@ -1,0 +1,64 @@
+"""Every rule against one evidence: the findings, worst first."""
+
+from __future__ import annotations
+
+import re
+
+from wellheard.checks import relaxation
+from wellheard.checks.model import ORDER, Draft, Finding
+from wellheard.checks.registry import Rule, rules
+from wellheard.predict.evidence import Evidence
+
+
+def findings(evidence: Evidence) -> tuple[Finding, ...]:
+    """Everything that the rules find in ``evidence``.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What was predicted, with the document it was predicted for.
+
+    Returns
+    -------
+    tuple of Finding
+        Errors first, then warnings, then notes; among these by code, then by place
+        in the document (``s2`` before ``s10``). The same evidence gives the same
+        findings. A relaxed house rule is silent; ``house-rule-relaxed`` speaks for it.
+    """
+    found: list[Finding] = []
+    for rule in rules().values():
+        if relaxation.is_granted(evidence, rule):
+            continue
+        judged = evidence
+        if relaxation.is_asked(evidence, rule.code):
+            judged = relaxation.as_in_force(evidence, rule.code)
+        found.extend(_finding(rule, draft) for draft in rule.check(judged))
+    return tuple(sorted(found, key=_order))
+
+
+def _finding(rule: Rule, draft: Draft) -> Finding:
+    return Finding(
+        code=rule.code,
+        severity=draft.severity or rule.severity,
+        status=draft.status,
+        strength=rule.strength,
+        at=draft.at,
+        message=draft.message,
+        value=draft.value,
+        limit=draft.limit,
+        unit=draft.unit,
+        remedy=draft.remedy,
+        source=rule.source if draft.source is None else draft.source,
+    )
+
+
+def _order(finding: Finding) -> tuple[int, str, list[tuple[int, int, str]], str]:
+    return (ORDER[finding.severity], finding.code, _natural(finding.at), finding.message)
+
+
+def _natural(text: str) -> list[tuple[int, int, str]]:
+    """Key that puts s2 before s10."""
+    return [
+        (0, int(part), "") if part.isdigit() else (1, 0, part)
+        for part in re.findall(r"[0-9]+|[^0-9]+", text)
+    ]

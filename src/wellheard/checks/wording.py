@@ -1,0 +1,55 @@
+"""How findings word lengths, chances and names, in the document's own units."""
+
+from __future__ import annotations
+
+from wellheard.predict.evidence import Evidence, Talker
+from wellheard.units import format_length
+
+
+def length(evidence: Evidence, metres: float) -> str:
+    """Length as the reader of this document expects it."""
+    return format_length(metres, unit=evidence.room.units)
+
+
+def percent(share: float) -> str:
+    """Share in whole percent; what is not quite all or nothing never reads as that.
+
+    Examples
+    --------
+    >>> percent(0.123), percent(0.9996), percent(0.0), percent(1.0)
+    ('12 %', 'over 99 %', '0 %', '100 %')
+    """
+    if 0.995 <= share < 1.0:
+        return "over 99 %"
+    if 0.0 < share < 0.005:
+        return "under 1 %"
+    return f"{100 * share:.0f} %"
+
+
+def decibels(value_db: float) -> str:
+    """Level with one decimal and a true minus sign.
+
+    Examples
+    --------
+    >>> decibels(-6.04), decibels(3.0)
+    ('−6.0 dB', '3.0 dB')
+    """
+    return f"{value_db:.1f} dB".replace("-", "−")
+
+
+def place(talker: Talker) -> str:
+    """Name of a talking point: its id, and that it is a standing one."""
+    return talker.id if talker.kind == "seat" else f"{talker.id} (standing)"
+
+
+def listed(names: list[str], *, most: int = 6) -> str:
+    """Names in a row, shortened where there are many.
+
+    Examples
+    --------
+    >>> listed(["m1"]), listed(["m1", "m2", "m3"]), listed(list("abcd"), most=2)
+    ('m1', 'm1, m2 and m3', 'a, b and 2 more')
+    """
+    if len(names) > most:
+        return f"{', '.join(names[:most])} and {len(names) - most} more"
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
