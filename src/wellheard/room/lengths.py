@@ -153,7 +153,7 @@ def _as_written(metres: float, info: SerializationInfo) -> float | str:
         feet = round(metres / FOOT, places)
         if parse_length(feet, unit="ft") == metres:
             return feet
-    return f"{Decimal(repr(metres)):f} m"
+    return f"{Decimal(repr(metres)):f}".removesuffix(".0") + " m"
 
 
 def _said(value: object) -> str:

@@ -1,0 +1,442 @@
+"""The document as text: read with every problem at once, written so that it reads back equal.
+
+``load`` a file and work with ``.room``; ``edit`` its text when the room has changed, which keeps
+every comment and every line that still says the same; ``save`` it. ``dump`` writes a room that
+has no text yet.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import Any
+
+from pydantic import ValidationError
+
+from wellheard.errors import DocumentError, InputError, Problem
+from wellheard.room.consistency import contradictions
+from wellheard.room.document import Room
+from wellheard.room.migrate import migrated, version_refusal
+from wellheard.room.refusals import Refusal, refusals
+from wellheard.room.source import MOST_BYTES, Path, Source, dotted, read_source
+from wellheard.room.writing import edited, written
+
+MOST_WALLS = 200
+MOST_SEATS = 500
+MOST_ENTRIES = 500
+"""Corners of any other outline, and entries of any other collection."""
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A room with the text it was read from.
+
+    Attributes
+    ----------
+    room : Room
+    source : Source
+        Text, and the place of everything in it.
+    """
+
+    room: Room
+    source: Source
+
+    @property
+    def text(self) -> str:
+        """The text as it was read."""
+        return self.source.text
+
+    @property
+    def name(self) -> str:
+        """The file as the user named it."""
+        return self.source.name
+
+    def position(self, path: str) -> tuple[int, int]:
+        """Line and column, from 1, of a dotted path; of its nearest ancestor if it is a default.
+
+        Examples
+        --------
+        >>> text = '''
+        ... wellheard: 1
+        ... space: {outline: [[0, 0], [4, 0], [4, 3], [0, 3]], height: 2.7}
+        ... people: {seats: {s1: {at: [1, 1]}}}
+        ... '''
+        >>> document = parse_document(text)
+        >>> document.position("space.height"), document.position("space.climate.humidity")
+        ((3, 60), (3, 8))
+        """
+        return self.source.place(_steps(path))
+
+    def problem(self, path: str, what: str, allowed: str) -> Problem:
+        """Problem at a dotted path of this document, as for a product that no catalogue has."""
+        return self.source.problem(_steps(path), what, allowed)
+
+
+def _steps(path: str) -> Path:
+    return tuple(int(s) if s.isdecimal() else s for s in path.split(".") if s)
+
+
+def load(path: str | os.PathLike[str]) -> Document:
+    """Room of a file, with its text.
+
+    Parameters
+    ----------
+    path : path
+        A ``*.room.yaml``.
+
+    Returns
+    -------
+    Document
+
+    Raises
+    ------
+    InputError
+        The file cannot be opened.
+    DocumentError
+        It can be, but is no document: every problem in it, with line and column.
+    """
+    name = os.fspath(path)
+    try:
+        with open(path, "rb") as file:
+            # One byte past the limit is enough to know; a device file never ends.
+            raw = file.read(MOST_BYTES + 1)
+            size = max(len(raw), os.fstat(file.fileno()).st_size)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise InputError(f"{name}: {reason}; a room document that can be read") from None
+    if size > MOST_BYTES:
+        raise DocumentError([Problem(name, 1, 1, "", f"{size / 1e6:.1f} MB", "at most 2 MB")])
+    return parse_document(raw, name=name)
+
+
+def read(path: str | os.PathLike[str]) -> Room:
+    """Room of a file; see `load`."""
+    return load(path).room
+
+
+def parse(text: str | bytes, *, name: str = "<text>") -> Room:
+    """Room of a text; see `parse_document`."""
+    return parse_document(text, name=name).room
+
+
+def parse_document(text: str | bytes, *, name: str = "<text>") -> Document:
+    """Room of a text, with the places of everything in it.
+
+    Parameters
+    ----------
+    text : str or bytes
+        One YAML document, UTF-8.
+    name : str
+        What messages call it.
+
+    Raises
+    ------
+    DocumentError
+        Every problem, in reading order.
+    """
+    source, problems = read_source(text, name=name)
+    data = source.data
+    if problems and not isinstance(data, dict):
+        raise DocumentError(_in_order(problems))
+    room, found = _understood(data)
+    problems += [source.problem(r.path, r.what, r.allowed, key=r.key) for r in found]
+    if problems or room is None:
+        raise DocumentError(_in_order(problems))
+    return Document(room, source)
+
+
+def from_data(data: Mapping[str, Any], *, name: str = "<data>") -> Room:
+    """Room of plain data, as JSON gives it; problems have no line.
+
+    Raises
+    ------
+    DocumentError
+        Every problem.
+    """
+    room, found = _understood(dict(data))
+    if found or room is None:
+        raise DocumentError(Problem(name, 0, 0, dotted(r.path), r.what, r.allowed) for r in found)
+    return room
+
+
+def _in_order(problems: Iterable[Problem]) -> list[Problem]:
+    return sorted(dict.fromkeys(problems), key=lambda p: (p.line, p.column))
+
+
+def _understood(data: dict[str, Any]) -> tuple[Room | None, list[Refusal]]:
+    """Room of plain data, or everything that keeps it from being one."""
+    wrong_version = version_refusal(data)
+    if wrong_version is not None:
+        return None, [wrong_version]
+    data = migrated(data)
+    too_many = list(_too_many(data))
+    if too_many:
+        return None, too_many
+    try:
+        room = Room.model_validate(data, by_name=False, by_alias=True)
+    except ValidationError as error:
+        found = list(refusals(error.errors(include_url=False)))
+        partial = _without(data, [r.path for r in found])
+        if partial is not None:
+            rest, names = partial
+            told = [r.path for r in found]
+            found += [
+                r
+                for r in contradictions(rest, names=names)
+                # What stands in an entry that was left out has been told already.
+                if not any(r.path == t[: len(r.path)] for t in told)
+            ]
+        return None, found
+    return room, list(contradictions(room))
+
+
+def _too_many(data: dict[str, Any]) -> Iterator[Refusal]:
+    """Counts, before anything is done that takes longer the more there is."""
+
+    def at(*path: str | int) -> Any:
+        here: Any = data
+        for step in path:
+            here = here.get(step) if isinstance(here, dict) else None
+        return here
+
+    limits: list[tuple[Path, int, str]] = [
+        (("space", "outline"), MOST_WALLS, "walls"),
+        (("people", "seats"), MOST_SEATS, "seats"),
+    ]
+    for path, most, name in limits:
+        thing = at(*path)
+        if isinstance(thing, dict | list) and len(thing) > most:
+            yield Refusal(path, f"{len(thing)} {name}", f"at most {most}")
+    collections: list[Path] = [
+        ("space", "walls"),
+        ("space", "finishes", "patches"),
+        ("space", "obstacles"),
+        ("people", "standing"),
+        ("noise", "sources"),
+        *(
+            (key,)
+            for key in data
+            if not str(key).startswith("x-") and key not in ("measurements", "history")
+        ),
+    ]
+    for path in collections:
+        thing = at(*path)
+        if not isinstance(thing, dict | list):
+            continue
+        if len(thing) > MOST_ENTRIES:
+            yield Refusal(path, f"{len(thing)} entries", f"at most {MOST_ENTRIES}")
+            continue
+        for key, entry in thing.items() if isinstance(thing, dict) else ():
+            outline = entry.get("outline") if isinstance(entry, dict) else None
+            if isinstance(outline, list) and len(outline) > MOST_WALLS and path != ("space",):
+                place = (*path, key, "outline")
+                yield Refusal(place, f"{len(outline)} corners", f"at most {MOST_WALLS}")
+
+
+def _without(
+    data: dict[str, Any], paths: Sequence[Path]
+) -> tuple[Room, dict[str, Sequence[str] | None]] | None:
+    """Room of what is left when everything refused is left out, if that is a room.
+
+    With it, the ids that the whole data has: a link to a device that could not be read is still a
+    link to a device.
+    """
+    rest: dict[str, Any] = _copied(data)
+    pending = list(paths)
+    for _ in range(8):
+        for path in pending:
+            _drop(rest, path)
+        if not isinstance(rest.get("people"), dict):
+            # Nobody in the room is a contradiction of its own, told only if it is the cause.
+            rest["people"] = {}
+        try:
+            room = Room.model_validate(rest, by_name=False, by_alias=True)
+        except ValidationError as error:
+            pending = [r.path for r in refusals(error.errors(include_url=False))]
+            # What is missing cannot be dropped: the entry that lacks it can.
+            pending = [p if _has(rest, p) else p[:-1] for p in pending]
+            if any(len(p) < 1 or p == ("space",) for p in pending):
+                return None
+            continue
+        names: dict[str, Sequence[str] | None] = {
+            kind: tuple(map(str, data[kind])) if isinstance(data.get(kind), dict) else None
+            for kind in ("devices", "equipment", "partitions")
+        }
+        for kind in names:
+            if kind not in data:
+                names[kind] = ()
+        touched = any(p[:2] in (("space", "walls"), ("space", "outline")) for p in paths)
+        names["walls"] = None if touched else room.space.walls
+        return room, names
+    return None
+
+
+def _copied(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _copied(item) for key, item in value.items()}
+    return list(value) if isinstance(value, list) else value
+
+
+def _has(data: Any, path: Path) -> bool:
+    for step in path:
+        if isinstance(data, dict) and str(step) in data:
+            data = data[str(step)]
+        elif isinstance(data, list) and isinstance(step, int) and step < len(data):
+            data = data[step]
+        else:
+            return False
+    return True
+
+
+def _drop(data: dict[str, Any], path: Path) -> None:
+    """Leave out the field or entry that a path leads to or into."""
+    owner, last = None, None
+    here: Any = data
+    for step in path:
+        if not isinstance(here, dict) or str(step) not in here:
+            break
+        owner, last = here, str(step)
+        here = here[last]
+    if owner is not None and last is not None:
+        del owner[last]
+
+
+def dump(room: Room) -> str:
+    """Text of a room, without what is a default, that reads back equal.
+
+    Parameters
+    ----------
+    room : Room
+        Its ``units`` decide how lengths are written: a number of feet only where it converts
+        back exactly, else text in metres.
+
+    Returns
+    -------
+    str
+        YAML.
+
+    Examples
+    --------
+    >>> room = Room.model_validate(
+    ...     {
+    ...         "wellheard": 1,
+    ...         "units": "ft",
+    ...         "space": {"outline": [[0, 0], ["4 m", 0], ["4 m", 12]], "height": 9},
+    ...         "people": {"seats": {"s1": {"at": [8, 3]}}},
+    ...     }
+    ... )
+    >>> print(dump(room), end="")
+    wellheard: 1
+    units: ft
+    space:
+      outline: [[0, 0], [4 m, 0], [4 m, 12]]
+      height: 9
+    people:
+      seats: {s1: {at: [8, 3]}}
+    """
+    brief = written(room)
+    if parse_data(brief) == room:
+        return brief
+    # A default that depends on the units was not the default when the room was made.
+    return written(room, defaults=True)
+
+
+def parse_data(text: str) -> Room:
+    """Room of a text that this tool has just written; it may still contradict itself."""
+    source, _ = read_source(text, name="<written>")
+    return Room.model_validate(source.data, by_name=False, by_alias=True)
+
+
+def edit(document: Document, room: Room) -> str:
+    """Text of a document after its room has changed.
+
+    Only what differs is written anew: comments, order, quoting and spacing of all else stay as
+    they are, to the byte.
+
+    Parameters
+    ----------
+    document : Document
+        As read.
+    room : Room
+        What its text is to say.
+
+    Returns
+    -------
+    str
+        Text that reads as ``room``.
+
+    Raises
+    ------
+    InputError
+        No such text was found; there is none known, and none is returned unchecked.
+    """
+    for defaults in (False, True):
+        # With defaults written out where one depends on the units, as in `dump`.
+        text = edited(document.source, document.room, room, defaults=defaults)
+        with contextlib.suppress(ValidationError):
+            if parse_data(text) == room:
+                return text
+    raise InputError(
+        f"{document.name}: this text cannot be changed in place; write the room to another file"
+    )
+
+
+def save(path: str | os.PathLike[str], text: str) -> None:
+    """Write a text to a file whole or not at all, whatever happens meanwhile.
+
+    The text goes to a new file in the same folder, and to the disk, before it takes the name of
+    the old one. The mode of an existing file is kept.
+
+    Parameters
+    ----------
+    path : path
+        Written through a symbolic link to the file it leads to.
+    text : str
+        Stored as UTF-8.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written to.
+    """
+    target = FilePath(os.path.realpath(path))
+    temporary = ""
+    try:
+        mode = target.stat().st_mode & 0o7777 if target.exists() else None
+        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
+        with os.fdopen(handle, "wb") as file:
+            file.write(text.encode())
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(temporary, _usual_mode() if mode is None else mode)
+        os.replace(temporary, target)
+        temporary = ""
+        _sync_folder(target.parent)
+    except OSError as error:
+        raise InputError(
+            f"{os.fspath(path)}: {error.strerror or error}; a folder that can be written to"
+        ) from None
+    finally:
+        if temporary:
+            with contextlib.suppress(OSError):
+                os.unlink(temporary)
+
+
+def _usual_mode() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def _sync_folder(folder: FilePath) -> None:
+    if os.name == "nt":
+        return  # folders cannot be opened there, and renames are journalled
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

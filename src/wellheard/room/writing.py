@@ -1,0 +1,240 @@
+"""A room as text, and a text changed only where the room has changed.
+
+A general round-trip library was considered for edits; it re-wraps lists and re-indents, and costs
+more to import than the rest of this package. The reader knows the span of every value, so an edit
+here replaces spans and leaves every other byte alone.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from wellheard.room.document import Room
+from wellheard.room.source import Node, Source, plain_scalar
+
+WIDTH = 96
+_PLAIN = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 ._/()+×–-]*[A-Za-z0-9._/()+-])?")
+# Words that other YAML readers take for something else than text.
+_ELSEWHERE = re.compile(r"(?i:y|n|yes|no|on|off|true|false|null)|[0-9][0-9_.:-]*")
+
+
+def document_data(room: Room, *, defaults: bool = False) -> dict[str, Any]:
+    """Plain data of a room in its own units, as it is written."""
+    data: dict[str, Any] = room.model_dump(
+        by_alias=True, exclude_unset=not defaults, context={"unit": room.units}
+    )
+    return data
+
+
+def written(room: Room, *, defaults: bool = False) -> str:
+    """YAML of a room, with or without what is a default."""
+    return block(document_data(room, defaults=defaults))
+
+
+def scalar(value: Any) -> str:
+    """One value that is no collection.
+
+    Examples
+    --------
+    >>> [scalar(v) for v in (None, True, 4.0, 0.45, "Tide Room", "yes", "17'-4\\"", "")]
+    ['null', 'true', '4', '0.45', 'Tide Room', '"yes"', '"17\\'-4\\\\""', '""']
+    """
+    if value is None:
+        return "null"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        # A whole number of more digits would come back as a float.
+        return str(value) if len(str(value)) <= 30 else repr(float(value))
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+    text = value if isinstance(value, str) else str(value.isoformat())
+    if (
+        _PLAIN.fullmatch(text)
+        and len(text) <= 200
+        and "  " not in text
+        and isinstance(plain_scalar(text), str)
+        and not (isinstance(value, str) and _ELSEWHERE.fullmatch(text))
+    ):
+        return text
+    quoted = json.dumps(text, ensure_ascii=False)
+    return "".join(c if c.isprintable() else _escape(c) for c in quoted)
+
+
+def _escape(c: str) -> str:
+    return f"\\u{ord(c):04x}" if ord(c) < 0x10000 else f"\\U{ord(c):08x}"
+
+
+def flow(value: Any) -> str:
+    """Value on one line."""
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{scalar(k)}: {flow(v)}" for k, v in value.items()) + "}"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(map(flow, value)) + "]"
+    return scalar(value)
+
+
+def block(data: dict[str, Any], *, indent: int = 0) -> str:
+    """Mapping as lines, small mappings and all lists inside it in brackets."""
+    return "".join(entry(key, value, indent=indent) for key, value in data.items())
+
+
+def entry(key: str, value: Any, *, indent: int) -> str:
+    """One entry of a mapping as one or more lines."""
+    head = " " * indent + scalar(key) + ":"
+    line = f"{head} {flow(value)}"
+    if isinstance(value, dict) and value:
+        nested = any(
+            isinstance(v, dict) or (isinstance(v, list | tuple) and v and isinstance(v[0], tuple))
+            for v in value.values()
+        )
+        if len(line) > WIDTH or (nested and indent == 0):
+            return f"{head}\n" + block(value, indent=indent + 2)
+    if len(line) > WIDTH and isinstance(value, list | tuple):
+        return head + _wrapped(value, indent=indent + 2) + "\n"
+    return line + "\n"
+
+
+def _wrapped(values: list[Any] | tuple[Any, ...], *, indent: int) -> str:
+    lines, line = [], " ["
+    for i, value in enumerate(values):
+        piece = flow(value) + ("," if i < len(values) - 1 else "]")
+        if len(line) + len(piece) > WIDTH - indent and line.strip() != "[":
+            lines.append(line.rstrip())
+            line = " " * (indent + 1)
+        line += piece + " "
+    return "\n".join([*lines, line.rstrip()])
+
+
+# Edits ---------------------------------------------------------------------------------------
+
+
+def edited(source: Source, before: Room, after: Room, *, defaults: bool = False) -> str:
+    """Text of ``source``, which says ``before``, made to say ``after``."""
+    assert source.root is not None
+    old, new = document_data(before), document_data(after, defaults=defaults)
+    splices: list[tuple[int, int, str]] = []
+    _mapping(source.text, source.root, old, new, splices, inside_flow=False)
+    text = source.text
+    for start, end, replacement in sorted(splices, key=lambda s: (s[0], s[1]), reverse=True):
+        text = text[:start] + replacement + text[end:]
+    return text
+
+
+def _same(a: Any, b: Any) -> bool:
+    """Whether two values are written alike."""
+    return flow(a) == flow(b)
+
+
+def _mapping(
+    text: str,
+    node: Node,
+    old: dict[str, Any],
+    new: dict[str, Any],
+    splices: list[tuple[int, int, str]],
+    *,
+    inside_flow: bool,
+) -> None:
+    """Splices that turn the mapping at ``node`` from ``old`` into ``new``."""
+    assert node.entries is not None
+    gone = [key for key, _ in node.entries if key.value in old and key.value not in new]
+    added = {key: value for key, value in new.items() if node.entry(key) is None}
+    if node.flow and (gone or added):
+        splices.append((node.start, node.end, _flow_mapping(text, node, old, new)))
+        return
+    kept = [pair for pair in node.entries if pair[0] not in gone]
+    if not kept:
+        # Nothing left to hold on to: the mapping is written anew where it stood.
+        splices.append((node.start, node.end, _fitting(text, node, new)))
+        return
+    for key, value in kept:
+        name = key.value
+        if name not in new or (name in old and _same(old[name], new[name])):
+            continue
+        was, now = old.get(name), new[name]
+        if isinstance(was, dict) and isinstance(now, dict) and now and value.entries:
+            _mapping(text, value, was, now, splices, inside_flow=inside_flow or node.flow)
+        else:
+            splices.append(_replacement(text, key, value, now, in_flow=inside_flow or node.flow))
+    for key in gone:
+        splices.append(_removal(text, node, key))
+    if added:
+        indent = node.entries[0][0].column - 1
+        # Behind the last entry, whether or not that one is about to go.
+        end = node.entries[-1][1].end
+        at = end if end and text[end - 1] == "\n" else _line_end(text, end)
+        lead = "" if at and text[at - 1] == "\n" else "\n"
+        splices.append((at, at, lead + "".join(_added(added, indent))))
+
+
+def _added(entries: dict[str, Any], indent: int) -> Iterator[str]:
+    for key, value in entries.items():
+        yield entry(key, value, indent=indent)
+
+
+def _line_end(text: str, index: int) -> int:
+    """Index behind the line break of the line that ``index`` is in."""
+    found = text.find("\n", index)
+    return len(text) if found < 0 else found + 1
+
+
+def _line_start(text: str, index: int) -> int:
+    return text.rfind("\n", 0, index) + 1
+
+
+def _removal(text: str, node: Node, key: Node) -> tuple[int, int, str]:
+    """Lines of an entry of a block mapping, the comment behind it included."""
+    assert node.entries is not None
+    value = next(v for k, v in node.entries if k is key)
+    start = _line_start(text, key.start)
+    end = max(value.end, key.end)
+    stop = end if text[end - 1] == "\n" else _line_end(text, end)
+    return start, stop, ""
+
+
+def _replacement(
+    text: str, key: Node, value: Node, new: Any, *, in_flow: bool
+) -> tuple[int, int, str]:
+    if value.start == value.end:  # "key:" with nothing behind it
+        return value.start, value.end, f" {flow(new)}"
+    if in_flow or value.flow or (value.entries is None and value.items is None):
+        fresh = flow(new)
+        if not in_flow and isinstance(new, dict):
+            lines = entry(key.value, new, indent=key.column - 1)
+            if lines.count("\n") > 1 and "#" not in text[value.end : _line_end(text, value.end)]:
+                fresh = "\n" + lines.partition("\n")[2].rstrip("\n")
+        # A literal block ends behind its line breaks; what follows needs them.
+        if text[value.start : value.end].endswith("\n"):
+            fresh += "\n"
+        return value.start, value.end, fresh
+    return value.start, value.end, _fitting(text, value, new)
+
+
+def _fitting(text: str, node: Node, new: Any) -> str:
+    """New value where a block mapping or list stood, at its indentation."""
+    ending = "\n" if text[node.start : node.end].endswith("\n") else ""
+    if isinstance(new, dict) and new and node.entries is not None and not node.flow:
+        lines = block(new, indent=node.column - 1)
+        return lines.lstrip(" ").rstrip("\n") + ending
+    indent = "" if node.column > 1 else " "
+    return indent + flow(new) + ending
+
+
+def _flow_mapping(text: str, node: Node, old: dict[str, Any], new: dict[str, Any]) -> str:
+    """Mapping in braces with other entries, those that stay as they were written."""
+    assert node.entries is not None
+    pieces = []
+    for key, value in node.entries:
+        if key.value not in new:
+            if key.value not in old:
+                pieces.append(text[key.start : value.end])
+            continue
+        if key.value in old and _same(old[key.value], new[key.value]):
+            pieces.append(text[key.start : max(value.end, key.end)])
+        else:
+            pieces.append(f"{scalar(key.value)}: {flow(new[key.value])}")
+    pieces += [f"{scalar(k)}: {flow(v)}" for k, v in new.items() if node.entry(k) is None]
+    return "{" + ", ".join(pieces) + "}"
