@@ -83,9 +83,7 @@ def row(
     targets = where.targets
     each = (
         quantity("sti_outbound", sti, 0.018, targets.sti_outbound, ""),
-        quantity(
-            "direct_to_reverberant_db", ratio_db, 1.3, targets.direct_to_reverberant_db, "dB"
-        ),
+        quantity("direct_to_reverberant_db", ratio_db, 1.3, targets.direct_to_reverberant_db, "dB"),
         quantity("speech_to_noise_db", noise_db, 2.4, targets.speech_to_noise_db, "dB"),
     )
     promised = [q for q in each if q.chance is not None]
@@ -236,7 +234,16 @@ def evidence_of(
         catalogue=catalogue,
         reverberation=reverberation(),
         noise=RoomNoise(
-            {63: 54.0, 125: 45.0, 250: 39.0, 500: 34.0, 1000: 31.0, 2000: 28.0, 4000: 27.0, 8000: 25.0},
+            {
+                63: 54.0,
+                125: 45.0,
+                250: 39.0,
+                500: 34.0,
+                1000: 31.0,
+                2000: 28.0,
+                4000: 27.0,
+                8000: 25.0,
+            },
             29.0,
             "NC-29",
             250.0,
@@ -342,7 +349,14 @@ def impossible(proposal: Proposal) -> Proposal:
         ),
         shortfalls=(
             Shortfall(
-                "s10", "speech_to_noise_db", 11.2, 15.0, "dB", 0.06, (5.1, 1.2, 2.4), "ceiling-head-3"
+                "s10",
+                "speech_to_noise_db",
+                11.2,
+                15.0,
+                "dB",
+                0.06,
+                (5.1, 1.2, 2.4),
+                "ceiling-head-3",
             ),
             Shortfall(
                 "presenter.2",

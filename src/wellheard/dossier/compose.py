@@ -13,11 +13,14 @@ from wellheard.dossier.sections.grounds import grounds_section
 from wellheard.dossier.sections.ledger import ledger_section
 from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.sections.room import room_section
+from wellheard.dossier.words import shortened
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
 
 CAUTION = "Engineering predictions: local codes and licensed practice decide."
 UNTITLED = "Untitled room"
+HEAD_ROOM = 72
+"""Characters that the head of a page holds beside its reader."""
 
 
 def outline(
@@ -59,9 +62,11 @@ def outline(
     """
     room = evidence.room
     whose = " · ".join(part for part in (room.project.client, room.project.site) if part)
+    title = room.title or UNTITLED
     return Outline(
-        title=room.title or UNTITLED,
-        whose=whose,
+        title=title,
+        whose=shortened(whose, HEAD_ROOM),
+        running=shortened(f"{title} · {whose}" if whose else title, HEAD_ROOM),
         paper="us-letter" if room.units == "ft" else "a4",
         identity=identity,
         caution=CAUTION,
@@ -73,7 +78,7 @@ def outline(
             proof_section(evidence, proposal),
             room_section(evidence),
             findings_section(findings),
-            grounds_section(evidence),
+            grounds_section(evidence, identity),
         ),
     )
 

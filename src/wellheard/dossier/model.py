@@ -14,6 +14,9 @@ from wellheard.predict.evidence import State
 Manner: TypeAlias = Literal["plain", "strong", "soft", "told"]
 """How words are set: ``told`` is italic, for what was told or assumed."""
 
+Better: TypeAlias = Literal["more", "less"]
+"""Which side of a promise keeps it."""
+
 Paper: TypeAlias = Literal["a4", "us-letter"]
 
 
@@ -67,7 +70,7 @@ class RangeBar:
     value: float
     high: float
     target: float | None
-    better: Literal["more", "less"] = "more"
+    better: Better = "more"
 
 
 @dataclass(frozen=True)
@@ -221,7 +224,9 @@ class Outline:
 
     title: str
     whose: str
-    """Client and site."""
+    """Client and site, short enough for the head of a page."""
+    running: str
+    """Head of the pages after the first."""
     paper: Paper
     identity: Identity
     caution: str

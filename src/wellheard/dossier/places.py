@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from wellheard.dossier.words import NBSP, brief, figure, with_unit
+from wellheard.dossier.words import NBSP, brief, figure, listed, with_unit
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, Outbound, Quantity, State
 
 
@@ -120,14 +120,26 @@ def places_worst_first(evidence: Evidence) -> tuple[Place, ...]:
     return tuple(Place(owner, rows[0].talker.kind, tuple(rows)) for owner, rows in found.items())
 
 
-def place_names(evidence: Evidence, talkers: Sequence[str]) -> tuple[str, ...]:
-    """Names of the places that own these talkers, each once, in the order given."""
-    known = {talker.id: talker for talker in evidence.talkers}
-    names = (
-        spoken_name(known[name].owner, known[name].kind) if name in known else name
-        for name in talkers
-    )
-    return tuple(dict.fromkeys(names))
+def together(owners: Sequence[tuple[str, str]], *, most: int | None = None) -> str:
+    """Name several places (owner, kind) in one breath; beyond ``most`` the rest is counted.
+
+    Examples
+    --------
+    >>> together([("people.seats.s1", "seat"), ("people.seats.s4", "seat")])
+    'seats s1 and s4'
+    >>> together([("people.seats.s1", "seat"), ("people.standing.presenter", "standing")])
+    'seat s1 and presenter'
+    """
+    if len(owners) > 1 and {kind for _, kind in owners} == {"seat"}:
+        return "seats " + listed([owner.rpartition(".")[2] for owner, _ in owners], most=most)
+    return listed([spoken_name(owner, kind) for owner, kind in owners], most=most)
+
+
+def named_together(evidence: Evidence, talkers: Sequence[str], *, most: int | None = None) -> str:
+    """Name the places that own these talkers, each once, in the order given."""
+    known = {talker.id: (talker.owner, talker.kind) for talker in evidence.talkers}
+    owners = dict.fromkeys(known.get(name, (name, "standing")) for name in talkers)
+    return together(tuple(owners), most=most)
 
 
 def quantity_state(quantity: Quantity, wanted: float | None) -> State:

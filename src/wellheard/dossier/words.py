@@ -183,6 +183,17 @@ def breakable(text: str) -> str:
     return _LONG_WORD.sub(broken, text)
 
 
+def shortened(text: str, most: int) -> str:
+    """Same text, cut to ``most`` characters with an ellipsis where it is longer.
+
+    Examples
+    --------
+    >>> shortened("Tide Room", 40), shortened("Tide Room", 6)
+    ('Tide Room', 'Tide…')
+    """
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+
+
 def octave(frequency: float) -> str:
     """Nominal octave as a table head writes it.
 

@@ -6,15 +6,16 @@ import math
 from collections.abc import Sequence
 
 from wellheard.checks.model import Finding
-from wellheard.dossier.model import Customer, Line, Manner, PromiseRow, RangeBar, Run
+from wellheard.dossier.model import Better, Customer, Line, Manner, PromiseRow, RangeBar, Run
 from wellheard.dossier.places import (
     TARGETS,
     Place,
-    place_names,
+    named_together,
     places_worst_first,
     promised_text,
     quantity_of,
     quantity_state,
+    together,
     value_text,
 )
 from wellheard.dossier.words import (
@@ -75,7 +76,7 @@ def answer(places: Sequence[Place], wanted: float | None) -> str:
             f"Yes, {everywhere}. The least certain is {least.name}, "
             f"with a chance of {percent(least.chance)}."
         )
-    return f"{_verdict(len(kept), rest, len(places))} {_exception(rest, wanted)}"
+    return f"{_verdict(len(kept), rest, len(places))} {_exception(rest, len(places), wanted)}"
 
 
 def _verdict(kept: int, rest: Sequence[Place], total: int) -> str:
@@ -83,21 +84,21 @@ def _verdict(kept: int, rest: Sequence[Place], total: int) -> str:
     if not kept:
         if all(place.state == "at risk" for place in rest):
             return "Perhaps, but not surely at any place."
-        return f"No, at none of {counted(total, 'place')} surely." if total > 1 else "No."
+        return "No."
     if 2 * kept > total:
         return f"Yes, at {of}."
     return f"No, only at {of}."
 
 
-def _exception(rest: Sequence[Place], wanted: float | None) -> str:
+def _exception(rest: Sequence[Place], total: int, wanted: float | None) -> str:
     """Return who is left out, how badly, and because of what."""
     worst = rest[0]
     reason = TARGETS[worst.worst.binds].reason if worst.worst.binds in TARGETS else ""
     states = {place.state for place in rest}
     if len(rest) > MOST_NAMED:
-        names = f"{count_word(len(rest))} places"
+        names = f"{'all ' if len(rest) == total else ''}{count_word(len(rest))} places"
     else:
-        names = listed([place.name for place in rest])
+        names = together([(place.owner, place.kind) for place in rest])
     many = len(rest) > 1
     if states == {"at risk"}:
         claim = f"{names} {'are' if many else 'is'} at risk"
@@ -130,8 +131,14 @@ def explanation(evidence: Evidence, proposal: Proposal | None) -> str:
     who = [counted(seats, "seat")] if seats else []
     if standing:
         who.append(counted(standing, "standing place"))
-    first = sentence(f"{counted(count, f'{where}microphone')} {serve} {listed(who)}.")
-    return f"{first} {why_not_fewer(evidence, proposal)} {_shortfall(evidence, proposal)}".strip()
+    infeasible = proposal is not None and proposal.proof.status == "infeasible"
+    do = "are placed for" if infeasible and count > 1 else "is placed for" if infeasible else serve
+    parts = (
+        sentence(f"{counted(count, f'{where}microphone')} {do} {listed(who)}."),
+        why_not_fewer(evidence, proposal),
+        _shortfall(evidence, proposal),
+    )
+    return " ".join(part for part in parts if part)
 
 
 def why_not_fewer(evidence: Evidence, proposal: Proposal | None) -> str:
@@ -156,8 +163,7 @@ def why_not_fewer(evidence: Evidence, proposal: Proposal | None) -> str:
         "direct_to_reverberant_db": fewer.worst_direct_to_reverberant_db,
         "speech_to_noise_db": fewer.worst_speech_to_noise_db,
     }[fewer.target]
-    missed = place_names(evidence, fewer.missed)
-    who = listed(missed, most=MOST_NAMED) if missed else "the worst place"
+    who = named_together(evidence, fewer.missed, most=MOST_NAMED) or "the worst place"
     claim = f"{sentence(counted(fewer.count, 'microphone'))} cannot do it"
     claim += ", and this is proved" if proof.fewer_is_impossible else " as far as was searched"
     return (
@@ -173,8 +179,9 @@ def _shortfall(evidence: Evidence, proposal: Proposal | None) -> str:
     said = "No arrangement of the allowed products can keep the whole promise"
     if not proposal.shortfalls:
         return f"{said}."
-    names = place_names(evidence, [short.talker for short in proposal.shortfalls])
-    return f"{said}: {listed(names, most=MOST_NAMED)} cannot be served well enough from anywhere."
+    short = [shortfall.talker for shortfall in proposal.shortfalls]
+    names = named_together(evidence, short, most=MOST_NAMED)
+    return f"{said}: {names} cannot be served well enough from anywhere."
 
 
 def _certainty(evidence: Evidence) -> str:
@@ -287,13 +294,25 @@ def promises(evidence: Evidence, proposal: Proposal | None) -> tuple[PromiseRow,
     return tuple(rows)
 
 
-# Decibels that one unit counts for, so that ratios and index share one scale of bars: the
-# transmission index is linear in an effective signal-to-noise ratio of 30 dB range.
-DECIBELS_PER_UNIT = {
-    "sti_outbound": 30.0,
-    "direct_to_reverberant_db": 1.0,
-    "speech_to_noise_db": 1.0,
-}
+MOST_SPREADS = 4.0
+"""Spreads from the promise to either end of a bar's axis; surer bars stand at its edge."""
+
+
+def promise_bar(
+    low: float, value: float, high: float, target: float, sigma: float, better: Better
+) -> RangeBar:
+    """Return a range in units of its own spread, with the promise in the middle.
+
+    Quantities with different units then share one column: how far a bar lies from the promise
+    is how sure the promise is.
+    """
+    axis = 2 * MOST_SPREADS * max(sigma, 1e-9)
+    shift = min(0.0, target + axis / 2 - high) + max(0.0, target - axis / 2 - low)
+
+    def along(level: float) -> float:
+        return 0.5 + (level + shift - target) / axis
+
+    return RangeBar(along(low), along(value), along(high), 0.5, better)
 
 
 def _seat_promises(evidence: Evidence) -> list[PromiseRow]:
@@ -318,28 +337,12 @@ def _seat_promises(evidence: Evidence) -> list[PromiseRow]:
         for name in promised
     }
 
-    def margin(name: str, value: float) -> float:
-        return (value - promised[name]) * DECIBELS_PER_UNIT[name]
-
-    ends = [margin(n, v) for n, q in worst.items() for v in (q.low, q.high)] + [0.0]
-    low, high = min(ends), max(ends)
-    room_at_ends = 0.06 * (high - low) or 1.0
-    low, high = low - room_at_ends, high + room_at_ends
-
-    def along(name: str, value: float) -> float:
-        return (margin(name, value) - low) / (high - low)
-
     return [
         PromiseRow(
             asked=asked[name],
             promised=promised_text(name, promised[name]),
             predicted=Run(value_text(name, q.value), "strong"),
-            bar=RangeBar(
-                low=along(name, q.low),
-                value=along(name, q.value),
-                high=along(name, q.high),
-                target=along(name, promised[name]),
-            ),
+            bar=promise_bar(q.low, q.value, q.high, promised[name], q.sigma, "more"),
             chance=percent(q.chance),
             state=quantity_state(q, wanted),
             target=name,
@@ -398,10 +401,6 @@ def _decay_promise(evidence: Evidence, limit: float) -> PromiseRow:
     )
 
 
-SPAN_DB = 12.0
-"""Width of the bars of upper limits, in decibels."""
-
-
 def _upper_limit(
     evidence: Evidence,
     *,
@@ -421,18 +420,11 @@ def _upper_limit(
     else:
         state = "kept" if wanted is None or chance >= wanted else "at risk"
     half = NORMAL_90 * sigma_db
-    middle = 0.5 - min(max(margin_db, -SPAN_DB / 2), SPAN_DB / 2) / SPAN_DB
     return PromiseRow(
         asked=asked,
-        promised=f"≤{NBSP}{promised}",
+        promised=promised,
         predicted=Run(shown, manner),
-        bar=RangeBar(
-            low=middle - half / SPAN_DB,
-            value=middle,
-            high=middle + half / SPAN_DB,
-            target=0.5 if abs(margin_db) <= SPAN_DB / 2 else (1.0 if margin_db > 0 else 0.0),
-            better="less",
-        ),
+        bar=promise_bar(-margin_db - half, -margin_db, half - margin_db, 0.0, sigma_db, "less"),
         chance=percent(chance),
         state=state,
         target=target,
@@ -477,7 +469,8 @@ def _remarks(
     else:
         errors = [finding for finding in findings if finding.severity == "error"]
         if errors and errors[0].remedy:
-            rows.append(("To settle the worst", (Run(fixed_spaces(errors[0].remedy)),)))
+            label = "To settle the worst" if evidence.outbound else "What to do next"
+            rows.append((label, (Run(fixed_spaces(full_stop(errors[0].remedy))),)))
     unknown = ["sound in the room from the far end, echo and evenness: no loudspeaker is predicted"]
     basis = basis_of(evidence.room, "noise.background")
     if basis != "measured":
@@ -490,7 +483,7 @@ def _remarks(
 
 def _price(evidence: Evidence, proposal: Proposal | None) -> Line:
     if proposal is None or proposal.price is None:
-        return (Run(f"{NOT_ASSESSED} not assessed: no price is known for these products."),)
+        return (Run("Not assessed: no price is known."),)
     price = money(proposal.price, proposal.currency or evidence.room.project.currency)
     return (
         Run(price, "strong"),

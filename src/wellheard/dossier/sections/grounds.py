@@ -9,6 +9,7 @@ from wellheard.dossier.model import (
     Entry,
     Facts,
     Heading,
+    Identity,
     Line,
     Paragraph,
     Run,
@@ -16,7 +17,7 @@ from wellheard.dossier.model import (
     Table,
 )
 from wellheard.dossier.places import TARGETS
-from wellheard.dossier.words import NBSP, NOT_ASSESSED, figure, fixed_spaces, full_stop
+from wellheard.dossier.words import NBSP, NOT_ASSESSED, figure, fixed_spaces, full_stop, sentence
 from wellheard.predict.evidence import Assumed, Evidence
 from wellheard.predict.tolerances import basis_of
 
@@ -100,8 +101,8 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
 )
 
 
-def grounds_section(evidence: Evidence) -> Section:
-    """Return assumptions, what is left open, sources with their marks, and cautions."""
+def grounds_section(evidence: Evidence, identity: Identity) -> Section:
+    """Return assumptions, what is left open, sources, cautions, and which document this is."""
     return Section(
         "What this stands on",
         "for the engineer",
@@ -112,7 +113,7 @@ def grounds_section(evidence: Evidence) -> Section:
             Heading("Not assessed"),
             Entries(
                 tuple(
-                    Entry("not assessed", label, (Run(full_stop(text)),), (), "")
+                    Entry("not assessed", label, (Run(full_stop(sentence(text))),), (), "")
                     for label, text in _open(evidence)
                 )
             ),
@@ -139,8 +140,25 @@ def grounds_section(evidence: Evidence) -> Section:
             ),
             Heading("Cautions"),
             Facts(tuple((label, (Run(text),)) for label, text in CAUTIONS)),
+            Heading("This document"),
+            _identity(evidence, identity),
         ),
+        new_page=False,
     )
+
+
+def _identity(evidence: Evidence, identity: Identity) -> Facts:
+    rows = (
+        (
+            "Project",
+            f"{identity.project or NOT_ASSESSED}, revision {identity.revision or NOT_ASSESSED}",
+        ),
+        ("Date", identity.date or NOT_ASSESSED),
+        ("Room document", identity.document_hash),
+        ("Catalogue", evidence.catalogue.hash[:8]),
+        ("Made by", f"Wellheard {identity.tool_version}"),
+    )
+    return Facts(tuple((label, (Run(text),)) for label, text in rows))
 
 
 _BASIS_PATHS: tuple[tuple[str, str], ...] = (
@@ -181,8 +199,8 @@ def _assumptions(evidence: Evidence) -> tuple[Heading | Paragraph | Table, ...]:
     columns = (
         Column("Assumed", 0),
         Column("In the document", 46),
-        Column("moves D/R\ndB", 18, "right"),
-        Column("moves STI", 18, "right"),
+        Column("D/R\nshift, dB", 18, "right"),
+        Column("STI\nshift", 18, "right"),
     )
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (
@@ -198,8 +216,8 @@ def _assumptions(evidence: Evidence) -> tuple[Heading | Paragraph | Table, ...]:
         Paragraph(
             (
                 Run(
-                    "The document leaves these open. The figures say how far the worst place moves "
-                    "within the tolerance of each; a dash means that the effect was not reckoned."
+                    "The document leaves these open. The shifts say how far the worst place moves "
+                    "when one of them is off by its tolerance; a dash means not reckoned."
                 ),
             ),
             "note",
@@ -209,7 +227,10 @@ def _assumptions(evidence: Evidence) -> tuple[Heading | Paragraph | Table, ...]:
 
 
 def _effect(effect: float | None, places: int) -> str:
-    return NOT_ASSESSED if effect is None else f"±{NBSP}{figure(abs(effect), places)}"
+    if effect is None:
+        return NOT_ASSESSED
+    text = figure(effect, places)
+    return f"<{NBSP}{10.0**-places:.{places}f}" if not text.strip("−0.") else text
 
 
 def _open(evidence: Evidence) -> tuple[tuple[str, str], ...]:

@@ -46,7 +46,7 @@ def ledger_section(evidence: Evidence) -> Section:
                 Run(
                     "Each talker by the microphone that serves it best, at the worst of its "
                     "stated facings. The turn is the angle between facing and microphone; "
-                    "levels are A-weighted, at the capsule."
+                    "noise is that at the capsule, after the mixer."
                 ),
             ),
             "note",

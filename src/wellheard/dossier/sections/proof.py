@@ -15,7 +15,7 @@ from wellheard.dossier.model import (
     Section,
     Table,
 )
-from wellheard.dossier.places import TARGETS, place_names, promised_text, value_text
+from wellheard.dossier.places import TARGETS, named_together, promised_text, value_text
 from wellheard.dossier.sections.customer import explanation, money
 from wellheard.dossier.words import (
     NBSP,
@@ -118,11 +118,11 @@ def _why(evidence: Evidence, proposal: Proposal) -> list[Block]:
         rows.append(("Gap", (Run(f"at most {percent(proof.gap)} of the number found."),)))
     rows.append(("Scope", (Run(fixed_spaces(full_stop(sentence(proof.scope)))),)))
     if proof.binding:
-        names = [TARGETS[b].asked.lower() if b in TARGETS else b for b in proof.binding]
+        names = [TARGETS[b].noun if b in TARGETS else b for b in proof.binding]
         label = "What binds" if proof.status == "infeasible" else "What demanded it"
         rows.append((label, (Run(full_stop(sentence(listed(names)))),)))
     rows += _fewer(evidence, proof)
-    statement = certificate_statement(evidence, proof)
+    statement = certificate_statement(proof)
     if statement:
         rows.append(("Certificate", (Run(statement),)))
     return [Heading("Why not fewer"), Facts(tuple(rows))]
@@ -132,8 +132,7 @@ def _fewer(evidence: Evidence, proof: Proof) -> list[tuple[str, tuple[Run, ...]]
     fewer = proof.fewer
     if fewer is None:
         return []
-    names = place_names(evidence, fewer.missed)
-    missed = listed(names, most=8) if names else "no place by itself"
+    missed = named_together(evidence, fewer.missed, most=8) or "no place by itself"
     text = (
         f"The best design with {counted(fewer.count, 'microphone')} would miss the promise at "
         f"{missed}. Its worst figures: STI {figure(fewer.worst_sti, 2)}, "
@@ -144,9 +143,13 @@ def _fewer(evidence: Evidence, proof: Proof) -> list[tuple[str, tuple[Run, ...]]
     return [("With one fewer", (Run(fixed_spaces(text)),))]
 
 
-def certificate_statement(evidence: Evidence, proof: Proof) -> str:
-    """Return the certificate as a customer can check it on the plan; empty without one."""
-    return ""
+def certificate_statement(proof: Proof) -> str:
+    """Return the certificate in words; empty without one."""
+    certificate = proof.certificate
+    if certificate is None or not certificate.statement:
+        return ""
+    checked = " Checked in exact arithmetic, without the solver." if certificate.verified else ""
+    return full_stop(certificate.statement) + checked
 
 
 def _shortfalls(evidence: Evidence, proposal: Proposal) -> list[Block]:
@@ -177,18 +180,17 @@ def _shortfalls(evidence: Evidence, proposal: Proposal) -> list[Block]:
 def _shortfall_table(evidence: Evidence, shortfalls: list[Shortfall]) -> Table:
     unit = evidence.room.units
     columns = (
-        Column("Place", 0),
+        Column("Place", 26),
         Column("What binds", 28),
-        Column("Promised", 22, "right"),
-        Column("Best", 20, "right"),
-        Column("Chance", 16, "right"),
-        Column("with", 32),
-        Column("at, east · north · height", 44, "right"),
+        Column("Promised", 19, "right"),
+        Column("Best", 19, "right"),
+        Column("Chance", 15, "right"),
+        Column("By: east, north, height", 0),
     )
     rows: list[tuple[Cell, ...]] = []
     for short in shortfalls:
         known = short.target in TARGETS
-        at = " · ".join(format_length(value, unit=unit).replace(" ", NBSP) for value in short.at)
+        at = ", ".join(format_length(value, unit=unit).replace(" ", NBSP) for value in short.at)
         rows.append(
             (
                 Run(short.talker, "strong"),
@@ -205,8 +207,7 @@ def _shortfall_table(evidence: Evidence, shortfalls: list[Shortfall]) -> Table:
                     "strong",
                 ),
                 Run(percent(short.best_chance)),
-                Run(short.product, "soft"),
-                Run(at, "soft"),
+                Run(f"{short.product}: {at}", "soft"),
             )
         )
     return Table(columns, tuple(rows))

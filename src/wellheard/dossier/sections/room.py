@@ -52,7 +52,7 @@ def room_section(evidence: Evidence) -> Section:
         reverberation_chart(evidence.reverberation),
         _times(evidence),
         Paragraph((Run(_times_note(evidence)),), "note"),
-        Heading("Surfaces"),
+        Heading("Surfaces", "absorption at 500 Hz, 1 kHz and 2 kHz"),
         _surfaces(evidence),
     ]
     if evidence.reverberation.objects:
@@ -243,7 +243,7 @@ def _surfaces(evidence: Evidence) -> Table:
         Column("Surface", 34),
         Column("Finish", 0),
         Column("Area\nm²" if unit == "m" else "Area\nft²", 13, "right"),
-        *(Column(f"α\n{octave(OCTAVES[i])}", 11, "right") for i in MIDDLE),
+        *(Column(octave(OCTAVES[i]), 11, "right") for i in MIDDLE),
         Column("Source", 52),
     )
     rows: list[tuple[Cell, ...]] = []
