@@ -11,14 +11,15 @@ import contextlib
 import os
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 from typing import Any
 
 from pydantic import ValidationError
 
+from wellheard.bands import OCTAVES
 from wellheard.errors import DocumentError, InputError, Problem
-from wellheard.room.consistency import contradictions
+from wellheard.room.consistency import contradictions, names_of
 from wellheard.room.document import Room
 from wellheard.room.migrate import migrated, version_refusal
 from wellheard.room.refusals import Refusal, refusals
@@ -143,7 +144,13 @@ def parse_document(text: str | bytes, *, name: str = "<text>") -> Document:
     if problems and not isinstance(data, dict):
         raise DocumentError(_in_order(problems))
     room, found = _understood(data)
-    problems += [source.problem(r.path, r.what, r.allowed, key=r.key) for r in found]
+    # What has a problem of form is not what was meant, so nothing more is said of it.
+    ill_formed = {problem.path for problem in problems}
+    problems += [
+        source.problem(r.path, r.what, r.allowed, key=r.key)
+        for r in found
+        if dotted(r.path) not in ill_formed
+    ]
     if problems or room is None:
         raise DocumentError(_in_order(problems))
     return Document(room, source)
@@ -179,7 +186,10 @@ def _understood(data: dict[str, Any]) -> tuple[Room | None, list[Refusal]]:
     try:
         room = Room.model_validate(data, by_name=False, by_alias=True)
     except ValidationError as error:
-        found = list(refusals(error.errors(include_url=False)))
+        found = [
+            replace(refusal, path=_as_keyed(data, refusal.path))
+            for refusal in refusals(error.errors(include_url=False))
+        ]
         partial = _without(data, [r.path for r in found])
         if partial is not None:
             rest, names = partial
@@ -189,9 +199,34 @@ def _understood(data: dict[str, Any]) -> tuple[Room | None, list[Refusal]]:
                 for r in contradictions(rest, names=names)
                 # What stands in an entry that was left out has been told already.
                 if not any(r.path == t[: len(r.path)] for t in told)
+                and not (r.path[0] == "basis" and _has(data, _steps(str(r.path[-1]))))
             ]
         return None, found
     return room, list(contradictions(room))
+
+
+def _as_keyed(data: Any, path: Path) -> Path:
+    """Path with octave bands as the data has them, where a model has them in order."""
+    for i, step in enumerate(path):
+        if not isinstance(data, dict | list):
+            break
+        if isinstance(data, dict) and str(step) not in data:
+            ordered = isinstance(step, int) and step < len(OCTAVES)
+            band = OCTAVES[int(step)] if ordered else step
+            key = next((k for k in data if _is_band(k, band)), None)
+            if key is None:
+                break
+            path = (*path[:i], key, *path[i + 1 :])
+            step = key
+        data = data[step] if isinstance(data, list) else data[str(step)]
+    return path
+
+
+def _is_band(key: object, band: object) -> bool:
+    try:
+        return float(str(key)) == float(str(band))
+    except ValueError:
+        return False
 
 
 def _too_many(data: dict[str, Any]) -> Iterator[Refusal]:
@@ -248,6 +283,10 @@ def _without(
     rest: dict[str, Any] = _copied(data)
     pending = list(paths)
     for _ in range(8):
+        # What is missing cannot be dropped: the entry that lacks it can.
+        pending = [p if _has(rest, p) else p[:-1] for p in pending]
+        if any(not p or p == ("space",) for p in pending):
+            return None
         for path in pending:
             _drop(rest, path)
         if not isinstance(rest.get("people"), dict):
@@ -257,20 +296,17 @@ def _without(
             room = Room.model_validate(rest, by_name=False, by_alias=True)
         except ValidationError as error:
             pending = [r.path for r in refusals(error.errors(include_url=False))]
-            # What is missing cannot be dropped: the entry that lacks it can.
-            pending = [p if _has(rest, p) else p[:-1] for p in pending]
-            if any(len(p) < 1 or p == ("space",) for p in pending):
-                return None
             continue
-        names: dict[str, Sequence[str] | None] = {
-            kind: tuple(map(str, data[kind])) if isinstance(data.get(kind), dict) else None
+        names: dict[str, Sequence[str] | None] = names_of(room)
+        names |= {
+            kind: tuple(map(str, entries)) if isinstance(entries, dict) else None
             for kind in ("devices", "equipment", "partitions")
+            for entries in (data.get(kind, {}),)
         }
-        for kind in names:
-            if kind not in data:
-                names[kind] = ()
         touched = any(p[:2] in (("space", "walls"), ("space", "outline")) for p in paths)
         names["walls"] = None if touched else room.space.walls
+        if any(p[0] == "furniture" for p in paths):
+            names["pictures"] = None
         return room, names
     return None
 
@@ -294,15 +330,19 @@ def _has(data: Any, path: Path) -> bool:
 
 def _drop(data: dict[str, Any], path: Path) -> None:
     """Leave out the field or entry that a path leads to or into."""
-    owner, last = None, None
+    *into, last = path
     here: Any = data
-    for step in path:
+    for i, step in enumerate(into):
+        if isinstance(here, list):  # a list with a hole is another list
+            return _drop(data, path[:i])
         if not isinstance(here, dict) or str(step) not in here:
-            break
-        owner, last = here, str(step)
-        here = here[last]
-    if owner is not None and last is not None:
-        del owner[last]
+            return None
+        here = here[str(step)]
+    if isinstance(here, list):
+        return _drop(data, tuple(into))
+    if isinstance(here, dict):
+        here.pop(str(last), None)
+    return None
 
 
 def dump(room: Room) -> str:

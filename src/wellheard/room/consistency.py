@@ -23,7 +23,8 @@ NEAR = 1e-3
 """Slack of every comparison of places: a millimetre. [m]"""
 
 Names: TypeAlias = Mapping[str, Sequence[str] | None]
-"""Ids by collection (``devices``, ``equipment``, ``partitions``, ``walls``); null is not known."""
+"""Ids by collection (``devices``, ``equipment``, ``partitions``, ``walls``,
+``pictures``); null is not known."""
 
 
 def names_of(room: Room) -> dict[str, Sequence[str] | None]:
@@ -33,6 +34,9 @@ def names_of(room: Room) -> dict[str, Sequence[str] | None]:
         "equipment": tuple(room.equipment),
         "partitions": tuple(room.partitions),
         "walls": room.space.walls,
+        "pictures": tuple(
+            key for key, item in room.furniture.items() if isinstance(item, Display | Screen)
+        ),
     }
 
 
@@ -52,7 +56,7 @@ def contradictions(room: Room, *, names: Names | None = None) -> Iterator[Refusa
     yield from _walls(room)
     yield from _patches(room, known)
     yield from _pictures(room, known)
-    yield from _people(room)
+    yield from _people(room, known)
     yield from _overhead_heights(room)
     yield from _inside(room)
     yield from _references(room, known)
@@ -236,13 +240,13 @@ def _pictures(room: Room, known: Names) -> Iterator[Refusal]:
             )
 
 
-def _people(room: Room) -> Iterator[Refusal]:
+def _people(room: Room, known: Names) -> Iterator[Refusal]:
     people = room.people
     if not people.seats and not people.standing:
         yield Refusal(
             ("people",), "nobody is in the room", "at least one seat or one standing area"
         )
-    has_picture = any(isinstance(f, Display | Screen) for f in room.furniture.values())
+    pictures = known["pictures"]
     groups: tuple[tuple[str, Mapping[str, Any]], ...] = (
         ("seats", people.seats),
         ("standing", people.standing),
@@ -250,7 +254,7 @@ def _people(room: Room) -> Iterator[Refusal]:
     for group, members in groups:
         for key, member in members.items():
             path: Path = ("people", group, key)
-            if "display" in member.facing and not has_picture:
+            if "display" in member.facing and pictures == ():
                 yield Refusal(
                     (*path, "facing"),
                     "faces a display, and there is none",

@@ -77,9 +77,9 @@ class Room(Frozen):
     project: Project = Field(default_factory=Project)
     site: Site = Field(default_factory=Site)
     units: Unit = Field(default="m", description="Of every bare length in the document")
-    space: Space
+    space: Space = Field(description="Plan, height, ceiling and surfaces")
     furniture: dict[Id, Furniture] = Field(default_factory=dict)
-    people: People
+    people: People = Field(description="At least one seat or standing area")
     noise: Noise = Field(default_factory=Noise)
     overhead: dict[Id, Overhead] = Field(default_factory=dict)
     equipment: dict[Id, Equipment] = Field(default_factory=dict)

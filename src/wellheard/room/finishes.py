@@ -59,7 +59,7 @@ def by_band(value: Any, *, optional: tuple[float, ...] = ()) -> dict[float, Any]
 def _seven(value: Any) -> Any:
     if isinstance(value, list | tuple):
         if len(value) != len(OCTAVES):
-            refuse(f"{shown(value)} figures", "seven, for the octaves 125 to 8000 Hz")
+            refuse(f"{len(value)} figures", "seven, for the octaves 125 to 8000 Hz")
         return tuple(value)
     return tuple(by_band(value).values())
 

@@ -60,7 +60,7 @@ def shown(value: object) -> str:
     if isinstance(value, dict):
         return "a mapping"
     if isinstance(value, list | tuple):
-        return f"a list of {len(value)}"
+        return f"a list of {len(value)}" if value else "an empty list"
     if value is None:
         return "nothing"
     if isinstance(value, bool):

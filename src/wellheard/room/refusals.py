@@ -44,10 +44,25 @@ def near(word: str, known: Iterable[str], *, else_: str = "") -> str:
     >>> near("hight", ["height", "walls"], else_="height or walls")
     'did you mean height?'
     """
-    from difflib import get_close_matches
+    best = min(known, key=lambda name: _slips(word.lower(), name), default="")
+    likely = best and _slips(word.lower(), best) <= min(len(word), len(best)) // 3
+    return f"did you mean {best}?" if likely else else_
 
-    close = get_close_matches(word.lower(), list(known), n=1, cutoff=0.6)
-    return f"did you mean {close[0]}?" if close else else_
+
+def _slips(a: str, b: str) -> int:
+    """Typing slips from one word to another: a letter too many, too few, wrong, or two swapped."""
+    a, b = a[:40], b[:40]
+    rows = [list(range(len(b) + 1))]
+    for i in range(1, len(a) + 1):
+        row = [i]
+        for j in range(1, len(b) + 1):
+            same = a[i - 1] == b[j - 1]
+            fewest = min(rows[-1][j] + 1, row[-1] + 1, rows[-1][j - 1] + (not same))
+            if i > 1 and j > 1 and a[i - 1] == b[j - 2] and a[i - 2] == b[j - 1]:
+                fewest = min(fewest, rows[-2][j - 2] + 1)
+            row.append(fewest)
+        rows.append(row)
+    return rows[-1][-1]
 
 
 def listed(words: Iterable[str]) -> str:
@@ -115,7 +130,9 @@ def _refusal(error: ErrorDetails) -> Refusal:
 def _word(path: Path, found: object, words: list[str]) -> Refusal:
     allowed = listed(words)
     question = near(found, words) if isinstance(found, str) else ""
-    return Refusal(path, f"found {shown(found)}", f"{question} {allowed}".strip())
+    return Refusal(
+        path, f"found {shown(found)}", f"{allowed} ({question})" if question else allowed
+    )
 
 
 def _purpose(loc: tuple[str | int, ...]) -> str:

@@ -147,9 +147,10 @@ class _Builder:
     seen: list[set[str]] = field(default_factory=list)
     documents: int = 0
 
-    def complain(self, mark: Any, what: str, allowed: str) -> None:
+    def complain(self, mark: Any, what: str, allowed: str, *, key: str = "") -> None:
+        path = ".".join(filter(None, (self.path(), key)))
         self.problems.append(
-            Problem(self.name, mark.line + 1, mark.column + 1, self.path(), what, allowed)
+            Problem(self.name, mark.line + 1, mark.column + 1, path, what, allowed)
         )
 
     def path(self) -> str:
@@ -193,7 +194,9 @@ class _Builder:
         # A key is text whatever it looks like: 125 and x are both names of entries.
         if self.expects_key():
             if event.value == "<<" and not event.style:
-                self.complain(event.start_mark, "the merge key <<", "write the fields out")
+                self.complain(
+                    event.start_mark, "the merge key <<", "write the fields out", key="<<"
+                )
             return event.value
         if event.style:
             return event.value
@@ -290,7 +293,7 @@ def read_source(raw: bytes | str, *, name: str) -> tuple[Source, list[Problem]]:
     Returns
     -------
     Source, list of Problem
-        With problems, the source holds what could be read before reading stopped.
+        With problems, the source is empty if reading had to stop.
     """
     empty = Source(name, "", None)
     found = raw if isinstance(raw, bytes) else raw.encode("utf-8", "surrogatepass")
@@ -304,11 +307,14 @@ def read_source(raw: bytes | str, *, name: str) -> tuple[Source, list[Problem]]:
             Problem(name, line, 1, "", "the text is not UTF-8", "save the file as UTF-8")
         ]
     builder = _Builder(name)
+    whole = True
     try:
         for event in _events(text):
-            if not builder.take(event):
+            whole = builder.take(event)
+            if not whole:
                 break
     except yaml.MarkedYAMLError as error:
+        whole = False
         mark = error.problem_mark or error.context_mark
         line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
         what = " ".join(filter(None, (error.context, error.problem)))
@@ -318,12 +324,14 @@ def read_source(raw: bytes | str, *, name: str) -> tuple[Source, list[Problem]]:
             Problem(name, line, column, builder.path(), f"no valid YAML: {what}", _hint(text, line))
         )
     except yaml.YAMLError as error:
+        whole = False
         position = getattr(error, "position", None)
         line = text.count("\n", 0, position) + 1 if isinstance(position, int) else 1
         builder.problems.append(
             Problem(name, line, 1, "", "a character that no text has", "printable characters")
         )
-    source = Source(name, text, builder.root)
+    # Half a document would only add complaints about the half that was not read.
+    source = Source(name, text, builder.root if whole else None)
     if not builder.problems and (builder.root is None or builder.root.entries is None):
         empty_text = builder.root is None or builder.root.start == builder.root.end
         kind = "nothing" if empty_text else "no mapping of fields"
