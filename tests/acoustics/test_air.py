@@ -38,13 +38,14 @@ def test_speed_of_sound_reproduces_every_printed_digit(
     assert speed_of_sound(temperature_c) == pytest.approx(printed, abs=0.5e-2)
 
 
-@pytest.mark.parametrize("case", AIR["cases"], ids=lambda case: f"{case['t_c']}C-{case['rh']}%")
-@pytest.mark.parametrize("at", ["nominal", "exact_midband"])
+@pytest.mark.parametrize(
+    ("case", "at"),
+    [(case, at) for case in AIR["cases"] for at in ("nominal", "exact_midband") if at in case],
+    ids=lambda value: value if isinstance(value, str) else f"{value['t_c']}C-{value['rh']}%",
+)
 def test_attenuation_in_six_climates_reproduces_every_printed_digit(
     case: dict[str, Any], at: str
 ) -> None:
-    if at not in case:
-        pytest.skip("the reference gives exact mid-bands for one climate")
     frequency = AIR["nominal_hz"]
     if at == "exact_midband":
         frequency = [exact_midband(hz) for hz in frequency]
