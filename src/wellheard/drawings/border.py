@@ -79,7 +79,7 @@ def draw(
     cap = 0.7 * b.label_size
 
     def level(y: float, baseline: float, unit: Unit) -> None:
-        step, bars = _graduation(b, zero_x, b.x0, b.x1, unit, project)
+        step, bars = _graduation((b.x0, b.x1), zero_x, unit, project, least=b.least_spacing, dark=0)
         for u0, u1 in bars:
             canvas.rectangle(u0, y, u1 - u0, t, fill="ink")
         for text, u in _labels(step, size[0], unit, project, lambda mm: zero_x + mm):
@@ -89,7 +89,7 @@ def draw(
             placer.take(record.box)
 
     def upright(x: float, baseline: float, unit: Unit) -> None:
-        step, bars = _graduation(b, zero_y, b.y0, b.y1, unit, project)
+        step, bars = _graduation((b.y0, b.y1), zero_y, unit, project, least=b.least_spacing, dark=1)
         for u0, u1 in bars:
             canvas.rectangle(x, u0, t, u1 - u0, fill="ink")
         for text, u in _labels(step, size[1], unit, project, lambda mm: zero_y - mm):
@@ -110,21 +110,28 @@ def draw(
 
 
 def _graduation(
-    border: Border, zero: float, low: float, high: float, unit: Unit, project: Projection
+    span: tuple[float, float],
+    zero: float,
+    unit: Unit,
+    project: Projection,
+    *,
+    least: float,
+    dark: int,
 ) -> tuple[float, list[tuple[float, float]]]:
-    """Return the label step and the dark bars between two paper coordinates."""
+    """Return the label step, and the dark bars between two paper coordinates.
+
+    ``dark`` is 0 where the scale counts with the paper coordinate and 1 where it counts against
+    it, so that the first bar after 0 is dark on every side.
+    """
+    low, high = span
     mm = project.length(_METRES[unit])
-    step = label_step(mm, unit, least=border.least_spacing)
+    step = label_step(mm, unit, least=least)
     half = step * mm / 2
-    first = math.floor((low - zero) / half)
-    last = math.ceil((high - zero) / half)
-    towards_zero = 0 if zero < (low + high) / 2 else 1  # the first bar after 0 is dark
     bars = []
-    for k in range(first, last):
-        if (k % 2) == towards_zero:
-            u0, u1 = max(zero + k * half, low), min(zero + (k + 1) * half, high)
-            if u1 - u0 > 0.02:
-                bars.append((u0, u1))
+    for k in range(math.floor((low - zero) / half), math.ceil((high - zero) / half)):
+        u0, u1 = max(zero + k * half, low), min(zero + (k + 1) * half, high)
+        if k % 2 == dark and u1 - u0 > 0.02:
+            bars.append((u0, u1))
     return step, bars
 
 

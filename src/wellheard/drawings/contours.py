@@ -56,7 +56,7 @@ def isolines(values: Array, *, x: Array, y: Array, level: float) -> list[Array]:
 
     References
     ----------
-    .. [1] Nielson and Hamann, The asymptotic decider, Proc. Visualization 1991, from memory [M].
+    .. [1] nielson-hamann:1991, the asymptotic decider, from memory.
 
     Examples
     --------
@@ -177,7 +177,7 @@ def fill_gaps(values: Array) -> Array:
 
     Examples
     --------
-    >>> fill_gaps(np.array([[1.0, np.nan], [3.0, 2.0]]))[0, 1]
+    >>> float(fill_gaps(np.array([[1.0, np.nan], [3.0, 2.0]]))[0, 1])
     2.0
     """
     known: Mask = ~np.isnan(values)

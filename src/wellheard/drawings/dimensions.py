@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal, TypeAlias
 
 from wellheard.drawings.boxes import Placer
@@ -75,7 +76,7 @@ class Chain:
     @property
     def parts(self) -> tuple[int, ...]:
         """Return the distances between neighbours, in printed steps."""
-        return tuple(b - a for a, b in zip(self.steps, self.steps[1:], strict=False))
+        return tuple(b - a for a, b in pairwise(self.steps))
 
     @property
     def labels(self) -> tuple[str, ...]:
@@ -147,7 +148,7 @@ def draw_chain(
 
     largest = size_mm("body") if size is None else size
     small = size_mm("note")
-    spans = [abs(b - a) for a, b in zip(along, along[1:], strict=False)]
+    spans = [abs(b - a) for a, b in pairwise(along)]
     tight = any(
         text_width(text, largest) + 1.2 > span
         for text, span in zip(links.labels, spans, strict=True)

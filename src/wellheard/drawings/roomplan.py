@@ -1,0 +1,235 @@
+"""The room on paper: everything inside the walls, placed first and inked second."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from wellheard.drawings import devices, marks
+from wellheard.drawings.boxes import Box, Placer
+from wellheard.drawings.canvas import Canvas
+from wellheard.drawings.dimensions import chain, printed
+from wellheard.drawings.fieldmap import ContourDrawing, Levels
+from wellheard.drawings.sheet import Projection, extent
+from wellheard.drawings.signs import Labelled
+from wellheard.drawings.structure import Structure, furniture_heights
+from wellheard.drawings.symbols import UNITS
+from wellheard.drawings.view import DeviceMark, PlanView
+
+SET_OUT_SYMBOLS = frozenset({"mic-ceiling", "array", "speaker-ceiling", "mic-table"})
+"""Devices dimensioned in chains; those on a wall stand in the table only."""
+
+
+@dataclass(frozen=True, slots=True)
+class RoomStyle:
+    """Sizes on paper [mm] and what is shown."""
+
+    seat: float = 8.6
+    device: float = 9.3
+    standing: float = 8.6
+    letters: tuple[tuple[float, float], ...] = ((3.36, 2.57), (2.9, 2.4), (2.57, 2.2), (2.2, 2.15))
+    label: float = 3.36
+    word: float = 2.57
+    contour_label: float = 2.57
+    seat_ids: bool = True
+    heights: bool = True
+    tiles: bool = True
+    set_out: bool = True
+    words: bool = True
+
+
+SHEET_STYLE = RoomStyle()
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What the caller needs to know of a drawn room."""
+
+    levels: Levels | None
+    left_out: int
+
+
+def set_out_devices(view: PlanView) -> tuple[DeviceMark, ...]:
+    """Return the devices that get dimension chains."""
+    return tuple(device for device in view.devices if device.symbol in SET_OUT_SYMBOLS)
+
+
+def draw_room(
+    canvas: Canvas, view: PlanView, project: Projection, *, style: RoomStyle, hard: Placer
+) -> Drawn:
+    """Draw the room.
+
+    Parameters
+    ----------
+    canvas : Canvas
+        Drawn on.
+    view : PlanView
+        What there is.
+    project : Projection
+        Where it goes.
+    style : RoomStyle
+        How large.
+    hard : Placer
+        What is already written outside the room; is told about everything placed.
+    """
+    structure = Structure(view, project)
+    seat_mm = marks.seat_size(
+        [project(seat.at) for seat in view.seats], largest=style.seat, least=min(6.0, style.seat)
+    )
+    hard.take(*structure.wall_boxes())
+    hard.take(*marks.seat_boxes(view.seats, structure, seat_mm))
+    hard.take(*devices.device_boxes(view.devices, structure, style.device))
+    hard.take(*marks.standing_boxes(view.standing, structure, style.standing))
+    covers = structure.covers()
+    hard.take(*(_bounds_box(shape) for shape in covers))
+
+    placed = _place(view, structure, style, hard, seat_mm)
+    words = Canvas()
+    if style.words:
+        heights = {
+            item.id: printed(item.height, view.units)
+            for item in view.furniture
+            if item.height is not None
+        }
+        structure.label_furniture(
+            words,
+            hard,
+            size=style.word,
+            height_text=furniture_heights(view.furniture, heights),
+        )
+        structure.label_patches(words, hard, size=style.word)
+
+    written = _shapes([box for labels in placed for box in labels.boxes], 0.45)
+    written = written.union(_shapes([text.box for text in words.texts()], 0.45))
+    symbols = _discs(view, structure, style, seat_mm)
+    hidden = _union([*covers, *structure.standing])
+    keep_off = _union([written, symbols, hidden])
+
+    contour = None
+    gaps = _union([])
+    if view.field is not None:
+        contour = ContourDrawing(view.field, structure.room, project)
+        gaps = contour.place_labels(hard, size=style.contour_label, keep_off=keep_off)
+        contour.draw_tints(canvas)
+    for shape in structure.standing:
+        canvas.area(tuple(shape.exterior.coords)[:-1], fill="paper")
+    if contour is not None:
+        contour.draw_lines(canvas, keep_off.union(gaps))
+    thin_off = _union([written, gaps, symbols])
+    if style.tiles and view.ceiling is not None:
+        structure.draw_tiles(canvas, view.ceiling, thin_off)
+    structure.draw_furniture(canvas, _union([written, symbols]))
+    marks.draw_standing(canvas, view.standing, structure, size=style.standing)
+    structure.draw_overhead(canvas, _union([written, gaps]))
+    structure.draw_fittings(canvas)
+    structure.draw_walls(canvas)
+    if style.set_out:
+        _draw_set_out_lines(canvas, view, structure, _union([written, gaps, symbols]))
+    marks.draw_seats(canvas, view.seats, structure, size=seat_mm)
+    devices.draw_devices(canvas, view.devices, structure, size=style.device)
+    for labels in placed:
+        for sign in labels.signs:
+            sign.draw(canvas)
+    canvas.extend(words)
+    return Drawn(
+        contour.levels if contour is not None else None,
+        sum(labels.left_out for labels in placed),
+    )
+
+
+def _place(
+    view: PlanView, structure: Structure, style: RoomStyle, hard: Placer, seat_mm: float
+) -> tuple[Labelled, ...]:
+    edges = structure.edges()
+    heights = (
+        {device.id: printed(device.at[2], view.units) for device in view.devices}
+        if style.heights
+        else {}
+    )
+    placed_devices = devices.place_devices(
+        view.devices,
+        structure,
+        hard=hard,
+        soft=edges,
+        size=style.device,
+        label_size=style.label,
+        heights=heights,
+        height_size=style.word,
+    )
+    placed_standing = marks.place_standing(
+        view.standing,
+        structure,
+        hard=hard,
+        size=style.standing,
+        figure_size=style.letters[0][0],
+        word_size=style.word,
+    )
+    placed_seats = marks.place_seats(
+        view.seats,
+        structure,
+        hard=hard,
+        soft=edges,
+        size=seat_mm,
+        letters=style.letters,
+        with_ids=style.seat_ids,
+    )
+    return placed_devices, placed_standing, placed_seats
+
+
+def _draw_set_out_lines(
+    canvas: Canvas, view: PlanView, structure: Structure, keep_off: Any
+) -> None:
+    """Draw chain lines from device centres to the faces from which they are measured."""
+    from shapely import MultiLineString
+
+    x0, y0, _, _ = extent(view.outline)
+    project = structure.project
+    lines = []
+    by_x: dict[int, list[tuple[float, float]]] = {}
+    by_y: dict[int, list[tuple[float, float]]] = {}
+    for device in set_out_devices(view):
+        x, y = device.at[:2]
+        by_x.setdefault(chain([x - x0], unit=view.units).steps[0], []).append((x, y))
+        by_y.setdefault(chain([y - y0], unit=view.units).steps[0], []).append((x, y))
+    for group in by_x.values():
+        x, y = max(group, key=lambda at: at[1])
+        lines.append((project((x, y)), project((x, y0))))
+    for group in by_y.values():
+        x, y = max(group, key=lambda at: at[0])
+        lines.append((project((x, y)), project((x0, y))))
+    if not lines:
+        return
+    free = MultiLineString(lines).difference(keep_off)
+    runs = [tuple(part.coords) for part in getattr(free, "geoms", [free]) if part.length > 0.5]
+    canvas.line(*runs, pen="hair", dash="chain")
+
+
+def _discs(view: PlanView, structure: Structure, style: RoomStyle, seat_mm: float) -> Any:
+    from shapely import Point, box
+
+    shapes: list[Any] = [
+        Point(structure.project(seat.at)).buffer(8.6 / UNITS * seat_mm) for seat in view.seats
+    ]
+    for device in view.devices:
+        (x, y), _ = devices.device_spot(device, structure, style.device)
+        reach = 0.27 * style.device
+        shapes.append(box(x - reach, y - reach, x + reach, y + reach))
+    for item in marks.standing_boxes(view.standing, structure, style.standing):
+        shapes.append(box(*item.bounds))
+    return _union(shapes)
+
+
+def _shapes(boxes: list[Box], margin: float) -> Any:
+    from shapely.geometry import Polygon
+
+    return _union([Polygon(item.grown(margin).corners) for item in boxes])
+
+
+def _union(shapes: list[Any]) -> Any:
+    from shapely import union_all
+
+    return union_all(shapes)
+
+
+def _bounds_box(shape: Any) -> Box:
+    return Box.spanning(*shape.bounds)

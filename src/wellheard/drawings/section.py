@@ -1,0 +1,290 @@
+"""Section A–A: the room cut through its microphones, looking north."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
+
+from wellheard.drawings.boxes import Box, Placer
+from wellheard.drawings.canvas import Canvas
+from wellheard.drawings.dimensions import GRAIN, grains, label, printed
+from wellheard.drawings.sheet import Scale, extent, fitting_scale
+from wellheard.drawings.tokens import size_mm
+from wellheard.drawings.view import DeviceMark, PlanView
+
+_NOTE = size_mm("note")
+_SMALL = 2.31
+_WALL_MM = 1.0
+_BESIDE_MM = 9.0  # for the height dimension
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """Where the room is cut: y of the plane, and the stretches of floor it meets. [m]"""
+
+    y: float
+    spans: tuple[tuple[float, float], ...]
+    through: tuple[DeviceMark, ...]
+    beyond: tuple[DeviceMark, ...]
+
+
+def cut_of(view: PlanView) -> Cut:
+    """Return the cut through most microphones; of equals the southernmost, which hides least.
+
+    Without devices the room is cut in the middle.
+    """
+    from shapely.geometry import LineString, Polygon
+
+    x0, y0, x1, y1 = extent(view.outline)
+    hung = [device for device in view.devices if device.microphone] or list(view.devices)
+    y = (y0 + y1) / 2
+    if hung:
+        counts = Counter(round(device.at[1], 3) for device in hung)
+        y = min(counts, key=lambda at: (-counts[at], at))
+    y = min(max(y, y0 + 0.01), y1 - 0.01)
+    line = LineString(((x0 - 1.0, y), (x1 + 1.0, y)))
+    met: Any = Polygon(view.outline).intersection(line)
+    parts = [part for part in getattr(met, "geoms", [met]) if part.length > 0.02]
+    spans = tuple(sorted((part.bounds[0], part.bounds[2]) for part in parts))
+    through = tuple(d for d in view.devices if abs(d.at[1] - y) < 0.05)
+    beyond = tuple(d for d in view.devices if d.at[1] >= y + 0.05)
+    return Cut(y, spans, through, beyond)
+
+
+def section_scale(view: PlanView, *, width: float, height: float) -> Scale:
+    """Return the standard scale at which the section fits a box on paper. [mm]"""
+    x0, _, x1, _ = extent(view.outline)
+    tall = view.height + (view.void_depth or 0.0)
+    room = (width - _BESIDE_MM - 2 * _WALL_MM, height - 1.5)
+    return fitting_scale((x1 - x0, tall), room=room, unit=view.units)
+
+
+def draw(
+    canvas: Canvas, view: PlanView, *, x: float, y: float, width: float, scale: Scale
+) -> float:
+    """Draw the section with its upper left corner at (x, y); return its height. [mm]"""
+    cut, mm = cut_of(view), scale.mm_per_metre
+    x0, _, x1, _ = extent(view.outline)
+    void = view.void_depth or 0.0
+    top = y + 0.35
+    ceiling = top + void * mm
+    floor = ceiling + view.height * mm
+    left = x + _WALL_MM + max(0.0, (width - _BESIDE_MM - (x1 - x0) * mm - 2 * _WALL_MM) / 2)
+
+    def px(metres: float) -> float:
+        return left + (metres - x0) * mm
+
+    def pz(metres: float) -> float:
+        return floor - metres * mm
+
+    placer = Placer(Box.spanning(x, top - 0.2, x + width, floor + 0.5))
+    _draw_shell(canvas, view, cut, px=px, pz=pz, top=top, ceiling=ceiling, floor=floor)
+    _draw_furniture(canvas, view, cut, px=px, pz=pz)
+    _draw_devices(canvas, view, cut, placer, px=px, pz=pz, ceiling=ceiling)
+
+    mouth = pz(view.mouth_height)
+    for a, b in cut.spans:
+        canvas.line(
+            ((px(a) + 3.0, mouth), (px(b) - 3.0, mouth)), pen="hair", colour="rule", dash="chain"
+        )
+    text = f"mouth and ear, seated {printed(view.mouth_height, view.units)}"
+    _write(canvas, placer, text, [((px(a) + px(b)) / 2, mouth - 0.8) for a, b in cut.spans])
+    if void * mm > 2.6:
+        words = "air-return void" if view.air_return else "ceiling void"
+        _write(
+            canvas,
+            placer,
+            words,
+            [((px(a) + px(b)) / 2 + 0.3 * (px(b) - px(a)), ceiling - 1.0) for a, b in cut.spans],
+        )
+
+    at = px(cut.spans[-1][1]) + _WALL_MM + 3.0
+    canvas.line(((at, floor), (at, ceiling)), pen="hair")
+    for level in (ceiling, floor):
+        canvas.line(((at - 1.6, level), (at + 0.9, level)), pen="hair")
+        canvas.line(((at - 0.7, level + 0.7), (at + 0.7, level - 0.7)), pen="fine")
+    canvas.text(
+        printed(view.height, view.units),
+        (at + 1.0 + 0.7 * _NOTE, (ceiling + floor) / 2),
+        size=_NOTE,
+        anchor="middle",
+        angle_deg=-90.0,
+    )
+    return floor + 0.35 - y
+
+
+def _draw_shell(
+    canvas: Canvas,
+    view: PlanView,
+    cut: Cut,
+    *,
+    px: Any,
+    pz: Any,
+    top: float,
+    ceiling: float,
+    floor: float,
+) -> None:
+    for a, b in cut.spans:
+        left, right = px(a), px(b)
+        for level in (top, floor):
+            canvas.line(((left - _WALL_MM, level), (right + _WALL_MM, level)), pen="heavy")
+        if ceiling - top > 0.5:
+            canvas.line(((left, ceiling), (right, ceiling)), pen="mid")
+            _draw_tile_ticks(canvas, view, a, b, px, ceiling)
+        for x, edge in ((a, left - _WALL_MM), (b, right)):
+            opening = _opening(view, x, cut.y)
+            if opening is None:
+                canvas.rectangle(edge, top, _WALL_MM, floor - top, fill="ink")
+                continue
+            low, high = pz(opening[0]), pz(opening[1])
+            canvas.rectangle(edge, top, _WALL_MM, high - top, fill="ink")
+            if floor - low > 0.05:
+                canvas.rectangle(edge, low, _WALL_MM, floor - low, fill="ink")
+            middle = edge + _WALL_MM / 2
+            canvas.line(((middle, high), (middle, low)), pen="thin")
+    for display in view.displays:
+        start = view.outline[display.wall]
+        end = view.outline[(display.wall + 1) % len(view.outline)]
+        if abs(end[0] - start[0]) > 1e-6:
+            continue
+        side = 1.0 if end[1] < start[1] else -1.0  # a west wall runs south in the outline
+        x = px(start[0]) + (0.2 if side > 0 else -1.0)
+        canvas.rectangle(x, pz(display.top), 0.8, pz(display.bottom) - pz(display.top), fill="ink")
+
+
+def _draw_tile_ticks(
+    canvas: Canvas, view: PlanView, a: float, b: float, px: Any, ceiling: float
+) -> None:
+    grid = view.ceiling
+    if grid is None or abs(grid.rotation_deg % 90.0) > 0.01:
+        return
+    module = grid.module[0 if abs(grid.rotation_deg % 180.0) < 0.01 else 1]
+    k = int((a - grid.origin[0]) / module) - 1
+    while grid.origin[0] + k * module < b:
+        at = grid.origin[0] + k * module
+        if at > a:
+            canvas.line(((px(at), ceiling), (px(at), ceiling - 0.9)), pen="hair")
+        k += 1
+
+
+def _opening(view: PlanView, x: float, y: float) -> tuple[float, float] | None:
+    """Return sill and head of the window or door that the cut meets at x, if any."""
+    for patch in view.patches:
+        if patch.kind not in ("door", "window"):
+            continue
+        a = view.outline[patch.wall]
+        b = view.outline[(patch.wall + 1) % len(view.outline)]
+        if abs(a[0] - b[0]) > 1e-6 or abs(a[0] - x) > 0.02:
+            continue
+        along = abs(y - a[1])
+        if patch.start <= along <= patch.end:
+            return patch.bottom, patch.top if patch.top is not None else 2.1
+    return None
+
+
+def _draw_furniture(canvas: Canvas, view: PlanView, cut: Cut, *, px: Any, pz: Any) -> None:
+    for item in view.furniture:
+        x0, y0, x1, y1 = extent(item.outline)
+        if item.height is None or y1 < cut.y:
+            continue
+        pen = "thin" if y0 <= cut.y else "hair"
+        left, right, level = px(x0), px(x1), pz(item.height)
+        canvas.rectangle(left, level, right - left, 0.5, fill="paper", pen=pen)  # type: ignore[arg-type]
+        for at in (left + 0.18 * (right - left), right - 0.18 * (right - left)):
+            canvas.line(((at, level + 0.5), (at, pz(0.0))), pen=pen)  # type: ignore[arg-type]
+
+
+def _draw_devices(
+    canvas: Canvas,
+    view: PlanView,
+    cut: Cut,
+    placer: Placer,
+    *,
+    px: Any,
+    pz: Any,
+    ceiling: float,
+) -> None:
+    shown = [*cut.through, *cut.beyond]
+    seen: dict[tuple[float, float], list[str]] = {}
+    for device in shown:
+        seen.setdefault((round(device.at[0], 2), round(device.at[2], 2)), []).append(device.label)
+    spots = {key: (px(key[0]), pz(key[1])) for key in seen}
+    placer.take(*(Box(at, 2.6, 2.6) for at in spots.values()))
+    dimensioned = False
+    for device in sorted(shown, key=lambda d: d.at[0]):
+        key = (round(device.at[0], 2), round(device.at[2], 2))
+        if key not in seen:
+            continue
+        x, z = spots[key]
+        text = ", ".join(seen.pop(key))
+        if device.drop is not None and device.drop > 0.02:
+            canvas.line(((x, ceiling), (x, z)), pen="thin")
+        canvas.circle((x, z), 1.0, fill="paper", pen="fine")
+        if not dimensioned and device.drop is not None and z - ceiling > 3.6:
+            dimensioned = True
+            _draw_drop(canvas, view, placer, device.drop, x=x, z=z, ceiling=ceiling)
+        cap = 0.35 * _NOTE
+        _write(
+            canvas,
+            placer,
+            text,
+            [(x + 1.9, z + cap), (x - 1.9, z + cap), (x, z + 4.2), (x, z + 7.0)],
+            anchors=("start", "end", "middle", "middle"),
+            size=_NOTE,
+            strong=True,
+        )
+
+
+def _draw_drop(
+    canvas: Canvas,
+    view: PlanView,
+    placer: Placer,
+    drop: float,
+    *,
+    x: float,
+    z: float,
+    ceiling: float,
+) -> None:
+    at = x - 11.0
+    if at < placer.bounds.bounds[0] + 12.0:
+        return
+    canvas.line(((at, ceiling), (at, z)), pen="hair")
+    canvas.line(((at - 1.0, z), (x - 7.6, z)), pen="hair")
+    for level in (ceiling, z):
+        canvas.line(((at - 0.7, level + 0.7), (at + 0.7, level - 0.7)), pen="fine")
+    text = label(grains(drop, view.units), view.units)
+    record = canvas.text(
+        text, (at - 1.2, (ceiling + z) / 2 + 0.35 * _NOTE), size=_NOTE, anchor="end"
+    )
+    placer.take(record.box, Box.spanning(at - 1.0, ceiling, at + 1.0, z))
+
+
+def _write(
+    canvas: Canvas,
+    placer: Placer,
+    text: str,
+    spots: list[tuple[float, float]],
+    *,
+    anchors: tuple[Any, ...] = ("middle",),
+    size: float = _SMALL,
+    strong: bool = False,
+) -> None:
+    """Write at the first free spot; a word without room is left out."""
+    for index, spot in enumerate(spots):
+        anchor = anchors[min(index, len(anchors) - 1)]
+        face: Any = "semibold" if strong else "regular"
+        trial = Canvas().text(text, spot, size=size, face=face, anchor=anchor)
+        if placer.is_free(trial.box):
+            colour = "ink" if strong else "ink-2"
+            canvas.text(text, spot, size=size, face=face, colour=colour, anchor=anchor)
+            placer.take(trial.box)
+            return
+
+
+def names_of(cut: Cut) -> str:
+    """Return which devices the cut goes through, for the note under the section."""
+    return ", ".join(device.label for device in cut.through if device.microphone)
+
+
+SMALLEST_STEP = GRAIN
