@@ -192,8 +192,7 @@ def documentation() -> str:
 
 def _terms(one: Rule) -> str:
     relaxing = "may be relaxed" if one.relaxable else "cannot be relaxed"
-    source = one.source[0].upper() + one.source[1:]
-    return f"*{one.severity}, {one.strength}, {relaxing}.* {source}."
+    return f"*{one.severity}, {one.strength}, {relaxing}.* Source: {one.source}."
 
 
 def _limit_table(one: Rule) -> list[str]:

@@ -30,7 +30,8 @@ def findings(evidence: Evidence) -> tuple[Finding, ...]:
         if relaxation.is_granted(evidence, rule):
             continue
         judged = evidence
-        if relaxation.is_asked(evidence, rule.code):
+        if rule.thresholds and relaxation.is_asked(evidence, rule.code):
+            # Relaxing it is refused, so its limits must not read as lifted.
             judged = relaxation.as_in_force(evidence, rule.code)
         found.extend(_finding(rule, draft) for draft in rule.check(judged))
     return tuple(sorted(found, key=_order))

@@ -59,7 +59,7 @@ def shortfalls(
         if not missed and (wanted is None or chance >= wanted):
             continue
         asked = "" if wanted is None else f" ({percent(wanted)} wanted)"
-        verb = "misses" if missed else "is at risk:"
+        verb = "misses" if missed else "is at risk of missing"
         yield Draft(
             at=owner,
             message=(

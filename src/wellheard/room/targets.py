@@ -272,7 +272,7 @@ HOUSE_LIMITS: dict[str, HouseLimit] = _limits(
         1.0,
         "at least",
         "m",
-        "facing length below which two walls do not flutter",
+        "unbroken length below which two hard walls do not flutter",
         _PRACTICE,
     ),
     (

@@ -106,10 +106,11 @@ def _against_promise(evidence: Evidence, time: float, promised: float) -> Iterat
         return
     asked = "" if wanted is None else f" ({percent(wanted)} wanted)"
     reserve = 0.0 if wanted is None else NormalDist().inv_cdf(wanted) * sigma
+    verb = "misses" if missed else "is at risk of missing"
     yield Draft(
         at="targets.reverberation",
         message=(
-            f"The room {'misses' if missed else 'is at risk:'} {promised:.2f} s of reverberation: "
+            f"The room {verb} {promised:.2f} s of reverberation: "
             f"{time:.2f} s at 500 Hz and 1 kHz, chance {percent(chance)}{asked}."
         ),
         value=time,

@@ -32,9 +32,10 @@ def below_schroeder(evidence: Evidence) -> Iterator[Draft]:
     partly = [name for name in _names(frequency, 1 / HALF_OCTAVE) if name not in wholly]
     if not wholly and not partly:
         return
-    parts = [f"the {listed(wholly)} Hz octave{'s lie' if len(wholly) > 1 else ' lies'} below it"]
-    if not wholly:
-        parts = []
+    parts = []
+    if wholly:
+        lie = "octaves lie" if len(wholly) > 1 else "octave lies"
+        parts.append(f"the {listed(wholly)} Hz {lie} below it")
     if partly:
         parts.append(f"the {listed(partly)} Hz octave partly")
     yield Draft(

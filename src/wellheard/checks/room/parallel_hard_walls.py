@@ -45,6 +45,8 @@ class Facing:
     apart: float
     hard: float
     """Length along which both are hard. [m]"""
+    longest: float
+    """The same without a break. [m]"""
     absorption: tuple[float, float]
     """Mean absorption of each along that length."""
 
@@ -58,7 +60,7 @@ def parallel_hard_walls(evidence: Evidence) -> Iterator[Draft]:
     and as hard where their absorption at 1 to 4 kHz is below 0.1. The patches at
     seated head height decide, not the whole wall: a panel above the heads does not
     help. A finding where hard faces hard along more than half of the length that
-    they face each other. Furniture and pictures are left out.
+    they face each other, for at least 1 m without a break. Furniture and pictures are left out.
     """
     targets = evidence.room.targets
     hard_below = targets.house_limit(CODE)
@@ -67,7 +69,7 @@ def parallel_hard_walls(evidence: Evidence) -> Iterator[Draft]:
     if hard_below is None or share is None or splay_deg is None:
         return
     for pair in facing_walls(evidence.room, evidence.catalogue, hard_below, splay_deg):
-        if pair.facing < (shortest or 0.0) or pair.hard <= share * pair.facing:
+        if pair.longest < (shortest or 0.0) or pair.hard <= share * pair.facing:
             continue
         flutter = evidence.reverberation.speed_of_sound / (2 * pair.apart)
         panel = pair.hard - share * pair.facing
@@ -134,12 +136,15 @@ def _facing(
     other = [t0 + s / lengths[j] * (t1 - t0) for s in _patch_edges(room, names[1], head)]
     cuts = sorted({low, high, *own, *map(float, other), *map(float, segments[..., 0].ravel())})
     cuts = [cut for cut in cuts if low <= cut <= high]
-    facing = hard = apart = 0.0
+    facing = hard = longest = unbroken = apart = 0.0
     absorbed = np.zeros(2)
     for a, b in pairwise(cuts):
         t, piece = (a + b) / 2, b - a
         across = float(u0 + (t - t0) / (t1 - t0) * (u1 - u0))
-        if piece < 1e-9 or across <= 1e-6 or _is_blocked(segments, t, across):
+        if piece < 1e-9:
+            continue
+        if across <= 1e-6 or _is_blocked(segments, t, across):
+            unbroken = 0.0
             continue
         s = float((t - t0) / (t1 - t0) * lengths[j])
         pair = np.array(
@@ -150,14 +155,24 @@ def _facing(
         )
         facing += piece
         apart += piece * across
-        if pair.max() < hard_below:
-            hard += piece
-            absorbed += piece * pair
+        if pair.max() >= hard_below:
+            unbroken = 0.0
+            continue
+        hard += piece
+        absorbed += piece * pair
+        unbroken += piece
+        longest = max(longest, unbroken)
     if facing < 1e-6:
         return None
     mean = absorbed / hard if hard > 0 else absorbed
     return Facing(
-        names[0], names[1], facing, apart / facing, hard, (float(mean[0]), float(mean[1]))
+        first=names[0],
+        second=names[1],
+        facing=facing,
+        apart=apart / facing,
+        hard=hard,
+        longest=longest,
+        absorption=(float(mean[0]), float(mean[1])),
     )
 
 
