@@ -298,6 +298,13 @@ class Microphone(Product):
         return self.built_in is not None
 
     @property
+    def usual_distance(self) -> float:
+        """Rated talker distance of the usual step, which designs keep to; ∞ if none is rated. [m]"""
+        if not self.rated_distances:
+            return math.inf
+        return self.rated_distances[min(1, len(self.rated_distances) - 1)]
+
+    @property
     def patterns(self) -> tuple[float, ...]:
         """A of each axis; 1 for a steered beam, which points wherever the talker is."""
         if self.beam is not None:

@@ -248,15 +248,11 @@ class Evidence:
 
     def worst(self) -> Outbound | None:
         """The row with the least chance, then the least STI; None without microphones."""
-        return min(
-            self.outbound, key=lambda o: (o.chance, o.sti.value, o.talker.id), default=None
-        )
+        return min(self.outbound, key=lambda o: (o.chance, o.sti.value, o.talker.id), default=None)
 
     def worst_first(self) -> tuple[Outbound, ...]:
         """The ledger as it is read: worst first."""
-        return tuple(
-            sorted(self.outbound, key=lambda o: (o.chance, o.sti.value, o.talker.id))
-        )
+        return tuple(sorted(self.outbound, key=lambda o: (o.chance, o.sti.value, o.talker.id)))
 
     def path(self, talker: str, microphone: str) -> Path:
         """The path from ``talker`` to ``microphone``; KeyError where there is none."""

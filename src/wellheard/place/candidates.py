@@ -1,0 +1,439 @@
+"""Where microphones may stand: places by mounting, and the rules that refuse them."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from wellheard.arrays import Array
+from wellheard.catalog.products import Fit, Loudspeaker, Microphone
+from wellheard.geometry.points import contains_points, distance_outside, grid_in_polygon
+from wellheard.geometry.polygons import centroid, edge_lengths, edge_normals
+from wellheard.predict.devices import default_aim_deg, other_devices, placed_microphones
+from wellheard.predict.evidence import Point
+from wellheard.predict.scene import Scene
+from wellheard.predict.talkers import display_place
+from wellheard.room.document import Room
+from wellheard.units import FOOT
+
+OPEN_GRIDS = {
+    "m": (0.3, 0.4, 0.5, 0.6, 0.8, 1.0),
+    "ft": (FOOT, 1.5 * FOOT, 2 * FOOT, 3 * FOOT),
+}
+"""Spacings of candidate places on a ceiling without tiles, by the document's units [m]."""
+MOST_OPEN_PLACES = 150
+"""The finest spacing that gives no more places than this is taken, else the coarsest."""
+
+TABLE_GRID = 0.4
+"""Spacing of candidate places on a table [m]."""
+TABLE_EDGE = 0.2
+"""A table microphone keeps this far from the table's edge [m]."""
+WALL_GRID = 0.6
+WALL_HEIGHT = 1.5
+"""Spacing along a wall, and height above the floor, of wall microphones [m]."""
+PICTURE_GAP = 0.1
+"""Gap between a picture and a front device above or below it [m]."""
+CLASH = 0.5
+"""Two new microphones never stand closer than this on the plan [m]."""
+SAME = 0.001
+
+FLOOR_UP = 0.3
+"""A front device keeps its centre this far above the floor [m]."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One product at one place."""
+
+    product: Microphone
+    at: Point
+    aim_deg: float
+    mounting: str
+    drop: float | None
+    fit: Fit | None
+    id: str | None = None
+    """Id of a device of the document that stays; None for a new one."""
+
+
+@dataclass(frozen=True)
+class Options:
+    """Candidates that the rules allow, locked devices first, and how many they refused."""
+
+    allowed: tuple[Candidate, ...]
+    locked: tuple[int, ...]
+    refused: dict[str, int]
+    places: str
+    """The places tried, in words, for the proof's scope."""
+
+    def positions(self) -> Array:
+        """Plan positions, shape (candidates, 2) [m]."""
+        return np.array([c.at[:2] for c in self.allowed]).reshape(-1, 2)
+
+    def conflicts(self) -> list[tuple[int, int]]:
+        """Pairs that may not both be chosen: nearer than half a metre on the plan."""
+        at = self.positions()
+        kept = set(self.locked)
+        apart = np.linalg.norm(at[:, None] - at[None], axis=-1)
+        near = np.argwhere(np.triu(apart < CLASH - 1e-9, k=1))
+        return [(int(a), int(b)) for a, b in near if not (a in kept and b in kept)]
+
+
+def microphones(scene: Scene, products: tuple[Microphone, ...]) -> Options:
+    """Every allowed place of every product, and the locked microphones of the document.
+
+    A microphone of the document that is not locked is set free: the solver may place it anew.
+    """
+    room = scene.room
+    locked = tuple(
+        Candidate(
+            product=m.product,
+            at=m.at,
+            aim_deg=m.aim_deg,
+            mounting=m.mounting,
+            drop=m.drop,
+            fit=None,
+            id=m.id,
+        )
+        for m in placed_microphones(room, scene.catalogue, scene.talkers)
+        if m.locked
+    )
+    rules = Rules(scene)
+    refused: Counter[str] = Counter()
+    allowed: list[Candidate] = list(locked)
+    places: list[str] = []
+    for product in products:
+        for mounting in room.choices.mounting:
+            if mounting not in product.mountings:
+                continue
+            for candidate in _places(scene, product, mounting):
+                broken = rules.refuses(candidate)
+                if broken:
+                    refused[broken] += 1
+                else:
+                    allowed.append(candidate)
+            words = _in_words(room, product, mounting)
+            if words and words not in places:
+                places.append(words)
+    return Options(
+        allowed=tuple(allowed),
+        locked=tuple(range(len(locked))),
+        refused=dict(sorted(refused.items())),
+        places="; ".join(places),
+    )
+
+
+def _places(scene: Scene, product: Microphone, mounting: str) -> Iterator[Candidate]:
+    room = scene.room
+    if mounting == "ceiling":
+        fits = product.fits_for_ceiling(room.space.ceiling.kind, new_holes=room.choices.new_holes)
+        if fits:
+            yield from _ceiling(room, product, fits[0])
+    elif mounting == "table":
+        yield from _tables(scene, product)
+    elif mounting == "lectern":
+        yield from _lecterns(scene, product)
+    elif mounting == "front":
+        yield from _fronts(scene, product)
+    elif mounting == "wall":
+        yield from _walls(scene, product)
+
+
+def ceiling_points(room: Room, fit: Fit | None) -> Array:
+    """Plan places on the ceiling, shape (n, 2): whole tiles' centres, or a grid."""
+    outline = np.asarray(room.space.outline, dtype=np.float64)
+    ceiling = room.space.ceiling
+    if ceiling.kind != "tiles" or fit == "hard":
+        return grid_in_polygon(outline, spacing=open_spacing(room))
+    turn = math.radians(ceiling.rotation_deg)
+    across, up = ceiling.module
+    half = np.array(
+        [
+            (across * math.cos(turn) - up * math.sin(turn)) / 2,
+            (across * math.sin(turn) + up * math.cos(turn)) / 2,
+        ]
+    )
+    centres = grid_in_polygon(
+        outline,
+        spacing=ceiling.module,
+        origin=(ceiling.origin[0] + half[0], ceiling.origin[1] + half[1]),
+        rotation=turn,
+    )
+    if not len(centres):
+        return centres
+    x, y = (
+        np.array([across / 2 * math.cos(turn), across / 2 * math.sin(turn)]),
+        np.array([-up / 2 * math.sin(turn), up / 2 * math.cos(turn)]),
+    )
+    corners = np.stack([centres + x + y, centres + x - y, centres - x + y, centres - x - y])
+    whole = np.all(distance_outside(outline, corners.reshape(-1, 2)).reshape(4, -1) < 1e-6, axis=0)
+    return centres[whole]
+
+
+def open_spacing(room: Room) -> float:
+    """Spacing of places on a ceiling without tiles: round, and fine enough for the room [m]."""
+    outline = np.asarray(room.space.outline, dtype=np.float64)
+    grids = OPEN_GRIDS[room.units]
+    for step in grids:
+        if len(grid_in_polygon(outline, spacing=step)) <= MOST_OPEN_PLACES:
+            return step
+    return grids[-1]
+
+
+def _ceiling(room: Room, product: Microphone, fit: Fit) -> Iterator[Candidate]:
+    longest = room.choices.max_drop
+    drops = [d for d in product.drops if longest is None or d <= longest + 1e-9]
+    for x, y in ceiling_points(room, fit):
+        for drop in drops:
+            if drop >= room.space.height:
+                continue
+            yield Candidate(
+                product=product,
+                at=(float(x), float(y), room.space.height - drop),
+                aim_deg=0.0,
+                mounting="ceiling",
+                drop=drop,
+                fit=fit,
+            )
+
+
+def _tables(scene: Scene, product: Microphone) -> Iterator[Candidate]:
+    for item in scene.room.furniture.values():
+        if item.kind != "table":
+            continue
+        outline = np.asarray(item.outline, dtype=np.float64)
+        middle = centroid(outline)
+        for x, y in grid_in_polygon(
+            outline, spacing=TABLE_GRID, origin=(middle[0], middle[1]), margin=TABLE_EDGE
+        ):
+            at = (float(x), float(y), item.height + product.stem)
+            yield _aimed(scene, product, at, "table")
+
+
+def _lecterns(scene: Scene, product: Microphone) -> Iterator[Candidate]:
+    for item in scene.room.furniture.values():
+        if item.kind == "lectern":
+            at = (item.at[0], item.at[1], item.height + product.stem)
+            yield _aimed(scene, product, at, "lectern")
+
+
+def _fronts(scene: Scene, product: Microphone) -> Iterator[Candidate]:
+    room = scene.room
+    outline = np.asarray(room.space.outline, dtype=np.float64)
+    inward = edge_normals(outline)
+    for name, item in room.furniture.items():
+        if item.kind not in ("display", "screen"):
+            continue
+        x, y, z = display_place(room, name)
+        normal = inward[room.space.walls.index(item.wall)]
+        depth, tall = product.size[1], product.size[2]
+        azimuth = math.degrees(math.atan2(normal[1], normal[0])) % 360.0
+        gap = item.size[1] / 2 + PICTURE_GAP + tall / 2
+        for height in (z - gap, z + gap):
+            if FLOOR_UP <= height <= room.space.height - tall:
+                yield Candidate(
+                    product=product,
+                    at=(
+                        float(x + normal[0] * depth / 2),
+                        float(y + normal[1] * depth / 2),
+                        float(height),
+                    ),
+                    aim_deg=azimuth,
+                    mounting="front",
+                    drop=None,
+                    fit=None,
+                )
+
+
+def _walls(scene: Scene, product: Microphone) -> Iterator[Candidate]:
+    room = scene.room
+    outline = np.asarray(room.space.outline, dtype=np.float64)
+    inward, lengths = edge_normals(outline), edge_lengths(outline)
+    for index, start in enumerate(outline):
+        along = (np.roll(outline, -1, axis=0)[index] - start) / lengths[index]
+        normal = inward[index]
+        count = int(lengths[index] // WALL_GRID)
+        first = (lengths[index] - (count - 1) * WALL_GRID) / 2
+        for step in range(count):
+            spot = start + along * (first + step * WALL_GRID) + normal * product.size[1] / 2
+            at = (float(spot[0]), float(spot[1]), min(WALL_HEIGHT, room.space.height - 0.1))
+            yield _aimed(scene, product, at, "wall")
+
+
+def _aimed(scene: Scene, product: Microphone, at: Point, mounting: str) -> Candidate:
+    return Candidate(
+        product=product,
+        at=at,
+        aim_deg=default_aim_deg(at, mounting, scene.talkers),
+        mounting=mounting,
+        drop=None,
+        fit=None,
+    )
+
+
+class Rules:
+    """House and product rules that refuse a place whoever talks."""
+
+    def __init__(self, scene: Scene) -> None:
+        room = scene.room
+        self.room = room
+        self.outline = np.asarray(room.space.outline, dtype=np.float64)
+        self.limit = room.targets.house_limit
+        self.loudspeakers = [
+            d
+            for d in other_devices(room, scene.catalogue)
+            if isinstance(d.product, Loudspeaker) and d.at is not None
+        ]
+        self.tables = [
+            np.asarray(f.outline, dtype=np.float64)
+            for f in room.furniture.values()
+            if f.kind == "table"
+        ]
+        self.picture_top = max(
+            (
+                f.centre[1] + f.size[1] / 2
+                for f in room.furniture.values()
+                if f.kind in ("display", "screen")
+            ),
+            default=0.0,
+        )
+        self.receivers = [
+            e.at for e in room.equipment.values() if e.kind in ("rack", "table-box", "wall-plate")
+        ]
+
+    def refuses(self, candidate: Candidate) -> str:
+        """Code of the first rule that refuses the place; empty if none does."""
+        for code, broken in (
+            ("microphone-in-keep-out", self._keep_out),
+            ("microphone-near-wall", self._wall),
+            ("head-height-under-pendant", self._head_height),
+            ("sight-line-crossed", self._sight_line),
+            ("microphone-near-air-outlet", self._outlet),
+            ("microphone-near-fan", self._fan),
+            ("microphone-near-loudspeaker", self._loudspeaker),
+            ("cable-too-long", self._cable),
+        ):
+            if broken(candidate):
+                return code
+        return ""
+
+    def _keep_out(self, c: Candidate) -> bool:
+        if c.mounting != "ceiling":
+            return False
+        half = max(c.product.size[:2]) / 2
+        plan = np.asarray([c.at[:2]])
+        return any(
+            float(distance_outside(np.asarray(o.outline, dtype=np.float64), plan)[0])
+            < o.clearance + half - 1e-9
+            for o in self.room.overhead.values()
+        )
+
+    def _wall(self, c: Candidate) -> bool:
+        limit = self.limit("microphone-near-wall")
+        if limit is None or c.mounting != "ceiling":
+            return False
+        from wellheard.predict.devices import wall_distance
+
+        if wall_distance(self.outline, c.at) < limit - 1e-9:
+            return True
+        plan = np.asarray([c.at[:2]])
+        solids = [o.outline for o in self.room.space.obstacles.values()]
+        solids += [
+            o.outline
+            for o in self.room.overhead.values()
+            if o.kind == "beam" and (o.bottom is None or o.bottom < self.room.space.height)
+        ]
+        return any(
+            float(distance_outside(np.asarray(s, dtype=np.float64), plan)[0]) < limit - 1e-9
+            for s in solids
+        )
+
+    def _head_height(self, c: Candidate) -> bool:
+        if c.mounting != "ceiling" or not c.drop:
+            return False
+        plan = np.asarray([c.at[:2]])
+        over_table = any(bool(contains_points(t, plan)[0]) for t in self.tables)
+        limit = self.limit("head-height-over-table" if over_table else "head-height-under-pendant")
+        return limit is not None and c.at[2] - c.product.size[2] / 2 < limit - 1e-9
+
+    def _sight_line(self, c: Candidate) -> bool:
+        limit = self.limit("sight-line-crossed")
+        if limit is None or c.mounting != "ceiling" or not c.drop or not self.picture_top:
+            return False
+        return c.at[2] - c.product.size[2] / 2 < self.picture_top + limit - 1e-9
+
+    def _near(self, c: Candidate, code: str, places: list[Point]) -> bool:
+        limit = self.limit(code)
+        return limit is not None and any(math.dist(p, c.at) < limit - 1e-9 for p in places)
+
+    def _outlet(self, c: Candidate) -> bool:
+        outlets = [s.at for s in self.room.noise.sources.values() if s.kind == "air-outlet"]
+        if self._near(c, "microphone-near-air-outlet", outlets):
+            return True
+        reach, angle = self.limit("microphone-in-air-jet"), self.limit("air-jet-angle-deg")
+        if reach is None or angle is None:
+            return False
+        return any(_in_jet(outlet, c.at, reach, angle) for outlet in outlets)
+
+    def _fan(self, c: Candidate) -> bool:
+        fans = [
+            s.at for s in self.room.noise.sources.values() if s.kind in ("projector", "fan-coil")
+        ]
+        return self._near(c, "microphone-near-fan", fans)
+
+    def _loudspeaker(self, c: Candidate) -> bool:
+        return self._near(
+            c, "microphone-near-loudspeaker", [d.at for d in self.loudspeakers if d.at is not None]
+        )
+
+    def _cable(self, c: Candidate) -> bool:
+        if not self.receivers:
+            return False
+        loop = self.limit("service-loop") or 0.0
+        runs = [run_length(self.room, c.at, place) + loop for place in self.receivers]
+        return min(runs) > c.product.link.max_length + 1e-9
+
+
+def run_length(room: Room, start: Point, end: Point) -> float:
+    """Length of cable up into the ceiling, along both axes, and down [m].
+
+    Nothing is added for a service loop, nor for detours round corners of the plan.
+    """
+    top = room.space.height + (room.space.ceiling.void_depth or 0.0)
+    return abs(end[0] - start[0]) + abs(end[1] - start[1]) + (top - start[2]) + (top - end[2])
+
+
+def _in_jet(outlet: Point, at: Point, reach: float, angle_deg: float) -> bool:
+    """Below an outlet, within ``reach`` and the cone of its jet."""
+    below = outlet[2] - at[2]
+    aside = math.hypot(at[0] - outlet[0], at[1] - outlet[1])
+    if math.hypot(below, aside) > reach:
+        return False
+    return below > 0 and aside <= below * math.tan(math.radians(angle_deg))
+
+
+def _in_words(room: Room, product: Microphone, mounting: str) -> str:
+    if mounting == "ceiling":
+        fits = product.fits_for_ceiling(room.space.ceiling.kind, new_holes=room.choices.new_holes)
+        if not fits:
+            return ""
+        drops = [
+            d
+            for d in product.drops
+            if room.choices.max_drop is None or d <= room.choices.max_drop + 1e-9
+        ]
+        height = "flush" if drops == [0.0] else f"{len(drops)} drop lengths"
+        if room.space.ceiling.kind == "tiles" and fits[0] != "hard":
+            return f"the centre of every whole ceiling tile ({height})"
+        step = open_spacing(room)
+        said = f"{step / FOOT:g} ft" if room.units == "ft" else f"{step:g} m"
+        return f"a {said} grid on the ceiling ({height})"
+    return {
+        "table": "a 0.4 m grid on every table",
+        "lectern": "every lectern",
+        "front": "above and below every picture",
+        "wall": "every 0.6 m along the walls",
+    }[mounting]

@@ -1,0 +1,125 @@
+"""Devices of a document with their products, and how each is mounted."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.catalog.products import Loudspeaker, Microphone, Processor
+from wellheard.geometry.points import contains_points, nearest_point_on_polygon
+from wellheard.predict.evidence import PlacedDevice, PlacedMicrophone, Point, Talker
+from wellheard.room.devices import Device
+from wellheard.room.document import Room
+
+AT_WALL = 0.35
+"""A device nearer than this to a wall may be mounted on it [m]."""
+
+
+def placed_microphones(
+    room: Room, catalogue: Catalogue, talkers: tuple[Talker, ...]
+) -> tuple[PlacedMicrophone, ...]:
+    """Microphones of the document that have a place, in its order."""
+    found = []
+    for name, device in room.devices.items():
+        product = catalogue.product(device.product)
+        if isinstance(product, Microphone) and device.at is not None:
+            mounting = mounting_of(room, product, device.at)
+            found.append(
+                PlacedMicrophone(
+                    id=name,
+                    product=product,
+                    at=device.at,
+                    aim_deg=aim_of(room, device, mounting, talkers),
+                    mounting=mounting,
+                    drop=room.space.height - device.at[2] if mounting == "ceiling" else None,
+                    locked=device.locked,
+                )
+            )
+    return tuple(found)
+
+
+def other_devices(room: Room, catalogue: Catalogue) -> tuple[PlacedDevice, ...]:
+    """Loudspeakers and processors of the document, in its order.
+
+    A device in a piece of equipment stands where that stands.
+    """
+    found = []
+    for name, device in room.devices.items():
+        product = catalogue.product(device.product)
+        if isinstance(product, (Loudspeaker, Processor)):
+            housed = room.equipment.get(device.equipment) if device.equipment else None
+            found.append(
+                PlacedDevice(
+                    id=name,
+                    kind=product.kind,
+                    product=product,
+                    at=device.at if device.at is not None else housed.at if housed else None,
+                    equipment=device.equipment,
+                )
+            )
+    return tuple(found)
+
+
+def mounting_of(room: Room, product: Microphone, at: Point) -> str:
+    """How a microphone at ``at`` is mounted, of the ways its product allows.
+
+    One way only is that way. Otherwise: at a wall within 35 cm, over a table within half a
+    metre of its top, else at the ceiling; what the product does not allow is passed over.
+    """
+    ways = product.mountings
+    if len(ways) == 1:
+        return ways[0]
+    guesses = []
+    plan = np.asarray([at[:2]])
+    outline = np.asarray(room.space.outline, dtype=np.float64)
+    if wall_distance(outline, at) <= AT_WALL:
+        guesses += ["front", "wall"]
+    for item in room.furniture.values():
+        if item.kind == "lectern" and math.dist(item.at, at[:2]) < 0.5:
+            guesses.append("lectern")
+        if (
+            item.kind == "table"
+            and contains_points(np.asarray(item.outline, dtype=np.float64), plan)[0]
+            and at[2] - item.height < 0.5
+        ):
+            guesses.append("table")
+    if product.drops and room.space.height - at[2] <= max(product.drops) + 0.05:
+        guesses.append("ceiling")
+    for guess in guesses:
+        if guess in ways:
+            return guess
+    return ways[0]
+
+
+def wall_distance(outline: np.ndarray, at: Point) -> float:
+    """Distance of a point from the nearest wall on the plan [m]."""
+    near = nearest_point_on_polygon(np.asarray([at[:2]]), outline)[0]
+    return float(np.hypot(near[0] - at[0], near[1] - at[1]))
+
+
+def aim_of(room: Room, device: Device, mounting: str, talkers: tuple[Talker, ...]) -> float:
+    """Azimuth of a microphone's aim: the stated one, else the usual one of its mounting.
+
+    A microphone at a wall or in front looks at the middle of the talkers, one on a table or
+    lectern at the nearest talker, one at the ceiling along +x turned by its rotation.
+    """
+    assert device.at is not None
+    if device.aim_deg is not None:
+        return float(device.aim_deg)
+    return float(device.rotation_deg) + default_aim_deg(device.at, mounting, talkers)
+
+
+def default_aim_deg(at: Point, mounting: str, talkers: tuple[Talker, ...]) -> float:
+    """Usual azimuth of a microphone's aim by its mounting [°]."""
+    if mounting == "ceiling" or not talkers:
+        return 0.0
+    if mounting in ("wall", "front"):
+        target = (
+            sum(t.at[0] for t in talkers) / len(talkers),
+            sum(t.at[1] for t in talkers) / len(talkers),
+        )
+    else:
+        target = min((t.at[:2] for t in talkers), key=lambda p: math.dist(p, at[:2]))
+    return math.degrees(math.atan2(target[1] - at[1], target[0] - at[0])) % 360.0

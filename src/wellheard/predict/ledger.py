@@ -1,0 +1,267 @@
+"""The seat ledger: evidence for a room document with the devices it has."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from wellheard.acoustics import decay, intelligibility, levels
+from wellheard.arrays import Array, Mask
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.predict import outbound, sensitivity, tolerances
+from wellheard.predict.devices import other_devices, placed_microphones
+from wellheard.predict.evidence import (
+    SEAT_TARGETS,
+    Evidence,
+    Outbound,
+    Path,
+    PlacedMicrophone,
+    Quantity,
+    State,
+)
+from wellheard.predict.outbound import FarEnd, Quantities, Transfer
+from wellheard.predict.scene import Scene, build
+from wellheard.predict.surfaces import bands
+from wellheard.room.document import Room
+
+BEYOND_REACH = 1e3
+"""Margin that a microphone loses beyond its usual rated distance, when one is chosen."""
+
+UNITS = {"sti_outbound": "", "direct_to_reverberant_db": "dB", "speech_to_noise_db": "dB"}
+
+
+def predict(room: Room, catalogue: Catalogue, *, assumptions: bool = True) -> Evidence:
+    """Predict everything that the documents need, for the devices in the document.
+
+    Parameters
+    ----------
+    room : Room
+    catalogue : Catalogue
+    assumptions : bool
+        Also predict how far each assumed input moves the worst seat.
+
+    Raises
+    ------
+    CatalogError
+        A finish or product of the document is not in the catalogue.
+    """
+    return evidence(build(room, catalogue), assumptions=assumptions)
+
+
+def evidence(scene: Scene, *, assumptions: bool = True) -> Evidence:
+    """The same for a scene that is built already."""
+    room = scene.room
+    microphones = placed_microphones(room, scene.catalogue, scene.talkers)
+    count = outbound.open_microphones(len(microphones))
+    rows, paths = _ledger(scene, microphones, count)
+    found = Evidence(
+        room=room,
+        catalogue=scene.catalogue,
+        reverberation=scene.reverberation,
+        noise=scene.noise,
+        talkers=scene.talkers,
+        microphones=microphones,
+        others=other_devices(room, scene.catalogue),
+        outbound=rows,
+        paths=paths,
+        open_microphones=count,
+        assumptions=(),
+        microphone_noise_dba=_noise_at(microphones, paths),
+    )
+    if not assumptions:
+        return found
+    from dataclasses import replace
+
+    return replace(found, assumptions=sensitivity.assumed_inputs(scene, found))
+
+
+class Columns:
+    """Transfers of several placed microphones side by side, each of its own product."""
+
+    def __init__(
+        self, scene: Scene, microphones: Sequence[PlacedMicrophone], *, open_count: float
+    ) -> None:
+        self.transfers: list[Transfer] = []
+        self.found: list[Quantities] = []
+        self.heard: list[FarEnd] = []
+        margins: list[Array] = []
+        reached: list[Mask] = []
+        for placed in microphones:
+            one = outbound.transfer(
+                scene, placed.product, np.asarray([placed.at]), np.asarray([placed.aim_deg])
+            )
+            found = outbound.quantities(scene, one, open_count=open_count)
+            self.transfers.append(one)
+            self.found.append(found)
+            self.heard.append(outbound.far_end(scene, one, open_count=open_count))
+            margins.append(least_margin(scene, found)[:, 0])
+            reached.append(one.distance[:, 0] <= placed.product.usual_distance + 1e-9)
+        self.margin = np.stack(margins, axis=1)
+        # A microphone within its usual rated distance goes before one beyond it.
+        preferred = np.where(np.stack(reached, axis=1), self.margin, self.margin - BEYOND_REACH)
+        self.best = np.argmax(preferred, axis=1)
+
+
+def least_margin(scene: Scene, found: Quantities) -> Array:
+    """Smallest margin of all promised targets, shape (R, M).
+
+    Where nothing is promised for a seat, the direct-to-reverberant ratio stands in, so that a
+    best microphone still exists.
+    """
+    promised = outbound.margins(scene, found)
+    if not promised:
+        return found.direct_to_reverberant_db
+    return np.min(np.stack(list(promised.values())), axis=0)
+
+
+def _ledger(
+    scene: Scene, microphones: tuple[PlacedMicrophone, ...], count: float
+) -> tuple[tuple[Outbound, ...], tuple[Path, ...]]:
+    if not microphones or not scene.talkers:
+        return (), ()
+    columns = Columns(scene, microphones, open_count=count)
+    best = columns.best
+    rows: list[Outbound] = []
+    paths: list[Path] = []
+    owner = np.asarray(scene.row_talker)
+    for index in range(len(scene.talkers)):
+        own = np.flatnonzero(owner == index)
+        worst = own[int(np.argmin(columns.margin[own, best[own]]))]
+        mine = [
+            _path(scene, columns, int(worst), m, microphones[m]) for m in range(len(microphones))
+        ]
+        paths += mine
+        rows.append(_outbound(scene, columns, int(worst), int(best[worst]), mine))
+    return tuple(rows), tuple(paths)
+
+
+def _outbound(scene: Scene, columns: Columns, row: int, best: int, paths: list[Path]) -> Outbound:
+    found = columns.found[best]
+    values = {
+        "sti_outbound": (found.sti, found.sti_sigma),
+        "direct_to_reverberant_db": (
+            found.direct_to_reverberant_db,
+            found.direct_to_reverberant_sigma_db,
+        ),
+        "speech_to_noise_db": (found.speech_to_noise_db, found.speech_to_noise_sigma_db),
+    }
+    each = {
+        name: quantity(
+            name,
+            float(value[row, 0]),
+            float(sigma[row, 0]),
+            getattr(scene.room.targets, name),
+        )
+        for name, (value, sigma) in values.items()
+    }
+    promised = {name: each[name].chance for name in SEAT_TARGETS if each[name].chance is not None}
+    binds = min(promised, key=lambda n: promised[n] or 0.0, default="")
+    chance = min((c for c in promised.values() if c is not None), default=1.0)
+    path = paths[best]
+    return Outbound(
+        talker=scene.talkers[scene.row_talker[row]],
+        path=path,
+        sti=each["sti_outbound"],
+        direct_to_reverberant=each["direct_to_reverberant_db"],
+        speech_to_noise=each["speech_to_noise_db"],
+        chance=chance,
+        binds=binds,
+        state=_state(scene.room, tuple(each.values())),
+        rating=intelligibility.rating_word(path.sti),
+        category=intelligibility.category_letter(path.sti),
+    )
+
+
+def quantity(name: str, value: float, sigma: float, target: float | None) -> Quantity:
+    """A quantity with its 10–90 % range and the chance of its target; STI stays within 0–1."""
+    spread = tolerances.NORMAL_90 * sigma
+    low, high = value - spread, value + spread
+    if name == "sti_outbound":
+        low, high = max(0.0, low), min(1.0, high)
+    return Quantity(
+        name=name,
+        value=value,
+        low=low,
+        high=high,
+        sigma=sigma,
+        unit=UNITS[name],
+        target=target,
+        chance=None if target is None else tolerances.chance_of(value - target, sigma),
+    )
+
+
+def _state(room: Room, each: tuple[Quantity, ...]) -> State:
+    promised = [q for q in each if q.target is not None]
+    if not promised:
+        return "not assessed"
+    if any((q.margin or 0.0) < 0 for q in promised):
+        return "broken"
+    wanted = room.targets.chance
+    if wanted is not None and any((q.chance or 0.0) < wanted for q in promised):
+        return "at risk"
+    return "kept"
+
+
+def _path(scene: Scene, columns: Columns, row: int, column: int, placed: PlacedMicrophone) -> Path:
+    one = columns.transfers[column]
+    heard = columns.heard[column]
+    found = columns.found[column]
+    reverberant = one.diffuse[row, 0] * outbound.open_microphones(len(columns.transfers))
+    ratio = heard.ratio[row, 0]
+    speech_db = heard.speech_capsule_db[row, 0]
+    return Path(
+        talker=scene.talkers[scene.row_talker[row]].id,
+        microphone=placed.id,
+        element=int(one.element[row, 0]),
+        facing_deg=scene.row_facing_deg[row],
+        distance=float(one.distance[row, 0]),
+        off_axis_deg=math.degrees(float(one.off_axis[row, 0])),
+        pattern_db=float(np.mean(10 * np.log10(np.maximum(one.pattern[row, 0, 2:6], 1e-12)))),
+        talker_pattern_db=bands(one.talker_db[row, 0]),
+        direct_db=bands(levels.energy_level_db(one.direct[row, 0])),
+        reverberant_db=bands(levels.energy_level_db(reverberant)),
+        speech_db=bands(speech_db),
+        noise_db=bands(heard.noise_capsule_db[row, 0]),
+        noise_parts_db={
+            origin: bands(levels.energy_level_db(np.maximum(energy[row, 0], 1e-12)))
+            for origin, energy in one.noise.items()
+        },
+        direct_to_reverberant_bands_db=bands(levels.energy_level_db(ratio)),
+        c50_db=bands(decay.clarity_direct_plus_exponential(ratio, reverberation_time=scene.time)),
+        sti=float(found.sti[row, 0]),
+        direct_to_reverberant_db=float(found.direct_to_reverberant_db[row, 0]),
+        speech_to_noise_db=float(found.speech_to_noise_db[row, 0]),
+        speech_level_dba=float(levels.a_weighted_level_db(speech_db)),
+        noise_level_dba=float(levels.a_weighted_level_db(heard.noise_capsule_db[row, 0])),
+        far_end_speech_db=bands(heard.speech_db[row, 0]),
+        far_end_noise_db=bands(heard.noise_db[row, 0]),
+        far_end_gain_db=float(heard.gain_db[row, 0]),
+        modulation_transfer_index=bands(
+            intelligibility.modulation_transfer_index_of_path(
+                ratio,
+                reverberation_time=scene.time,
+                speech_db=heard.speech_db[row, 0],
+                noise_db=heard.noise_db[row, 0],
+            )
+        ),
+    )
+
+
+def _noise_at(
+    microphones: tuple[PlacedMicrophone, ...], paths: tuple[Path, ...]
+) -> dict[str, float]:
+    """Loudest noise at each microphone's capsule, without self-noise and other channels [dBA]."""
+    found: dict[str, float] = {}
+    for placed in microphones:
+        loudest = -math.inf
+        for path in paths:
+            if path.microphone != placed.id:
+                continue
+            parts = [v for k, v in path.noise_parts_db.items() if k != "self-noise"]
+            total = levels.sum_levels_db(np.asarray(parts), axis=0)
+            loudest = max(loudest, float(levels.a_weighted_level_db(total)))
+        if math.isfinite(loudest):
+            found[placed.id] = loudest
+    return found

@@ -1,0 +1,129 @@
+"""Noise of the room at the ears, and of its sources at any microphone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wellheard.acoustics import field, levels
+from wellheard.acoustics import noise as spectra
+from wellheard.arrays import Array
+from wellheard.bands import OCTAVES, RATING_OCTAVES
+from wellheard.predict.evidence import Reverberation, RoomNoise, Talker
+from wellheard.room.document import Room
+from wellheard.room.noise import Background, NoiseSource
+
+SHAPES: dict[str, spectra.NoiseKind] = {
+    "air-outlet": "ceiling_diffuser",
+    "projector": "projector_fan",
+    "display": "projector_fan",
+    "fan-coil": "fan_coil",
+    "other": "ceiling_diffuser",
+}
+"""Octave shape assumed for a source of which only the dBA is told (common practice)."""
+
+
+@dataclass(frozen=True)
+class LocatedSource:
+    """A source with a place and its free-field octave levels at 1 m."""
+
+    id: str
+    kind: str
+    at: tuple[float, float, float]
+    levels_db_at_1m: dict[float, float]
+
+    def speech_octaves_db(self) -> Array:
+        """Levels of 125 Hz–8 kHz, shape (7,)."""
+        return np.array([self.levels_db_at_1m[f] for f in OCTAVES])
+
+
+def background_db(background: Background) -> dict[float, float]:
+    """Octave levels of a background told as NC, dBA or octaves, by nominal frequency."""
+    if background.nc is not None:
+        return _by_octave(RATING_OCTAVES[1:], spectra.nc_levels_db(background.nc)[1:])
+    if background.dba is not None:
+        return _by_octave(spectra.SHAPE_OCTAVES, spectra.background_levels_db(background.dba))
+    assert background.levels_db is not None  # the document allows exactly one form
+    return dict(background.levels_db)
+
+
+def located_sources(room: Room) -> tuple[LocatedSource, ...]:
+    """Every source of the document; a dBA alone takes the usual octave shape of its kind."""
+    return tuple(
+        LocatedSource(id=name, kind=s.kind, at=s.at, levels_db_at_1m=_source_db(s))
+        for name, s in room.noise.sources.items()
+    )
+
+
+def room_noise(
+    room: Room,
+    reverberation: Reverberation,
+    talkers: tuple[Talker, ...],
+    sources: tuple[LocatedSource, ...],
+) -> RoomNoise:
+    """Background plus located sources, energy mean over all talking points, rated by NC.
+
+    Below 125 Hz, where no reverberation time is predicted, a source's level at 1 m stands for
+    its level in the room.
+    """
+    told = background_db(room.noise.background)
+    energies = {f: 10 ** (level / 10) for f, level in told.items()}
+    if sources and talkers:
+        ears = np.array([t.at for t in talkers])
+        for source in sources:
+            distance = np.linalg.norm(ears - np.asarray(source.at), axis=1)
+            gain = source_gain(distance, reverberation).mean(axis=0)
+            for f, level in source.levels_db_at_1m.items():
+                if f not in energies:
+                    continue
+                factor = float(gain[OCTAVES.index(f)]) if f in OCTAVES else 1.0
+                energies[f] += 10 ** (level / 10) * factor
+    total = {f: 10 * float(np.log10(e)) for f, e in sorted(energies.items())}
+    rating = spectra.nc_rating(total)
+    return RoomNoise(
+        levels_db=total,
+        nc=rating.value,
+        label=rating.label,
+        governing=rating.governing,
+        dba=float(levels.a_weighted_level_db(np.array(list(total.values())), octaves=tuple(total))),
+        told_as=_told_as(room.noise.background),
+    )
+
+
+def source_gain(distance: Array, reverberation: Reverberation) -> Array:
+    """Energy re the source's free field at 1 m, direct plus diffuse, shape (..., 7).
+
+    The source is taken as omnidirectional.
+    """
+    return 1 / np.square(distance)[..., None] + diffuse_gain(distance, reverberation)
+
+
+def diffuse_gain(distance: Array, reverberation: Reverberation) -> Array:
+    """Diffuse part of :func:`source_gain`, shape (..., 7)."""
+    return field.diffuse_energy(
+        distance[..., None],
+        reverberation_time=np.asarray(reverberation.time),
+        volume=reverberation.volume,
+        speed_of_sound=reverberation.speed_of_sound,
+    )
+
+
+def _source_db(source: NoiseSource) -> dict[float, float]:
+    if source.levels_db_at_1m is not None:
+        return dict(source.levels_db_at_1m)
+    assert source.dba_at_1m is not None  # the document allows exactly one form
+    shape = spectra.noise_shape_db(SHAPES[source.kind], level_dba=source.dba_at_1m)
+    return _by_octave(spectra.SHAPE_OCTAVES, shape)
+
+
+def _by_octave(octaves: tuple[float, ...], values: Array) -> dict[float, float]:
+    return {f: float(v) for f, v in zip(octaves, values, strict=True)}
+
+
+def _told_as(background: Background) -> str:
+    if background.nc is not None:
+        return f"NC-{background.nc:g}"
+    if background.dba is not None:
+        return f"{background.dba:g} dBA"
+    return "octave levels"

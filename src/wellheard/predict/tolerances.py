@@ -1,0 +1,90 @@
+"""How far each input and the model itself may be off: named constants with their provenance.
+
+The model's own errors were set on residuals of 32 source–receiver pairs in two measured bare
+rooms (146 m³, T about 2 s, and 80 m³, T about 0.55 s; 500 Hz–4 kHz), where the 10–90 % range
+covered 78–80 % of the clarity residuals. Two rooms are few: replace these when more are known.
+Tolerances of what a customer tells are common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from wellheard.room.document import Room
+
+NORMAL_90: Final = 1.2815515655446004
+"""Standard deviations from the middle to the 10 % and 90 % points of a normal spread."""
+
+BLIND_LOG_TIME_SIGMA: Final = (0.5, 0.25, 0.2, 0.2, 0.2, 0.25, 0.5)
+"""σ of ln T predicted from published absorption, 125 Hz–8 kHz (two measured rooms)."""
+
+MEASURED_LOG_TIME_SIGMA: Final = (0.1, 0.06, 0.04, 0.04, 0.04, 0.04, 0.06)
+"""σ of ln T where the decay was measured: 4 % at mid band (two measured rooms), more at the
+bottom, where ISO 3382-2 clause 7 gives the larger statistical error."""
+
+FINISH_FACTOR: Final = {"measured": 0.8, "drawing": 1.0, "told": 1.0, "assumed": 1.5}
+"""Factor on ``BLIND_LOG_TIME_SIGMA`` by the basis of ``space.finishes`` (common practice)."""
+
+MODEL_DIRECT_TO_REVERBERANT_SIGMA_DB: Final = 0.6
+"""σ of the statistical field's own error in a four-octave mean ratio, decay known (two
+measured rooms; stated there for clarity, carried over)."""
+
+MODEL_STI_SIGMA: Final = 0.015
+"""σ of STI with a known decay, systematic (two measured rooms)."""
+
+RANDOM_STI_SIGMA: Final = 0.007
+"""σ of STI by chance interference from place to place (two measured rooms)."""
+
+TALKER_TURN_SIGMA_DB: Final = 1.0
+"""σ between people of the sound sent towards a microphone at a given angle, mean of
+500 Hz–4 kHz (common practice)."""
+
+EFFORT_SIGMA_DB: Final = 3.0
+"""σ between people of the level at one stated vocal effort (common practice)."""
+
+NOISE_SIGMA_DB: Final = {"measured": 1.0, "drawing": 2.0, "told": 2.0, "assumed": 4.0}
+"""σ of the background noise by the basis of ``noise.background`` (common practice)."""
+
+POSITION_SIGMA: Final = {"measured": 0.08, "drawing": 0.1, "told": 0.15, "assumed": 0.25}
+"""σ of a mouth's place by the basis of ``people.seats`` [m] (common practice); nobody sits
+still to better than 8 cm."""
+
+
+def basis_of(room: Room, path: str) -> str:
+    """Basis of an input: the longest stated path that covers it, ``told`` when it was given.
+
+    A value that the document leaves out is ``assumed``.
+    """
+    parts = path.split(".")
+    for end in range(len(parts), 0, -1):
+        found = room.basis.get(".".join(parts[:end]))
+        if found is not None:
+            return str(found)
+    node: object = room
+    for part in parts:
+        given = getattr(node, "model_fields_set", None)
+        if given is not None and part not in given:
+            return "assumed"
+        node = node[part] if isinstance(node, dict) else getattr(node, part)
+    return "told"
+
+
+def chance_of(margin: float, sigma: float) -> float:
+    """Chance that a normal spread of ``sigma`` round ``margin`` stays at or above zero."""
+    if sigma == 0:
+        return 1.0 if margin >= 0 else 0.0
+    return 0.5 * math.erfc(-margin / (sigma * math.sqrt(2)))
+
+
+def deviations_for(chance: float) -> float:
+    """Standard deviations by which a value must clear its target for ``chance``.
+
+    Examples
+    --------
+    >>> round(deviations_for(0.8), 4)
+    0.8416
+    """
+    from statistics import NormalDist
+
+    return NormalDist().inv_cdf(chance)
