@@ -185,6 +185,8 @@ def _others(room: Room, catalogue: Catalogue) -> tuple[PlacedDevice, ...]:
 def _path(talker: Talker, microphone: PlacedMicrophone, case: Case) -> Path:
     figures = case.get("figures", {}).get(talker.id, {})
     parts = case.get("noise_parts_db", {}).get(microphone.id, {"background": 24.0})
+    ratio_db = figures.get("direct_to_reverberant_db", SURE["direct_to_reverberant_db"][0])
+    signal_db = figures.get("speech_to_noise_db", SURE["speech_to_noise_db"][0])
     flat: Bands = (0.0,) * 7
     return Path(
         talker=talker.id,
@@ -200,15 +202,15 @@ def _path(talker: Talker, microphone: PlacedMicrophone, case: Case) -> Path:
         speech_db=flat,
         noise_db=flat,
         noise_parts_db={name: (level,) * 7 for name, level in parts.items()},
-        direct_to_reverberant_bands_db=flat,
+        direct_to_reverberant_bands_db=(ratio_db,) * 7,
         c50_db=flat,
         sti=figures.get("sti_outbound", SURE["sti_outbound"][0]),
-        direct_to_reverberant_db=figures.get("direct_to_reverberant_db", 0.0),
-        speech_to_noise_db=figures.get("speech_to_noise_db", 25.0),
+        direct_to_reverberant_db=ratio_db,
+        speech_to_noise_db=signal_db,
         speech_level_dba=55.0,
         noise_level_dba=30.0,
-        far_end_speech_db=flat,
-        far_end_noise_db=flat,
+        far_end_speech_db=(60.0,) * 7,
+        far_end_noise_db=(60.0 - signal_db,) * 7,
         far_end_gain_db=10.0,
         modulation_transfer_index=flat,
     )

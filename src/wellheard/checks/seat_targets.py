@@ -12,16 +12,20 @@ from itertools import groupby
 from statistics import NormalDist
 from typing import Literal
 
+import numpy as np
+
+from wellheard.acoustics.intelligibility import speech_transmission_index_of_path
 from wellheard.acoustics.levels import a_weighted_level_db
+from wellheard.arrays import Array
 from wellheard.checks.model import Draft
-from wellheard.checks.wording import decibels, length, percent, place
+from wellheard.checks.wording import decibels, length, percent, place, short_of
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, Outbound, Path, Quantity
 
 Target = Literal["sti_outbound", "direct_to_reverberant_db", "speech_to_noise_db"]
 Remedy = Callable[[Evidence, Outbound, float], str]
 
-FULL_MODULATION_DB = 15.0
-"""Speech-to-noise ratio beyond which noise no longer lowers the STI (IEC 60268-16). [dB]"""
+DIRECT_ONLY = 1e9
+"""Ratio of direct to reverberant energy that stands for no reverberation."""
 
 CLOSEST = 0.3
 """A microphone nearer to a mouth than this belongs on the head. [m]"""
@@ -56,16 +60,22 @@ def shortfalls(
         quantity = row.quantities[index]
         missed = quantity.value < target
         chance = chance_of(quantity, target)
+        likely = percent(chance)
+        value = shown(quantity.value)
         if not missed and (wanted is None or chance >= wanted):
             continue
+        if missed:
+            value = short_of(value, shown(target))
+        if wanted is not None and chance < wanted:
+            likely = short_of(likely, percent(wanted))
         asked = "" if wanted is None else f" ({percent(wanted)} wanted)"
         verb = "misses" if missed else "is at risk of missing"
         yield Draft(
             at=owner,
             message=(
                 f"{place(row.talker)} {verb} {title} {shown(target)}: "
-                f"{shown(quantity.value)} through {row.path.microphone} at "
-                f"{length(evidence, row.path.distance)}, chance {percent(chance)}{asked}."
+                f"{value} through {row.path.microphone} at "
+                f"{length(evidence, row.path.distance)}, chance {likely}{asked}."
             ),
             value=quantity.value,
             limit=target,
@@ -95,13 +105,40 @@ def nearer(evidence: Evidence, row: Outbound, lacking_db: float) -> str:
     distance = row.path.distance * 10 ** (-lacking_db / 20)
     if distance < CLOSEST:
         return (
-            f"No place of {row.path.microphone} makes up {decibels(lacking_db)}: give "
+            f"no place of {row.path.microphone} makes up {decibels(lacking_db)}: give "
             f"{place(row.talker)} a microphone of its own"
         )
     return (
-        f"Bring a microphone to within {length(evidence, distance)} of {place(row.talker)} "
+        f"bring a microphone to within {length(evidence, distance)} of {place(row.talker)} "
         f"(now {length(evidence, row.path.distance)})"
     )
+
+
+def sti_without_noise(evidence: Evidence, path: Path) -> float:
+    """STI of a path if nothing but speech reached the far end's ear."""
+    return float(
+        speech_transmission_index_of_path(
+            _ratio(path),
+            reverberation_time=np.asarray(evidence.reverberation.time),
+            speech_db=np.asarray(path.far_end_speech_db),
+        )
+    )
+
+
+def sti_without_reverberation(evidence: Evidence, path: Path) -> float:
+    """STI of a path if its direct sound came alone, at the same level."""
+    return float(
+        speech_transmission_index_of_path(
+            np.full(7, DIRECT_ONLY),
+            reverberation_time=np.asarray(evidence.reverberation.time),
+            speech_db=np.asarray(path.far_end_speech_db),
+            noise_db=np.asarray(path.far_end_noise_db),
+        )
+    )
+
+
+def _ratio(path: Path) -> Array:
+    return np.asarray(10 ** (np.asarray(path.direct_to_reverberant_bands_db) / 10))
 
 
 def loudest_noise(evidence: Evidence, path: Path) -> str:

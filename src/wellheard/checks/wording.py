@@ -26,6 +26,17 @@ def percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
+def short_of(value: str, target: str) -> str:
+    """A value that falls short of a target, even where both print alike.
+
+    Examples
+    --------
+    >>> short_of("0.58", "0.62"), short_of("0.62", "0.62")
+    ('0.58', 'just under 0.62')
+    """
+    return f"just under {target}" if value == target else value
+
+
 def decibels(value_db: float) -> str:
     """Level with one decimal and a true minus sign.
 

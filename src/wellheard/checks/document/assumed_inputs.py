@@ -9,8 +9,7 @@ from wellheard.checks.registry import rule
 from wellheard.checks.wording import decibels
 from wellheard.predict.evidence import Assumed, Evidence
 
-MOST = 3
-RANKS = ("Most", "Second most", "Third most")
+RANKS = ("most", "second", "third")
 LEAST_DB, LEAST_STI = 0.05, 0.0005
 """What rounds to nothing in print moves nothing."""
 
@@ -26,38 +25,44 @@ def assumed_inputs(evidence: Evidence) -> Iterator[Draft]:
 
     Every field that the document leaves open has a stated default. The three
     that move the worst seat most within their tolerance are named in order, as the questions
-    to ask the customer first. Where no effect could be computed, that is said instead.
+    to ask the customer first. Without a microphone
+    there is no effect to name, and that is said instead.
     """
-    moving = [a for a in evidence.assumptions if _moves(a)]
-    for rank, assumed in zip(RANKS, moving[:MOST], strict=False):
-        effects = []
-        if assumed.effect_db is not None:
-            effects.append(f"{decibels(abs(assumed.effect_db))} of direct to reverberant")
-        if assumed.effect_sti is not None:
-            effects.append(f"{abs(assumed.effect_sti):.3f} of STI")
+    if not evidence.outbound:
+        if evidence.assumptions:
+            yield Draft(
+                at=evidence.assumptions[0].path,
+                message=(
+                    f"Assumed inputs: {len(evidence.assumptions)}. What they do to the result is "
+                    "not assessed while no microphone is placed."
+                ),
+                value=float(len(evidence.assumptions)),
+                remedy="Place microphones, then look again.",
+                status="not-assessed",
+            )
+        return
+    moving = [assumed for assumed in evidence.assumptions if _effects(assumed)]
+    for rank, assumed in zip(RANKS, moving, strict=False):
+        ratio_db = assumed.effect_db or 0.0
+        in_db = abs(ratio_db) >= LEAST_DB
         yield Draft(
             at=assumed.path,
             message=(
-                f"{rank} of the result hangs on an assumption: {assumed.text.rstrip('.')}; the "
-                f"worst seat moves by {' and '.join(effects)}."
+                f"Of all assumptions this one moves the worst seat {rank}, by "
+                f"{' and '.join(_effects(assumed))}: {assumed.text.rstrip('.')}."
             ),
-            value=assumed.effect_db if assumed.effect_db is not None else assumed.effect_sti,
-            unit="dB" if assumed.effect_db is not None else "",
+            value=ratio_db if in_db else assumed.effect_sti,
+            unit="dB" if in_db else "",
             remedy=f"Find out and enter {assumed.path}, with its basis.",
         )
-    unknown = [a for a in evidence.assumptions if a.effect_db is None and a.effect_sti is None]
-    if unknown and not moving:
-        yield Draft(
-            at=unknown[0].path,
-            message=(
-                f"{len(unknown)} inputs are assumed; what they do to the result is not assessed "
-                "while no microphone is placed."
-            ),
-            value=float(len(unknown)),
-            remedy="Place microphones, then look again.",
-            status="not-assessed",
-        )
 
 
-def _moves(assumed: Assumed) -> bool:
-    return abs(assumed.effect_db or 0.0) >= LEAST_DB or abs(assumed.effect_sti or 0.0) >= LEAST_STI
+def _effects(assumed: Assumed) -> list[str]:
+    """What an assumption does to the worst seat, as far as it shows in print."""
+    ratio_db, sti = abs(assumed.effect_db or 0.0), abs(assumed.effect_sti or 0.0)
+    effects = []
+    if ratio_db >= LEAST_DB:
+        effects.append(f"{decibels(ratio_db)} of direct to reverberant")
+    if sti >= LEAST_STI:
+        effects.append(f"{sti:.3f} of STI")
+    return effects

@@ -31,7 +31,7 @@ def region_unknown(evidence: Evidence) -> Iterator[Draft]:
         if getattr(evidence.room.site, name).strip().lower() in ("", "unknown"):
             yield Draft(
                 at=f"site.{name}",
-                message=f"site.{name} is unknown: {decides} are not assessed.",
+                message=f"site.{name} is unknown. Not assessed: {decides}.",
                 remedy=f"Ask the customer and enter site.{name}.",
                 status="not-assessed",
             )

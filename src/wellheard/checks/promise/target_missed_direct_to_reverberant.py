@@ -39,4 +39,5 @@ def target_missed_direct_to_reverberant(evidence: Evidence) -> Iterator[Draft]:
 def _remedy(evidence: Evidence, row: Outbound, lacking: float) -> str:
     away = row.path.off_axis_deg
     facing = f"; the worst facing looks {away:.0f}° away from it" if away > 90 else ""
-    return f"{nearer(evidence, row, lacking)}{facing}, or {less_reverberation(lacking)}."
+    closer = nearer(evidence, row, lacking)
+    return f"{closer[0].upper()}{closer[1:]}{facing}, or {less_reverberation(lacking)}."

@@ -50,9 +50,9 @@ def target_missed_noise(evidence: Evidence) -> Iterator[Draft]:
         return
     if rating.tangency is not None and rating.tangency <= target + ROUNDING:
         return
-    rated = rating.label if rating.tangency is None else f"{rating.label}, tangent to "
-    if rating.tangency is not None:
-        rated += f"NC-{rating.tangency:.1f} at {rating.tangent:g} Hz"
+    rated = rating.label
+    if rating.tangency is not None and rating.governing is None:
+        rated += f", tangent to NC-{rating.tangency:.1f} at {rating.tangent:g} Hz"
     yield Draft(
         at="noise",
         message=f"The noise at the seats is {rated}; NC-{target:g} is promised.",

@@ -37,6 +37,6 @@ def target_missed_speech_to_noise(evidence: Evidence) -> Iterator[Draft]:
 
 def _remedy(evidence: Evidence, row: Outbound, lacking: float) -> str:
     return (
-        f"Quieten {loudest_noise(evidence, row.path)} by {decibels(lacking)}, or: "
+        f"Quieten {loudest_noise(evidence, row.path)} by {decibels(lacking)}, or "
         f"{nearer(evidence, row, lacking)}."
     )

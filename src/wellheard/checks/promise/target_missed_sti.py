@@ -6,8 +6,12 @@ from collections.abc import Iterator
 
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
-from wellheard.checks.seat_targets import FULL_MODULATION_DB, loudest_noise, shortfalls
-from wellheard.checks.wording import decibels
+from wellheard.checks.seat_targets import (
+    loudest_noise,
+    shortfalls,
+    sti_without_noise,
+    sti_without_reverberation,
+)
 from wellheard.predict.evidence import Evidence, Outbound
 
 
@@ -24,7 +28,7 @@ def target_missed_sti(evidence: Evidence) -> Iterator[Draft]:
     An error where the predicted middle value misses the target, a warning
     ("at risk") where the value keeps it but the chance is below
     `targets.chance`. The remedy says whether noise or reverberation limits the
-    seat: noise does where speech is less than 15 dB above it.
+    seat: that without which the STI would be the higher.
     """
     yield from shortfalls(
         evidence, "sti_outbound", title="STI", shown=lambda sti: f"{sti:.2f}", remedy=_remedy
@@ -32,15 +36,15 @@ def target_missed_sti(evidence: Evidence) -> Iterator[Draft]:
 
 
 def _remedy(evidence: Evidence, row: Outbound, lacking: float) -> str:
-    noise_db = row.path.speech_to_noise_db
-    ratio_db = row.path.direct_to_reverberant_db
-    lack = f"STI lacks {lacking:.2f}" if lacking > 0 else "STI lacks chance"
-    if noise_db < FULL_MODULATION_DB:
+    quiet = sti_without_noise(evidence, row.path)
+    dry = sti_without_reverberation(evidence, row.path)
+    causes = f"{quiet:.2f} without noise, {dry:.2f} without reverberation"
+    if quiet >= dry:
         return (
-            f"{lack}; noise limits it (speech {decibels(noise_db)} above noise): quieten "
+            f"Noise limits it ({causes}; {lacking:.3f} are lacking): quieten "
             f"{loudest_noise(evidence, row.path)}, or bring a microphone nearer."
         )
     return (
-        f"{lack}; reverberation limits it (direct to reverberant {decibels(ratio_db)}): "
-        "absorb more in the room, or bring a microphone nearer."
+        f"Reverberation limits it ({causes}; {lacking:.3f} are lacking): absorb more in the "
+        "room, or bring a microphone nearer."
     )

@@ -37,7 +37,7 @@ def below_schroeder(evidence: Evidence) -> Iterator[Draft]:
         lie = "octaves lie" if len(wholly) > 1 else "octave lies"
         parts.append(f"the {listed(wholly)} Hz {lie} below it")
     if partly:
-        parts.append(f"the {listed(partly)} Hz octave partly")
+        parts.append(f"the {listed(partly)} Hz octave lies partly below it")
     yield Draft(
         at="space",
         message=(
