@@ -85,6 +85,36 @@ def test_the_quantity_that_demanded_the_last_microphone_is_named(
     assert "seats s1, s5, s6 and s10" in text
 
 
+def test_a_fewer_that_is_only_unsure_is_not_said_to_fall_short(
+    evidence: Evidence, proposal: Proposal
+) -> None:
+    fewer = proposal.proof.fewer
+    assert fewer is not None
+    unsure = dataclasses.replace(
+        fewer, target="speech_to_noise_db", worst_speech_to_noise_db=17.9, worst_chance=0.72
+    )
+    proof = dataclasses.replace(proposal.proof, fewer=unsure)
+    text = explanation(evidence, dataclasses.replace(proposal, proof=proof))
+    assert "keeps 15\u00a0dB only with a chance of 72\u00a0%, and 80\u00a0% is wanted" in text
+    assert "falls to" not in text
+
+
+def test_fewer_but_dearer_microphones_are_not_called_impossible(
+    evidence: Evidence, proposal: Proposal
+) -> None:
+    fewer = proposal.proof.fewer
+    assert fewer is not None
+    proof = dataclasses.replace(
+        proposal.proof,
+        fewer_is_impossible=False,
+        binding=("price",),
+        fewer=dataclasses.replace(fewer, missed=(), worst_chance=0.97),
+    )
+    text = explanation(evidence, dataclasses.replace(proposal, proof=proof))
+    assert "One microphone would also do, but cost more" in text
+    assert "cannot" not in text
+
+
 def test_a_gap_is_not_called_a_proof(evidence: Evidence, proposal: Proposal) -> None:
     proof = dataclasses.replace(proposal.proof, status="gap", fewer_is_impossible=False)
     text = explanation(evidence, dataclasses.replace(proposal, proof=proof))
@@ -181,6 +211,9 @@ def test_a_price_above_its_limit_breaks_the_promise(build: Build, proposal: Prop
     found = build(room_changes={"targets": {"price": 1000}})
     row = next(r for r in promises(found, proposal) if r.target == "price")
     assert (row.state, row.predicted.text) == ("broken", "EUR\u00a01\u00a0180")
+    dollars = dataclasses.replace(proposal, currency="USD")
+    other = next(r for r in promises(found, dollars) if r.target == "price")
+    assert (other.state, other.predicted.text) == ("not assessed", "USD\u00a01\u00a0180")
     unknown = next(r for r in promises(found, None) if r.target == "price")
     assert unknown.state == "not assessed"
 
@@ -201,7 +234,7 @@ def test_the_widest_doubt_is_the_assumption_that_moves_the_worst_place_most(
     evidence: Evidence,
 ) -> None:
     text = "".join(run.text for run in customer_page(evidence, (), None).doubt)
-    assert "Ceiling finish" in text
+    assert "the finishes of the room, assumed" in text
     assert "0.9\u00a0dB" in text
 
 

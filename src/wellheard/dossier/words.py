@@ -12,8 +12,10 @@ EN_DASH = "–"
 NOT_ASSESSED = EN_DASH
 
 # Words up to twelve, figures beyond.
-_COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-_COUNTS += ("eleven", "twelve")
+_COUNTS: tuple[str, ...] = (
+    *("no", "one", "two", "three", "four", "five", "six"),
+    *("seven", "eight", "nine", "ten", "eleven", "twelve"),
+)
 _LONG_WORD = re.compile(r"\S{25,}")
 _BREAK_EVERY = 12
 

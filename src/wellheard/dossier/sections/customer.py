@@ -33,7 +33,7 @@ from wellheard.dossier.words import (
     sentence,
     with_unit,
 )
-from wellheard.place.proposal import Proposal
+from wellheard.place.proposal import FewerDevices, Proof, Proposal
 from wellheard.predict.evidence import SEAT_TARGETS, Assumed, Evidence, State
 from wellheard.predict.tolerances import NOISE_SIGMA_DB, NORMAL_90, basis_of, chance_of
 
@@ -155,22 +155,57 @@ def why_not_fewer(evidence: Evidence, proposal: Proposal | None) -> str:
         )
     if proposal.count <= 1 or proof.fewer is None:
         return "No design can have fewer." if proposal.count == 1 else ""
-    fewer = proof.fewer
+    if not proof.fewer_is_impossible and judged_by_price(proof):
+        return _dearer(proposal.count, proof.fewer)
+    return _why_not(evidence, proof, proof.fewer)
+
+
+def judged_by_price(proof: Proof) -> bool:
+    """Whether the least price was looked for, not the least number."""
+    certificate = proof.certificate
+    return "price" in proof.binding or (certificate is not None and certificate.measure == "price")
+
+
+def _dearer(count: int, fewer: FewerDevices) -> str:
+    """Return why there are more devices than need be: several products, the cheapest design."""
+    less = counted(fewer.count, "microphone")
+    if fewer.missed:
+        return f"No design within the scope costs less; {less} would not keep the promise."
+    return (
+        f"{sentence(less)} would also do, but cost more: among several allowed products the "
+        f"least price decides, not the least number."
+    )
+
+
+def _why_not(evidence: Evidence, proof: Proof, fewer: FewerDevices) -> str:
+    claim = f"{sentence(counted(fewer.count, 'microphone'))} cannot do it"
+    claim += ", and this is proved" if proof.fewer_is_impossible else ", as far as was searched"
+    who = named_together(evidence, fewer.missed, most=MOST_NAMED) or "the worst place"
+    return (
+        f"{claim}: placed as well as possible, {who} would miss the promise, since "
+        f"{_falls_short(evidence, fewer)}."
+    )
+
+
+def _falls_short(evidence: Evidence, fewer: FewerDevices) -> str:
+    """Return what fails first: the middle value, or only how sure it is."""
+    if fewer.target not in TARGETS:
+        return "not every rule and target can hold at once"
     words = TARGETS[fewer.target]
-    target = getattr(evidence.room.targets, fewer.target)
+    promised = getattr(evidence.room.targets, fewer.target)
     reached = {
         "sti_outbound": fewer.worst_sti,
         "direct_to_reverberant_db": fewer.worst_direct_to_reverberant_db,
         "speech_to_noise_db": fewer.worst_speech_to_noise_db,
     }[fewer.target]
-    who = named_together(evidence, fewer.missed, most=MOST_NAMED) or "the worst place"
-    claim = f"{sentence(counted(fewer.count, 'microphone'))} cannot do it"
-    claim += ", and this is proved" if proof.fewer_is_impossible else " as far as was searched"
-    return (
-        f"{claim}: placed as well as possible, {who} would miss the promise, since {words.noun} "
-        f"falls to {value_text(fewer.target, reached)} where "
-        f"{promised_text(fewer.target, target)} is promised."
-    )
+    target = promised_text(fewer.target, promised)
+    if reached < promised:
+        return (
+            f"{words.noun} falls to {value_text(fewer.target, reached)} where {target} is promised"
+        )
+    wanted = evidence.room.targets.chance
+    sure = "" if wanted is None else f", and {percent(wanted)} is wanted"
+    return f"{words.noun} keeps {target} only with a chance of {percent(fewer.worst_chance)}{sure}"
 
 
 def _shortfall(evidence: Evidence, proposal: Proposal | None) -> str:
@@ -204,21 +239,21 @@ def _chances(places: Sequence[Place]) -> tuple[tuple[str, str], ...]:
     short = [place for place in places if place.state != "kept"]
     single = places[: max(1, min(len(short), MOST_CHANCES - 2))]
     rest = places[len(single) :]
-    rows = [(place.name, percent(place.chance)) for place in single]
+    groups: list[tuple[str, Sequence[Place]]] = [(place.name, (place,)) for place in single]
     below = [place for place in rest if place.state != "kept"]
     if below:
-        rows.append((f"{len(below)} more below", _spread(below)))
+        groups.append((f"{len(below)} more below", below))
     fine = [place for place in rest if place.state == "kept"]
     standing = [place for place in fine if place.kind == "standing"]
-    if len(rows) + len(standing) < MOST_CHANCES:
-        rows += [(place.name, percent(place.chance)) for place in standing]
+    label = "other places"
+    if len(groups) + len(standing) < MOST_CHANCES:
+        groups += [(place.name, (place,)) for place in standing]
         fine = [place for place in fine if place.kind == "seat"]
         label = "other seats"
-    else:
-        label = "other places"
     if fine:
-        rows.append((label, _spread(fine)))
-    return tuple(rows)
+        groups.append((label, fine))
+    groups.sort(key=lambda group: min(place.chance for place in group[1]))
+    return tuple((name, _spread(members)) for name, members in groups)
 
 
 def _spread(places: Sequence[Place]) -> str:
@@ -232,19 +267,36 @@ def widest(assumptions: Sequence[Assumed]) -> Assumed | None:
     return max(rated, key=lambda a: (abs(a.effect_db or 0), abs(a.effect_sti or 0)), default=None)
 
 
+DOUBTS: tuple[tuple[str, str], ...] = (
+    ("space.finishes", "the finishes of the room"),
+    ("noise.background", "the background noise"),
+    ("people.effort", "how loudly people talk"),
+    ("people.occupancy", "how many seats are taken"),
+    ("people.seats", "where exactly people sit"),
+    ("far_end", "the room at the far end"),
+)
+"""What a customer calls an input, by the beginning of its path."""
+
+
 def _doubt(evidence: Evidence) -> Line:
     assumed = widest(evidence.assumptions)
     if assumed is None:
-        return (Run("No assumption was rated for its effect."),)
+        return (
+            Run(
+                "No input that moves these figures was assumed. The ranges come from how well "
+                "each is known, from the model, and from people, who do not all speak alike."
+            ),
+        )
     moves = (
         f"the direct-to-reverberant ratio there by {figure(abs(assumed.effect_db), 1)}{NBSP}dB"
-        if assumed.effect_db
+        if assumed.effect_db and round(abs(assumed.effect_db), 1)
         else f"the STI there by {figure(abs(assumed.effect_sti or 0), 2)}"
     )
+    name = next((words for path, words in DOUBTS if assumed.path.startswith(path)), assumed.text)
     return (
-        Run("The widest doubt at the worst place: "),
-        Run(full_stop(fixed_spaces(assumed.text)), "told"),
-        Run(f" Within its tolerance it moves {moves}."),
+        Run("The widest doubt at the worst place is "),
+        Run(f"{name}, assumed".rstrip("."), "told"),
+        Run(f". Within its tolerance it moves {moves}."),
     )
 
 
@@ -432,18 +484,20 @@ def _upper_limit(
 
 
 def _price_promise(evidence: Evidence, proposal: Proposal | None, limit: float) -> PromiseRow:
-    currency = evidence.room.project.currency
-    promised = money(limit, currency)
-    price = None if proposal is None else proposal.price
-    if price is None:
-        return _unassessed("Price of the microphones", promised, "price")
+    asked = "Price of the microphones"
+    promised = money(limit, evidence.room.project.currency)
+    if proposal is None or proposal.price is None:
+        return _unassessed(asked, promised, "price")
+    state: State = "kept" if proposal.price <= limit else "broken"
+    if proposal.currency != evidence.room.project.currency:
+        state = "not assessed"
     return PromiseRow(
-        asked="Price of the microphones",
+        asked=asked,
         promised=promised,
-        predicted=Run(money(price, currency), "strong"),
+        predicted=Run(money(proposal.price, proposal.currency), "strong"),
         bar=None,
         chance=NOT_ASSESSED,
-        state="kept" if price <= limit else "broken",
+        state=state,
         target="price",
     )
 
@@ -477,14 +531,16 @@ def _remarks(
         unknown.append(f"whether the noise is as {basis}")
     unknown.append("structure, cables and network")
     rows.append(("Not assessed", (Run("; ".join(unknown) + "."),)))
-    rows.append(("Price", _price(evidence, proposal)))
+    rows.append(("Price", _price(proposal)))
     return tuple(rows)
 
 
-def _price(evidence: Evidence, proposal: Proposal | None) -> Line:
+def _price(proposal: Proposal | None) -> Line:
     if proposal is None or proposal.price is None:
         return (Run("Not assessed: no price is known."),)
-    price = money(proposal.price, proposal.currency or evidence.room.project.currency)
+    if proposal.price == 0:
+        return (Run("Nothing to buy: the microphones are there already."),)
+    price = money(proposal.price, proposal.currency)
     return (
         Run(price, "strong"),
         Run(f" for {counted(proposal.count, 'microphone')}, from the catalogue, not a quotation."),

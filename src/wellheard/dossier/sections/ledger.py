@@ -114,7 +114,7 @@ def ledger_table(rows: Sequence[Outbound], target: float | None, wanted: float |
         Column("State", 22),
         Column("Place", 0),
         Column("STI\nout", 10, "right"),
-        Column("", 5),
+        Column("", 7),
         Column("10–90 %", 38, scale=scale),
         Column(
             "Chance" if wanted is None else f"Chance,\n{round(100 * wanted)} wanted", 15, "right"
@@ -122,7 +122,7 @@ def ledger_table(rows: Sequence[Outbound], target: float | None, wanted: float |
         Column("D/R\ndB", 12, "right"),
         Column("S/N\ndB", 12, "right"),
         Column("Level\ndBA", 12, "right"),
-        Column("Binds", 22),
+        Column("Binds", 24),
     )
     cells: list[tuple[Cell, ...]] = []
     for row in rows:

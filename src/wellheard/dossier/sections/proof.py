@@ -16,7 +16,7 @@ from wellheard.dossier.model import (
     Table,
 )
 from wellheard.dossier.places import TARGETS, named_together, promised_text, value_text
-from wellheard.dossier.sections.customer import explanation, money
+from wellheard.dossier.sections.customer import explanation, judged_by_price, money
 from wellheard.dossier.words import (
     NBSP,
     NOT_ASSESSED,
@@ -68,7 +68,7 @@ def proof_section(evidence: Evidence, proposal: Proposal | None) -> Section:
 def _devices(evidence: Evidence, proposal: Proposal | None) -> Table:
     unit = evidence.room.units
     prices = {} if proposal is None else {d.id: d.price for d in proposal.devices}
-    currency = evidence.room.project.currency
+    currency = evidence.room.project.currency if proposal is None else proposal.currency
     priced = any(price is not None for price in prices.values())
     columns = [
         Column("Name", 18),
@@ -111,14 +111,16 @@ _STATUS = {
 def _why(evidence: Evidence, proposal: Proposal) -> list[Block]:
     proof = proposal.proof
     status = _STATUS[proof.status]
-    if proof.status == "optimal" and not proof.fewer_is_impossible:
+    if proof.status == "optimal" and judged_by_price(proof):
+        status = "Proved: no design within the scope below costs less."
+    elif proof.status == "optimal" and not proof.fewer_is_impossible:
         status = "The best design found; that fewer are impossible is not proved."
     rows: list[tuple[str, tuple[Run, ...]]] = [("Answer", (Run(status, "strong"),))]
     if proof.status == "gap":
         rows.append(("Gap", (Run(f"at most {percent(proof.gap)} of the number found."),)))
     rows.append(("Scope", (Run(fixed_spaces(full_stop(sentence(proof.scope)))),)))
     if proof.binding:
-        names = [TARGETS[b].noun if b in TARGETS else b for b in proof.binding]
+        names = [TARGETS[b].noun if b in TARGETS else f"the {b}" for b in proof.binding]
         label = "What binds" if proof.status == "infeasible" else "What demanded it"
         rows.append((label, (Run(full_stop(sentence(listed(names)))),)))
     rows += _fewer(evidence, proof)
@@ -132,10 +134,11 @@ def _fewer(evidence: Evidence, proof: Proof) -> list[tuple[str, tuple[Run, ...]]
     fewer = proof.fewer
     if fewer is None:
         return []
-    missed = named_together(evidence, fewer.missed, most=8) or "no place by itself"
+    missed = named_together(evidence, fewer.missed, most=8)
+    verdict = f"would miss the promise at {missed}" if missed else "would keep the promise"
     text = (
-        f"The best design with {counted(fewer.count, 'microphone')} would miss the promise at "
-        f"{missed}. Its worst figures: STI {figure(fewer.worst_sti, 2)}, "
+        f"The best design with {counted(fewer.count, 'microphone')} {verdict}. "
+        f"Its worst figures: STI {figure(fewer.worst_sti, 2)}, "
         f"direct/reverb {figure(fewer.worst_direct_to_reverberant_db, 1)} dB, "
         f"speech to noise {figure(fewer.worst_speech_to_noise_db, 1)} dB, "
         f"chance {percent(fewer.worst_chance)}."

@@ -21,7 +21,6 @@ from wellheard.dossier.model import (
 )
 from wellheard.dossier.words import (
     NBSP,
-    NOT_ASSESSED,
     figure,
     fixed_spaces,
     octave,
@@ -67,6 +66,8 @@ def room_section(evidence: Evidence) -> Section:
             ),
             "note",
         ),
+        Heading("Where the absorption comes from"),
+        _absorption_sources(evidence),
         Heading("Noise", "octave levels at the middle of the seats, dB re 20 µPa"),
         _noise(evidence),
         _noise_words(evidence),
@@ -244,7 +245,6 @@ def _surfaces(evidence: Evidence) -> Table:
         Column("Finish", 0),
         Column("Area\nm²" if unit == "m" else "Area\nft²", 13, "right"),
         *(Column(octave(OCTAVES[i]), 11, "right") for i in MIDDLE),
-        Column("Source", 52),
     )
     rows: list[tuple[Cell, ...]] = []
     for surface in sorted(evidence.reverberation.surfaces, key=lambda s: (-s.area, s.name)):
@@ -257,7 +257,6 @@ def _surfaces(evidence: Evidence) -> Table:
                 Run(surface.finish, manner),
                 Run(figure(area, 1)),
                 *(Run(figure(surface.absorption[i], 2), absorbed) for i in MIDDLE),
-                Run(surface.source, "soft"),
             )
         )
     return Table(columns, tuple(rows))
@@ -270,8 +269,7 @@ def _objects(evidence: Evidence) -> Table:
         Column("People and furniture", 34),
         Column("Finish", 0),
         Column("Count", 13, "right"),
-        *(Column(f"each {unit}\n{octave(OCTAVES[i])}", 13, "right") for i in MIDDLE),
-        Column("Source", 46),
+        *(Column(f"each {unit}\n{octave(OCTAVES[i])}", 15, "right") for i in MIDDLE),
     )
     rows: tuple[tuple[Cell, ...], ...] = tuple(
         (
@@ -279,11 +277,18 @@ def _objects(evidence: Evidence) -> Table:
             Run(thing.finish),
             Run(figure(thing.count, 1)),
             *(Run(figure(thing.each[i] * factor, 2 if metric else 1)) for i in MIDDLE),
-            Run(thing.source, "soft"),
         )
         for thing in evidence.reverberation.objects
     )
     return Table(columns, rows)
+
+
+def _absorption_sources(evidence: Evidence) -> Facts:
+    """Each finish once, with who published its figures."""
+    decay = evidence.reverberation
+    found = {surface.finish: surface.source for surface in decay.surfaces}
+    found.update((thing.finish, thing.source) for thing in decay.objects)
+    return Facts(tuple((finish, (Run(source, "soft"),)) for finish, source in found.items()))
 
 
 def _noise(evidence: Evidence) -> Table:
@@ -311,11 +316,11 @@ def _noise_words(evidence: Evidence) -> Facts:
     noise = evidence.noise
     basis = basis_of(evidence.room, "noise.background")
     governing = (
-        ""
+        ", by the speech interference level"
         if noise.governing is None
         else f", decided by the octave of {octave(noise.governing)}{NBSP}Hz"
     )
-    rating = noise.label if noise.nc is not None else f"{NOT_ASSESSED} no NC rating"
+    rating = "No NC rating" if noise.nc is None else f"NC{NBSP}{figure(noise.nc, 0)}"
     rows: list[tuple[str, Line]] = [
         ("Rating", (Run(rating, "strong"), Run(f"{governing}; {figure(noise.dba, 0)}{NBSP}dBA"))),
         (
