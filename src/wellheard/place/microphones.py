@@ -70,6 +70,7 @@ def place_microphones(scene: Scene, *, time_limit: float = TIME_LIMIT) -> Propos
     Parameters
     ----------
     scene : Scene
+        The room with its talkers, decay and noise.
     time_limit : float
         For the whole search; when it strikes, the proof says ``gap``. [s]
 

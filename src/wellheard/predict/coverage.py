@@ -38,6 +38,7 @@ def coverage(
     Parameters
     ----------
     scene : Scene
+        The room.
     evidence : Evidence
         Of the same document, with microphones.
     quantity : str

@@ -38,7 +38,9 @@ def predict(room: Room, catalogue: Catalogue, *, assumptions: bool = True) -> Ev
     Parameters
     ----------
     room : Room
+        The document.
     catalogue : Catalogue
+        Where its finishes and products are looked up.
     assumptions : bool
         Also predict how far each assumed input moves the worst seat.
 

@@ -70,7 +70,9 @@ def transfer(scene: Scene, product: Microphone, at: Array, aim_deg: Array) -> Tr
     Parameters
     ----------
     scene : Scene
+        The room and its rows.
     product : Microphone
+        The product of all of them.
     at : ndarray, shape (M, 3)
         Acoustic centres. [m]
     aim_deg : ndarray, shape (M,)

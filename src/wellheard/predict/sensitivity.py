@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from wellheard.predict import tolerances
 from wellheard.predict.evidence import Assumed, Evidence, Outbound
 from wellheard.room.assumptions import Assumption, assumed
 from wellheard.room.document import Room

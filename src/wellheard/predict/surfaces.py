@@ -94,7 +94,7 @@ def objects(room: Room, catalogue: Catalogue, *, occupancy: float) -> tuple[Abso
                     finish="hard object",
                     count=1.0,
                     each=(each,) * 7,
-                    source="EN 12354-6:2003, formula 4, via phonometry; for a table common practice",
+                    source="EN 12354-6:2003, formula 4, via phonometry; common practice for tables",
                 )
             )
     return tuple(row for row in rows if row.count > 0)

@@ -1,0 +1,73 @@
+"""``wellheard design``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from wellheard.cli.exits import Exit
+from wellheard.cli.output import Format
+
+
+def design(
+    room: Path,
+    /,
+    *,
+    output: Annotated[Path, Parameter(name=["--output", "-o"])],
+    format: Format = "text",
+    time_limit: float = 60.0,
+) -> int:
+    """The main job: place, predict, check, and write every document into a folder.
+
+    The folder is written whole, with the document and its devices, plan.svg, ledger.csv,
+    result.json, dossier.pdf and manifest.json.
+
+    Parameters
+    ----------
+    room
+        The room document; it is not changed.
+    output
+        The folder: new, empty, or written by this command before.
+    format
+        text or json.
+    time_limit
+        Seconds for the search; when they are over, the answer says by how far it may be off.
+    """
+    from wellheard.cli import output as out
+    from wellheard.cli import render
+    from wellheard.errors import UsageError
+    from wellheard.workflow import answers, publish
+    from wellheard.workflow import design as work
+    from wellheard.workflow.load import load
+
+    if not time_limit > 0:
+        raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
+    loaded = load(room)
+    publish.check_folder(output)
+    designed = work.design(loaded, time_limit=time_limit, say=out.talk)
+    files = publish.design_files(loaded, designed, say=out.talk)
+    publish.write_folder(output, loaded, files)
+    judged, proposal = designed.judged, designed.placed.proposal
+    if format == "json":
+        out.json_payload(
+            {
+                "prediction": answers.prediction(judged.evidence, judged.findings),
+                "placement": answers.placement(proposal),
+            }
+        )
+    else:
+        evidence = judged.evidence
+        out.payload(
+            "\n\n".join(
+                [
+                    evidence.room.title or room.name,
+                    render.placement(proposal, feet=evidence.room.units == "ft"),
+                    render.ledger(evidence),
+                    render.findings(judged.findings),
+                    "\n".join(str(output / name) for name in (*files, publish.MANIFEST)),
+                ]
+            )
+        )
+    return Exit.OK if designed.kept else Exit.FINDINGS

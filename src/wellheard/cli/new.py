@@ -1,0 +1,65 @@
+"""``wellheard new``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+from cyclopts import Parameter
+
+from wellheard.cli.exits import Exit
+
+
+def new(
+    file: Path,
+    /,
+    *,
+    size: str = "",
+    seats: int = 10,
+    units: Literal["m", "ft"] = "m",
+    force: Annotated[bool, Parameter(negative="")] = False,
+) -> int:
+    """Write a complete, valid starting document.
+
+    Parameters
+    ----------
+    file
+        Where to write it; by custom it ends in .room.yaml.
+    size
+        Length x width x height, such as 6.4x4.6x2.75, or 20x14x9 with --units ft.
+    seats
+        Seats around one table.
+    units
+        Unit of lengths in the document.
+    force
+        Replace a file that exists.
+    """
+    from wellheard.cli.output import say
+    from wellheard.errors import InputError, UsageError
+    from wellheard.room import codec
+    from wellheard.room.new import starting_document
+
+    if file.exists() and not force:
+        raise InputError(f"{file}: exists already; name another file, or add --force")
+    usual = "20x14x9" if units == "ft" else "6.4x4.6x2.75"
+    try:
+        text = starting_document(_size(size or usual), seats, units)
+    except ValueError as error:
+        raise UsageError(str(error)) from None
+    codec.parse(text, name=str(file))
+    codec.save(file, text)
+    say(f"{file}: written; next: wellheard design {file} -o FOLDER")
+    return Exit.OK
+
+
+def _size(text: str) -> tuple[float, float, float]:
+    from wellheard.errors import UsageError
+
+    parts = text.lower().replace("×", "x").split("x")
+    try:
+        long, wide, high = (float(p) for p in parts)
+    except ValueError:
+        raise UsageError(
+            f"--size: {text!r} is no size; three numbers with x between them, as 6.4x4.6x2.75"
+        ) from None
+    return (long, wide, high)

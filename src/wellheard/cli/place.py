@@ -1,0 +1,62 @@
+"""``wellheard place``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from wellheard.cli.exits import Exit
+from wellheard.cli.output import Format
+
+
+def place(
+    room: Path,
+    /,
+    *,
+    output: Annotated[Path | None, Parameter(name=["--output", "-o"])] = None,
+    in_place: Annotated[bool, Parameter(negative="")] = False,
+    format: Format = "text",
+    time_limit: float = 60.0,
+) -> int:
+    """Place the fewest or cheapest microphones that keep the promise, proven.
+
+    Without --output the document goes to stdout, the summary to stderr. A promise that cannot be
+    met still gives the best document there is, and exit 1.
+
+    Parameters
+    ----------
+    room
+        The room document.
+    output
+        Write the document with its devices here.
+    in_place
+        Write it back to the room document itself.
+    format
+        json prints devices and proof to stdout instead of the document.
+    time_limit
+        Seconds for the search; when they are over, the answer says by how far it may be off.
+    """
+    from wellheard.cli import output as out
+    from wellheard.cli import render
+    from wellheard.errors import UsageError
+    from wellheard.room import codec
+    from wellheard.workflow import answers, design
+    from wellheard.workflow.load import load
+
+    if output is not None and in_place:
+        raise UsageError("--output and --in-place: give one of them")
+    if not time_limit > 0:
+        raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
+    placed = design.place(load(room), time_limit=time_limit, say=out.talk)
+    target = room if in_place else output
+    if target is not None:
+        codec.save(target, placed.text)
+    if format == "json":
+        out.json_payload(answers.placement(placed.proposal))
+    else:
+        if target is None:
+            out.payload(placed.text)
+        out.say(render.placement(placed.proposal, feet=placed.room.units == "ft"))
+    return Exit.FINDINGS if placed.proposal.proof.status == "infeasible" else Exit.OK

@@ -1,0 +1,211 @@
+"""Answers as text: the ledger, findings, a placement, a path, aligned and unit in the head."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from wellheard.checks.model import Finding
+    from wellheard.place.proposal import Proposal
+    from wellheard.predict.evidence import Evidence, Outbound
+    from wellheard.predict.working import Stage
+
+WIDTH = 100
+MARKS = {"kept": "[✓]", "at risk": "[◪]", "broken": "[✗]", "not assessed": "[ ]"}
+TARGETS = {
+    "sti_outbound": "STI",
+    "direct_to_reverberant_db": "direct/reverberant",
+    "speech_to_noise_db": "speech to noise",
+    "rated-distance": "rated distance",
+    "price": "price",
+    "": "–",
+}
+
+
+def number(value: float, places: int) -> str:
+    """A figure with a true minus."""
+    return f"{value:.{places}f}".replace("-", "−")
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
+    """Rows under a head, the first ``left`` columns aligned left, figures right."""
+    widths = [max(len(r[i]) for r in (head, *rows)) for i in range(len(head))]
+    lines = []
+    for row in (head, *rows):
+        cells = [
+            cell.ljust(width) if i < left else cell.rjust(width)
+            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        lines.append("  ".join(cells).rstrip())
+    rule = "─" * max(len(line) for line in lines)
+    return "\n".join([lines[0], rule, *lines[1:]])
+
+
+def ledger(evidence: Evidence) -> str:
+    """The seat ledger, worst first."""
+    if not evidence.outbound:
+        return "No microphone is placed: nothing is heard at the far end yet (not assessed)."
+    rows = [
+        [
+            f"{MARKS[o.state]} {o.state}",
+            o.talker.id,
+            o.path.microphone,
+            number(o.path.distance, 2),
+            number(o.sti.value, 2),
+            f"{number(o.sti.low, 2)}–{number(o.sti.high, 2)}",
+            o.category,
+            number(o.direct_to_reverberant.value, 1),
+            number(o.speech_to_noise.value, 1),
+            f"{o.chance:.0%}",
+            TARGETS[o.binds],
+        ]
+        for o in evidence.worst_first()
+    ]
+    head = [
+        "state",
+        "seat",
+        "mic",
+        "m",
+        "STI",
+        "10–90 %",
+        "IEC",
+        "D/R dB",
+        "S/N dB",
+        "chance",
+        "binds",
+    ]
+    return table(head, rows, left=3)
+
+
+def room(evidence: Evidence) -> str:
+    """Reverberation and noise of the room."""
+    decay = evidence.reverberation
+    octaves = ["125", "250", "500", "1k", "2k", "4k", "8k"]
+    rows = [
+        [f"T, {decay.model} [s]", *[number(v, 2) for v in decay.time]],
+        [
+            "  10–90 %",
+            *[f"{number(a, 2)}–{number(b, 2)}" for a, b in zip(decay.low, decay.high, strict=True)],
+        ],
+        ["  Eyring", *[number(v, 2) for v in decay.eyring]],
+        ["  Sabine", *[number(v, 2) for v in decay.sabine]],
+    ]
+    noise = evidence.noise
+    return (
+        table(["octave [Hz]", *octaves], rows)
+        + f"\nBackground with its sources: {noise.label}, {number(noise.dba, 1)} dBA"
+        + f" · volume {decay.volume:.1f} m³"
+        + f" · Schroeder frequency {decay.schroeder_frequency:.0f} Hz"
+    )
+
+
+def findings(found: Sequence[Finding]) -> str:
+    """Findings, errors first, each with its place and remedy."""
+    if not found:
+        return "No findings."
+    blocks = []
+    for f in found:
+        status = "" if f.status == "fail" else " (not assessed)"
+        blocks.append(
+            f"{f.severity}{status}  {f.code}  {f.at}\n"
+            + _wrapped(f.message)
+            + (f"\n{_wrapped('→ ' + f.remedy)}" if f.remedy else "")
+        )
+    count = {s: sum(f.severity == s for f in found) for s in ("error", "warning", "note")}
+    said = ", ".join(f"{n} {s}{'' if n == 1 else 's'}" for s, n in count.items() if n)
+    return "\n".join(blocks) + f"\n{said}"
+
+
+def _wrapped(text: str) -> str:
+    return textwrap.fill(
+        text, WIDTH, initial_indent="    ", subsequent_indent="    ", break_on_hyphens=False
+    )
+
+
+def placement(proposal: Proposal, *, feet: bool) -> str:
+    """What was placed and how far it is proven."""
+    proof = proposal.proof
+    lines = []
+    if proposal.devices:
+        rows = [
+            [
+                d.id,
+                d.product,
+                d.mounting,
+                *(_length(v, feet=feet) for v in d.at),
+                "–" if d.drop is None else _length(d.drop, feet=feet),
+                "locked" if d.locked else "",
+            ]
+            for d in proposal.devices
+        ]
+        lines.append(
+            table(
+                ["id", "product", "mounting", "west", "south", "height", "drop", ""], rows, left=3
+            )
+        )
+    noun = "microphone" if proposal.count == 1 else "microphones"
+    price = (
+        "" if proposal.price is None else f", {proposal.price:,.2f} {proposal.currency} installed"
+    )
+    verdict = {
+        "optimal": "proven optimal",
+        "infeasible": "the promise cannot be met",
+        "gap": f"best found in the time allowed, gap {proof.gap:.1%}",
+    }[proof.status]
+    lines.append(f"{proposal.count} {noun}{price}: {verdict}.")
+    if proof.fewer is not None and proof.fewer.missed:
+        lines.append(
+            _wrapped(
+                f"{proof.fewer.count} would leave {', '.join(proof.fewer.missed)} short of "
+                f"{TARGETS[proof.fewer.target]} (best worst seat: STI "
+                f"{number(proof.fewer.worst_sti, 2)}, direct/reverberant "
+                f"{number(proof.fewer.worst_direct_to_reverberant_db, 1)} dB, chance "
+                f"{proof.fewer.worst_chance:.0%})."
+            )
+        )
+    if proof.certificate is not None:
+        lines.append(_wrapped(proof.certificate.statement))
+    for short in proposal.shortfalls:
+        lines.append(
+            _wrapped(
+                f"{short.talker}: {TARGETS[short.target]} reaches {number(short.best_value, 2)} "
+                f"{short.unit} at best, {number(short.target_value, 2)} {short.unit} is promised "
+                f"(chance {short.best_chance:.0%})."
+            )
+        )
+    lines += [_wrapped("→ " + sentence) for sentence in proposal.would_have_to_give]
+    lines.append(_wrapped("Scope: " + proof.scope + "."))
+    return "\n".join(lines)
+
+
+def _length(metres: float, *, feet: bool) -> str:
+    from wellheard.units import format_length
+
+    return format_length(metres, unit="ft" if feet else "m")
+
+
+def path(row: Outbound, stages: Sequence[Stage]) -> str:
+    """One voice path, stage by stage."""
+    lines = [
+        f"{row.talker.id} to the far end through {row.path.microphone}: {row.state}, "
+        f"STI {number(row.sti.value, 2)} ({row.rating}, band {row.category}), "
+        f"chance {row.chance:.0%}",
+        "octaves: 125, 250, 500, 1k, 2k, 4k, 8k Hz",
+    ]
+    for stage in stages:
+        lines += ["", stage.name, "─" * len(stage.name)]
+        for working in stage.rows:
+            places = 3 if working.unit in ("", "s") else 2 if working.unit in ("m", "m²") else 1
+            value = (
+                " ".join(number(v, places).rjust(6) for v in working.value)
+                if isinstance(working.value, tuple)
+                else number(working.value, places)
+            )
+            lines.append(f"{working.quantity}: {value} {working.unit}".rstrip())
+            lines.append(_wrapped("= " + working.formula))
+            if working.inputs:
+                lines.append(_wrapped("; ".join(f"{k}: {v}" for k, v in working.inputs)))
+            lines.append(_wrapped("source: " + working.source))
+    return "\n".join(lines)

@@ -1,0 +1,205 @@
+"""Answers as JSON: the fields that outsiders rely on, SI throughout."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from wellheard.bands import OCTAVES
+from wellheard.checks.model import Finding
+from wellheard.place.proposal import Proposal
+from wellheard.predict.evidence import Evidence, Outbound
+from wellheard.predict.working import Stage
+
+STI_PLACES = 3
+RATIO_PLACES = 3
+LEVEL_PLACES = 2
+LENGTH_PLACES = 4
+
+
+def prediction(evidence: Evidence, findings: Sequence[Finding]) -> dict[str, Any]:
+    """What ``predict --format json`` prints."""
+    decay = evidence.reverberation
+    return {
+        "title": evidence.room.title,
+        "bands": [int(f) for f in OCTAVES],
+        "reverberation": {
+            "time": _rounded(decay.time, RATIO_PLACES),
+            "model": decay.model,
+            "range": [_rounded(decay.low, RATIO_PLACES), _rounded(decay.high, RATIO_PLACES)],
+            "sabine": _rounded(decay.sabine, RATIO_PLACES),
+            "eyring": _rounded(decay.eyring, RATIO_PLACES),
+            "arau_puchades": _rounded(decay.arau_puchades, RATIO_PLACES),
+            "fitzroy": _rounded(decay.fitzroy, RATIO_PLACES),
+            "unoccupied": _rounded(decay.unoccupied, RATIO_PLACES),
+            "schroeder_frequency": round(decay.schroeder_frequency, 1),
+        },
+        "noise": {
+            "nc": _number(evidence.noise.nc, LEVEL_PLACES),
+            "label": evidence.noise.label,
+            "governing": evidence.noise.governing,
+            "dba": round(evidence.noise.dba, LEVEL_PLACES),
+            "levels_db": {
+                f"{f:g}": round(v, LEVEL_PLACES) for f, v in evidence.noise.levels_db.items()
+            },
+        },
+        "seats": _seats(evidence),
+        "echo": None,
+        "loop": None,
+        "delay_ms": None,
+        "findings": [f.as_json() for f in findings],
+    }
+
+
+def _seats(evidence: Evidence) -> list[dict[str, Any]]:
+    rows = {o.talker.id: o for o in evidence.outbound}
+    return [
+        {
+            "id": t.id,
+            "kept": _kept(rows.get(t.id)),
+            "state": rows[t.id].state if t.id in rows else "not assessed",
+            "outbound": _outbound(rows[t.id]) if t.id in rows else None,
+            "inbound": None,
+            "lift": None,
+        }
+        for t in evidence.talkers
+    ]
+
+
+def _kept(row: Outbound | None) -> bool | None:
+    if row is None or row.state == "not assessed":
+        return None
+    return row.state == "kept"
+
+
+def _outbound(row: Outbound) -> dict[str, Any]:
+    path = row.path
+    return {
+        "microphone": path.microphone,
+        "distance": round(path.distance, LENGTH_PLACES),
+        "facing_deg": round(path.facing_deg, 1),
+        "sti": round(path.sti, STI_PLACES),
+        "sti_range": [round(row.sti.low, STI_PLACES), round(row.sti.high, STI_PLACES)],
+        "rating": row.rating,
+        "category": row.category,
+        "chance": round(row.chance, RATIO_PLACES),
+        "binds": row.binds or None,
+        "c50_db": _rounded(path.c50_db, LEVEL_PLACES),
+        "direct_to_reverberant_db": round(path.direct_to_reverberant_db, LEVEL_PLACES),
+        "direct_to_reverberant_range_db": [
+            round(row.direct_to_reverberant.low, LEVEL_PLACES),
+            round(row.direct_to_reverberant.high, LEVEL_PLACES),
+        ],
+        "direct_to_reverberant_bands_db": _rounded(
+            path.direct_to_reverberant_bands_db, LEVEL_PLACES
+        ),
+        "speech_to_noise_db": round(path.speech_to_noise_db, LEVEL_PLACES),
+        "speech_to_noise_range_db": [
+            round(row.speech_to_noise.low, LEVEL_PLACES),
+            round(row.speech_to_noise.high, LEVEL_PLACES),
+        ],
+        "speech_level_dba": round(path.speech_level_dba, LEVEL_PLACES),
+        "noise_level_dba": round(path.noise_level_dba, LEVEL_PLACES),
+        "chances": {
+            q.name: round(q.chance, RATIO_PLACES) for q in row.quantities if q.chance is not None
+        },
+    }
+
+
+def placement(proposal: Proposal) -> dict[str, Any]:
+    """What ``place --format json`` prints."""
+    proof = proposal.proof
+    return {
+        "devices": {
+            d.id: {
+                "kind": "microphone",
+                "product": d.product,
+                "at": [round(v, LENGTH_PLACES) for v in d.at],
+                "drop": None if d.drop is None else round(d.drop, LENGTH_PLACES),
+                "mounting": d.mounting,
+                "locked": d.locked,
+            }
+            for d in proposal.devices
+        },
+        "count": {"microphone": proposal.count, "loudspeaker": 0},
+        "price": proposal.price,
+        "currency": proposal.currency,
+        "worst": {k: round(v, STI_PLACES) for k, v in proposal.worst.items()},
+        "mean": {k: round(v, STI_PLACES) for k, v in proposal.mean.items()},
+        "proof": {
+            "status": proof.status,
+            "scope": proof.scope,
+            "fewer_is_impossible": proof.fewer_is_impossible,
+            "certificate": proof.certificate.to_json() if proof.certificate else None,
+            "gap": proof.gap,
+            "binding": list(proof.binding),
+            "fewer": None
+            if proof.fewer is None
+            else {
+                "count": proof.fewer.count,
+                "missed": list(proof.fewer.missed),
+                "target": proof.fewer.target,
+                "sti_outbound": round(proof.fewer.worst_sti, STI_PLACES),
+                "direct_to_reverberant_db": round(
+                    proof.fewer.worst_direct_to_reverberant_db, LEVEL_PLACES
+                ),
+                "speech_to_noise_db": round(proof.fewer.worst_speech_to_noise_db, LEVEL_PLACES),
+                "chance": round(proof.fewer.worst_chance, RATIO_PLACES),
+            },
+        },
+        "shortfalls": [
+            {
+                "seat": s.talker,
+                "target": s.target,
+                "best": round(s.best_value, STI_PLACES),
+                "promised": _number(s.target_value, STI_PLACES),
+                "unit": s.unit,
+                "chance": round(s.best_chance, RATIO_PLACES),
+            }
+            for s in proposal.shortfalls
+        ],
+        "would_have_to_give": list(proposal.would_have_to_give),
+        "candidates": proposal.candidates,
+        "refused": proposal.rejected,
+        "seconds": round(proposal.seconds, 3),
+    }
+
+
+def explanation(evidence: Evidence, row: Outbound, stages: Sequence[Stage]) -> dict[str, Any]:
+    """What ``explain --format json`` prints."""
+    return {
+        "title": evidence.room.title,
+        "seat": row.talker.id,
+        "path": "outbound",
+        "microphone": row.path.microphone,
+        "state": row.state,
+        "bands": [int(f) for f in OCTAVES],
+        "stages": [
+            {
+                "name": stage.name,
+                "rows": [
+                    {
+                        "quantity": w.quantity,
+                        "value": _rounded(w.value, 4)
+                        if isinstance(w.value, tuple)
+                        else _number(w.value, 4),
+                        "unit": w.unit,
+                        "formula": w.formula,
+                        "inputs": dict(w.inputs),
+                        "source": w.source,
+                    }
+                    for w in stage.rows
+                ],
+            }
+            for stage in stages
+        ],
+    }
+
+
+def _rounded(values: Sequence[float], places: int) -> list[float]:
+    return [round(v, places) for v in values]
+
+
+def _number(value: float | None, places: int) -> float | None:
+    return None if value is None or not math.isfinite(value) else round(value, places)

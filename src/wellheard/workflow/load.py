@@ -1,0 +1,88 @@
+"""A document with its catalogue: read, and every id in it resolved."""
+
+from __future__ import annotations
+
+import difflib
+import os
+from dataclasses import dataclass
+
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.errors import CatalogError, DocumentError, Problem
+from wellheard.predict import scene as scenes
+from wellheard.predict.scene import Scene
+from wellheard.room import codec
+from wellheard.room.codec import Document
+from wellheard.room.document import Room
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """A room document, read and resolved."""
+
+    document: Document
+    catalogue: Catalogue
+
+    @property
+    def room(self) -> Room:
+        """The room itself."""
+        return self.document.room
+
+    def scene(self) -> Scene:
+        """The room made ready for prediction."""
+        return scenes.build(self.room, self.catalogue)
+
+
+def load(path: str | os.PathLike[str]) -> Loaded:
+    """Read a document and resolve every catalogue id in it.
+
+    Raises
+    ------
+    InputError
+        The file cannot be opened.
+    DocumentError
+        It is no valid document, or names something that the catalogue does not have; every
+        problem at once, with line and column.
+    """
+    document = codec.load(path)
+    catalogue = Catalogue.shipped()
+    problems = unresolved(document, catalogue)
+    if problems:
+        raise DocumentError(problems)
+    return Loaded(document, catalogue)
+
+
+def unresolved(document: Document, catalogue: Catalogue) -> list[Problem]:
+    """Catalogue ids of a document that do not resolve, or resolve to another kind of thing."""
+    problems: list[Problem] = []
+    for path, kind, name in document.room.references():
+        if kind == "finish":
+            known = [f.id for f in catalogue.finishes if not f.per_item]
+            if name not in known:
+                problems.append(document.problem(path, f"no finish {name!r}", _near(name, known)))
+        elif kind == "product":
+            try:
+                product = catalogue.product(name)
+            except CatalogError:
+                known = [p.id for p in catalogue.products]
+                problems.append(document.problem(path, f"no product {name!r}", _near(name, known)))
+                continue
+            steps = path.split(".")
+            if steps[0] != "devices":
+                continue
+            stated = document.room.devices[steps[1]].kind
+            if product.kind != stated:
+                problems.append(
+                    document.problem(
+                        f"devices.{steps[1]}.kind",
+                        f"{name} is a {product.kind}, not a {stated}",
+                        f"kind: {product.kind}, or another product",
+                    )
+                )
+    return problems
+
+
+def _near(name: str, known: list[str]) -> str:
+    close = difflib.get_close_matches(name, known, n=3, cutoff=0.5)
+    if close:
+        return f"an id of the catalogue (did you mean {' or '.join(close)}?)"
+    return "an id of the catalogue; see wellheard catalog list"

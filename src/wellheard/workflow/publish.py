@@ -1,0 +1,271 @@
+"""The documents of a design: made in memory, written as a whole folder with its manifest."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from wellheard import __version__
+from wellheard.checks.model import Finding
+from wellheard.dossier.compose import pdf
+from wellheard.dossier.model import Identity
+from wellheard.drawings.plan import plan_sheet, plan_small
+from wellheard.errors import InputError
+from wellheard.place.proposal import Proposal
+from wellheard.predict.evidence import Evidence
+from wellheard.predict.scene import Scene, build
+from wellheard.room.document import SCHEMA
+from wellheard.workflow import answers
+from wellheard.workflow.design import Designed, Judged, Progress, quiet
+from wellheard.workflow.load import Loaded
+from wellheard.workflow.sheets import plan_view
+
+MANIFEST = "manifest.json"
+SMALL_PLAN_WIDTH = 112.0
+"""Width of the customer page's plan [mm]."""
+KERNEL = "numpy"
+"""The engine that made the figures; there is one so far."""
+
+LEDGER_HEAD = (
+    "seat",
+    "state",
+    "microphone",
+    "distance_m",
+    "facing_deg",
+    "sti",
+    "sti_low",
+    "sti_high",
+    "sti_chance",
+    "direct_to_reverberant_db",
+    "direct_to_reverberant_low_db",
+    "direct_to_reverberant_high_db",
+    "direct_to_reverberant_chance",
+    "speech_to_noise_db",
+    "speech_to_noise_low_db",
+    "speech_to_noise_high_db",
+    "speech_to_noise_chance",
+    "speech_level_dba",
+    "chance",
+    "binds",
+)
+
+
+def design_files(loaded: Loaded, designed: Designed, *, say: Progress = quiet) -> dict[str, bytes]:
+    """Every file of a design folder but its manifest, by name."""
+    text = designed.placed.text
+    judged = designed.judged
+    stem = room_file_name(loaded)
+    scene = build(designed.placed.room, loaded.catalogue)
+    files = {stem: text.encode()}
+    files |= _documents(scene, judged, designed.placed.proposal, text=text, say=say)
+    result = {
+        "prediction": answers.prediction(judged.evidence, judged.findings),
+        "placement": answers.placement(designed.placed.proposal),
+    }
+    # How long it took is no part of the answer: the same input gives the same bytes.
+    result["placement"].pop("seconds")
+    files["result.json"] = _json(result)
+    return dict(sorted(files.items()))
+
+
+def published_files(loaded: Loaded, judged: Judged, *, say: Progress = quiet) -> dict[str, bytes]:
+    """Documents of a room as it stands: the same files, nothing placed."""
+    text = loaded.document.text
+    files = {room_file_name(loaded): text.encode()}
+    files |= _documents(loaded.scene(), judged, None, text=text, say=say)
+    files["result.json"] = _json(
+        {"prediction": answers.prediction(judged.evidence, judged.findings)}
+    )
+    return dict(sorted(files.items()))
+
+
+def _documents(
+    scene: Scene, judged: Judged, proposal: Proposal | None, *, text: str, say: Progress
+) -> dict[str, bytes]:
+    evidence = judged.evidence
+    digest = document_hash(text)
+    state = "designed, not yet proved" if evidence.microphones else "surveyed, not yet designed"
+    say("drawing …")
+    sheet = plan_sheet(
+        plan_view(
+            scene,
+            evidence,
+            quantity="direct_to_reverberant_db",
+            sheet="C-01",
+            of="1",
+            document_hash=digest,
+            state=state,
+        )
+    )
+    small = plan_small(
+        plan_view(
+            scene,
+            evidence,
+            quantity="sti_outbound",
+            sheet="",
+            of="",
+            document_hash=digest,
+            state=state,
+        ),
+        SMALL_PLAN_WIDTH,
+    )
+    say("setting the dossier …")
+    project = evidence.room.project
+    identity = Identity(
+        document_hash=digest,
+        tool_version=__version__,
+        date=str(project.date) if project.date else "",
+        revision=project.revision,
+        project=project.number,
+    )
+    dossier = pdf(evidence, judged.findings, proposal, (sheet,), small, identity=identity)
+    return {
+        "plan.svg": sheet.encode(),
+        "ledger.csv": ledger_csv(evidence).encode(),
+        "dossier.pdf": dossier,
+    }
+
+
+def document_hash(text: str) -> str:
+    """Short name of a document's exact text, as printed in title blocks."""
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    return f"{digest[:4]}-{digest[4:8]}"
+
+
+def ledger_csv(evidence: Evidence) -> str:
+    """The seat ledger, worst first, as comma-separated values with a head."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(LEDGER_HEAD)
+    for row in evidence.worst_first():
+        each: list[object] = []
+        for quantity, places in zip(row.quantities, (3, 2, 2), strict=True):
+            each += [
+                f"{quantity.value:.{places}f}",
+                f"{quantity.low:.{places}f}",
+                f"{quantity.high:.{places}f}",
+                "" if quantity.chance is None else f"{quantity.chance:.3f}",
+            ]
+        path = row.path
+        writer.writerow(
+            [
+                row.talker.id,
+                row.state,
+                path.microphone,
+                f"{path.distance:.3f}",
+                f"{path.facing_deg:.1f}",
+                *each,
+                f"{path.speech_level_dba:.1f}",
+                f"{row.chance:.3f}",
+                row.binds,
+            ]
+        )
+    return out.getvalue()
+
+
+def room_file_name(loaded: Loaded) -> str:
+    """Name of the document inside the folder: the one it was read from."""
+    name = Path(loaded.document.name).name
+    return name if name.endswith(".room.yaml") else f"{Path(name).stem}.room.yaml"
+
+
+def manifest(loaded: Loaded, files: Mapping[str, bytes]) -> dict[str, Any]:
+    """What made these files: document, tool, schema, catalogue, kernel, and every file's hash."""
+    return {
+        "document": hashlib.sha256(loaded.document.text.encode()).hexdigest(),
+        "tool": f"wellheard {__version__}",
+        "schema": SCHEMA,
+        "catalogue": loaded.catalogue.hash,
+        "kernel": KERNEL,
+        "seed": None,
+        "files": {name: hashlib.sha256(data).hexdigest() for name, data in files.items()},
+    }
+
+
+def write_folder(folder: Path, loaded: Loaded, files: Mapping[str, bytes]) -> None:
+    """Write the files and their manifest as a whole folder, or leave what was there.
+
+    Everything is written beside the folder and then put in its place. A folder that was not
+    written by this command, and is not empty, is never touched.
+
+    Raises
+    ------
+    InputError
+        Something else is there, or it cannot be written.
+    """
+    folder = Path(os.path.abspath(folder))
+    check_folder(folder)
+    whole = {**files, MANIFEST: _json(manifest(loaded, files))}
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+    except OSError as error:
+        raise InputError(f"{folder}: {error.strerror}; a folder that can be written") from None
+    try:
+        for name, data in whole.items():
+            _write(fresh / name, data)
+        fresh.chmod(0o755)
+        _swap(fresh, folder)
+    except OSError as error:
+        raise InputError(f"{folder}: {error.strerror}; a folder that can be written") from None
+    finally:
+        shutil.rmtree(fresh, ignore_errors=True)
+
+
+def _write(path: Path, data: bytes) -> None:
+    with open(path, "wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _swap(fresh: Path, folder: Path) -> None:
+    if not folder.exists():
+        fresh.rename(folder)
+        return
+    old = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
+    old.rmdir()
+    folder.rename(old)
+    try:
+        fresh.rename(folder)
+    except OSError:
+        old.rename(folder)
+        raise
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def check_folder(folder: Path) -> None:
+    """Refuse a folder that was not written by this command and is not empty.
+
+    Raises
+    ------
+    InputError
+        Something else is there.
+    """
+    if not folder.exists():
+        return
+    if not folder.is_dir():
+        raise InputError(f"{folder}: a file of that name exists; name a folder")
+    inside = [p.name for p in folder.iterdir()]
+    if inside and MANIFEST not in inside:
+        raise InputError(
+            f"{folder}: not empty, and not written by wellheard ({len(inside)} entries, no "
+            f"{MANIFEST}); name another folder"
+        )
+
+
+def _json(value: Mapping[str, Any] | Sequence[Any]) -> bytes:
+    return (json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode()
+
+
+def findings_json(findings: Sequence[Finding]) -> dict[str, Any]:
+    """What ``check --format json`` prints."""
+    return {"findings": [f.as_json() for f in findings]}

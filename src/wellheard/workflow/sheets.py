@@ -1,0 +1,410 @@
+"""From evidence to what a plan shows: figures rounded, words chosen, nothing computed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+import numpy as np
+
+from wellheard.catalog.products import Microphone
+from wellheard.drawings import view
+from wellheard.predict.coverage import Coverage, coverage, inside
+from wellheard.predict.evidence import Evidence, Outbound, PlacedMicrophone
+from wellheard.predict.scene import Scene
+from wellheard.predict.tolerances import basis_of
+from wellheard.room.document import Room
+from wellheard.room.finishes import InlineFinish
+
+CAUTIONS = (
+    "Rated fixing and safety bond on each overhead device.",
+    "Cable jackets to suit the void.",
+    "Unknown ceiling board: test for asbestos before drilling.",
+    "Figures are engineering predictions: local codes and licensed practice decide.",
+)
+
+DISPLAY_BASIS = {
+    "space.outline": "room outline",
+    "space.height": "ceiling height",
+    "space.ceiling": "tile grid",
+    "space.finishes": "finishes of floor, walls and ceiling",
+    "space.measured_reverberation": "reverberation times",
+    "furniture": "tables and displays",
+    "people.seats": "seats",
+    "people.occupancy": "occupancy",
+    "noise.background": "background noise",
+    "noise.sources": "located noise sources",
+    "overhead": "luminaires and other overhead parts",
+    "equipment": "equipment places",
+}
+
+
+PatchKind: TypeAlias = Literal["window", "door", "panel", "board"]
+
+
+@dataclass(frozen=True)
+class Words:
+    """How one quantity is written on a sheet."""
+
+    name: str
+    decimals: int
+    unit: str
+    target: str
+
+
+QUANTITY = {
+    "direct_to_reverberant_db": Words(
+        "Direct-to-reverberant ratio, mean of 500 Hz–4 kHz",
+        1,
+        "dB",
+        "direct_to_reverberant_db",
+    ),
+    "sti_outbound": Words("Speech transmission index at the far end", 2, "", "sti_outbound"),
+}
+
+
+def plan_view(
+    scene: Scene,
+    evidence: Evidence,
+    *,
+    quantity: str,
+    sheet: str,
+    of: str,
+    document_hash: str,
+    state: str,
+) -> view.PlanView:
+    """What the plan sheet of a document shows, with a map of ``quantity``.
+
+    Parameters
+    ----------
+    scene, evidence
+        Of the same document.
+    quantity : str
+        A key of ``QUANTITY``.
+    sheet, of, document_hash, state : str
+        For the title block.
+    """
+    room = evidence.room
+    words = QUANTITY[quantity]
+    return view.PlanView(
+        outline=room.space.outline,
+        height=room.space.height,
+        title_block=_title_block(room, words, sheet, of, document_hash, state, evidence),
+        wall_names=room.space.walls,
+        units=room.units,
+        ceiling=_ceiling(room),
+        void_depth=room.space.ceiling.void_depth,
+        air_return=bool(room.space.ceiling.air_return),
+        furniture=_furniture(room),
+        displays=_displays(room),
+        patches=_patches(room),
+        obstacles=tuple(o.outline for o in room.space.obstacles.values()),
+        seats=_seats(evidence, quantity),
+        mouth_height=_usual_height(room),
+        standing=_standing(evidence, quantity),
+        devices=_devices(evidence),
+        sources=_sources(room),
+        overhead=_overhead(room),
+        equipment=_equipment(room),
+        field=_field(scene, evidence, quantity),
+        basis=_basis(room),
+        revisions=_revisions(room),
+        cautions=CAUTIONS,
+    )
+
+
+def _title_block(
+    room: Room,
+    words: Words,
+    sheet: str,
+    of: str,
+    document_hash: str,
+    state: str,
+    evidence: Evidence,
+) -> view.TitleBlock:
+    project = room.project
+    return view.TitleBlock(
+        client=project.client,
+        site=project.site,
+        title=room.title or "Untitled room",
+        subtitle=_subtitle(room, evidence),
+        sheet=sheet,
+        heading="Ceiling plan over speech map" if evidence.microphones else "Room plan",
+        of=of,
+        revision=project.revision,
+        project=project.number,
+        document_hash=document_hash,
+        state=state,
+    )
+
+
+def _subtitle(room: Room, evidence: Evidence) -> str:
+    seats = len(room.people.seats)
+    said = f"{seats} seat{'' if seats == 1 else 's'}"
+    if room.people.standing:
+        said += (
+            " and a standing talker" if len(room.people.standing) == 1 else " and standing talkers"
+        )
+    return f"{said} · outbound speech"
+
+
+def _ceiling(room: Room) -> view.CeilingGrid | None:
+    ceiling = room.space.ceiling
+    if ceiling.kind != "tiles":
+        return None
+    return view.CeilingGrid(
+        module=ceiling.module, origin=ceiling.origin, rotation_deg=ceiling.rotation_deg
+    )
+
+
+def _furniture(room: Room) -> tuple[view.Furniture, ...]:
+    found = []
+    for name, item in room.furniture.items():
+        if item.kind == "table":
+            found.append(view.Furniture(name, item.outline, "table", item.height))
+        elif item.kind in ("soft", "cupboard"):
+            found.append(view.Furniture(name, item.outline, "soft-seating", item.height))
+        elif item.kind == "lectern":
+            x, y = item.at
+            half = 0.25
+            outline = (
+                (x - half, y - half),
+                (x + half, y - half),
+                (x + half, y + half),
+                (x - half, y + half),
+            )
+            found.append(view.Furniture(name, outline, "table", item.height))
+    return tuple(found)
+
+
+def _displays(room: Room) -> tuple[view.Display, ...]:
+    found = []
+    for name, item in room.furniture.items():
+        if item.kind in ("display", "screen"):
+            along, height = item.centre
+            wide, tall = item.size
+            found.append(
+                view.Display(
+                    id=name,
+                    wall=room.space.walls.index(item.wall),
+                    start=along - wide / 2,
+                    end=along + wide / 2,
+                    bottom=height - tall / 2,
+                    top=height + tall / 2,
+                )
+            )
+    return tuple(found)
+
+
+def _patches(room: Room) -> tuple[view.Patch, ...]:
+    return tuple(
+        view.Patch(
+            id=name,
+            wall=room.space.walls.index(patch.wall),
+            start=patch.from_,
+            end=patch.to,
+            kind=_patch_kind(name, patch.finish),
+            label=name.replace("-", " "),
+            bottom=patch.bottom,
+            top=patch.top,
+            hinge="start" if _patch_kind(name, patch.finish) == "door" else None,
+        )
+        for name, patch in room.space.finishes.patches.items()
+    )
+
+
+def _patch_kind(name: str, finish: str | InlineFinish) -> PatchKind:
+    said = f"{name} {finish if isinstance(finish, str) else ''}"
+    if "door" in said:
+        return "door"
+    if any(word in said for word in ("window", "glaz", "glass")):
+        return "window"
+    if "board" in name and "plasterboard" not in name:
+        return "board"
+    return "panel"
+
+
+def _usual_height(room: Room) -> float:
+    heights = sorted(s.height for s in room.people.seats.values())
+    return heights[len(heights) // 2] if heights else 1.2
+
+
+def _figure(row: Outbound | None, quantity: str) -> str:
+    if row is None:
+        return "–"
+    words = QUANTITY[quantity]
+    value = row.sti.value if quantity == "sti_outbound" else row.direct_to_reverberant.value
+    return f"{value:.{words.decimals}f}".replace("-", "−")
+
+
+def _rows(evidence: Evidence) -> dict[str, Outbound]:
+    return {o.talker.id: o for o in evidence.outbound}
+
+
+def _seats(evidence: Evidence, quantity: str) -> tuple[view.SeatMark, ...]:
+    rows = _rows(evidence)
+    return tuple(
+        view.SeatMark(
+            id=t.id,
+            at=t.at[:2],
+            facing_deg=t.facings_deg[0],
+            figure=_figure(rows.get(t.id), quantity),
+            state=rows[t.id].state if t.id in rows else "not assessed",
+        )
+        for t in evidence.talkers
+        if t.kind == "seat"
+    )
+
+
+def _standing(evidence: Evidence, quantity: str) -> tuple[view.StandingMark, ...]:
+    rows = _rows(evidence)
+    found = []
+    for name, area in evidence.room.people.standing.items():
+        points = [t for t in evidence.talkers if t.owner == f"people.standing.{name}"]
+        judged = [rows[t.id] for t in points if t.id in rows]
+        worst = min(judged, key=lambda o: (o.chance, o.sti.value), default=None)
+        found.append(
+            view.StandingMark(
+                id=name,
+                label=name.replace("-", " "),
+                outline=area.outline,
+                facing_deg=(worst.path.facing_deg if worst else points[0].facings_deg[0]),
+                figure=_figure(worst, quantity),
+                state=worst.state if worst else "not assessed",
+            )
+        )
+    return tuple(found)
+
+
+def _devices(evidence: Evidence) -> tuple[view.DeviceMark, ...]:
+    found = [
+        view.DeviceMark(
+            id=m.id,
+            label=device_label(m.id, "M", index),
+            symbol=_symbol(m),
+            at=m.at,
+            product=m.product.id,
+            drop=m.drop,
+            locked=m.locked,
+            facing_deg=None if m.mounting == "ceiling" else m.aim_deg,
+        )
+        for index, m in enumerate(evidence.microphones, start=1)
+    ]
+    number = 0
+    for device in evidence.others:
+        if device.kind != "loudspeaker" or device.at is None:
+            continue
+        number += 1
+        found.append(
+            view.DeviceMark(
+                id=device.id,
+                label=device_label(device.id, "L", number),
+                symbol="speaker-ceiling"
+                if device.at[2] > evidence.room.space.height - 0.3
+                else "speaker-wall",
+                at=device.at,
+                product=device.product.id,
+                microphone=False,
+            )
+        )
+    return tuple(found)
+
+
+def device_label(name: str, letter: str, number: int) -> str:
+    """Label on the sheet: an id such as m1 in capitals, any other id as M1 with its id beside."""
+    if name[:1].upper() == letter and name[1:].isdecimal():
+        return name.upper()
+    return f"{letter}{number}" if len(name) > 6 else name.upper()
+
+
+def _symbol(placed: PlacedMicrophone) -> str:
+    product: Microphone = placed.product
+    if product.beam is not None and placed.mounting == "ceiling":
+        return view.SYMBOL_OF_MOUNTING["array"]
+    return view.SYMBOL_OF_MOUNTING[placed.mounting]
+
+
+def _sources(room: Room) -> tuple[view.SourceMark, ...]:
+    kinds = {"air-outlet": "air-outlet", "projector": "projector", "fan-coil": "air-outlet"}
+    return tuple(
+        view.SourceMark(id=name, kind=kinds[s.kind], at=s.at)
+        for name, s in room.noise.sources.items()
+        if s.kind in kinds
+    )
+
+
+def _overhead(room: Room) -> tuple[view.OverheadMark, ...]:
+    return tuple(
+        view.OverheadMark(
+            id=name,
+            outline=o.outline,
+            kind="luminaire" if o.kind == "luminaire" else "keep-out",
+            clearance=o.clearance,
+        )
+        for name, o in room.overhead.items()
+    )
+
+
+def _equipment(room: Room) -> tuple[view.EquipmentMark, ...]:
+    return tuple(
+        view.EquipmentMark(id=name, kind=e.kind, at=e.at)
+        for name, e in room.equipment.items()
+        if e.kind in ("rack", "table-box", "wall-plate", "entry")
+    )
+
+
+def _field(scene: Scene, evidence: Evidence, quantity: str) -> view.FieldMap | None:
+    if not evidence.microphones:
+        return None
+    words = QUANTITY[quantity]
+    cover = coverage(scene, evidence, quantity=quantity)
+    target = getattr(evidence.room.targets, words.target)
+    return view.FieldMap(
+        values=cover.values,
+        x=cover.x,
+        y=cover.y,
+        quantity=words.name,
+        unit=words.unit,
+        target=target,
+        step=_step(scene, cover, quantity),
+        decimals=words.decimals,
+        conditions=(
+            f"Seated talker, mouth at {cover.height:.1f} m, facing {cover.facing}; the worst "
+            "counts; middle value."
+        ),
+    )
+
+
+def _step(scene: Scene, cover: Coverage, quantity: str) -> float:
+    """Round step that draws about a dozen lines in the room."""
+    values = cover.values[inside(scene, cover)]
+    low, high = (float(v) for v in np.percentile(values, [5, 95]))
+    steps = (0.01, 0.02, 0.05, 0.1) if quantity == "sti_outbound" else (0.5, 1.0, 2.0, 5.0)
+    return next((s for s in steps if (high - low) / s <= 12), steps[-1])
+
+
+def _basis(room: Room) -> tuple[view.BasisRow, ...]:
+    grouped: dict[str, list[str]] = {}
+    for path, words in DISPLAY_BASIS.items():
+        if path == "space.measured_reverberation" and room.space.measured_reverberation is None:
+            continue
+        if path == "space.ceiling" and room.space.ceiling.kind != "tiles":
+            continue
+        grouped.setdefault(basis_of(room, path), []).append(words)
+    return tuple(
+        view.BasisRow(kind, ", ".join(grouped[kind]))
+        for kind in ("measured", "drawing", "told", "assumed")
+        if kind in grouped
+    )
+
+
+def _revisions(room: Room) -> tuple[view.Revision, ...]:
+    project = room.project
+    return (
+        view.Revision(
+            revision=project.revision,
+            date=str(project.date) if project.date else "",
+            change="as designed",
+            author=project.author,
+        ),
+    )
