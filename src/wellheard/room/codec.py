@@ -218,7 +218,7 @@ def _as_keyed(data: Any, path: Path) -> Path:
                 break
             path = (*path[:i], key, *path[i + 1 :])
             step = key
-        data = data[step] if isinstance(data, list) else data[str(step)]
+        data = data[int(step)] if isinstance(data, list) else data[str(step)]
     return path
 
 
@@ -378,16 +378,14 @@ def dump(room: Room) -> str:
     people:
       seats: {s1: {at: [8, 3]}}
     """
-    brief = written(room)
-    if parse_data(brief) == room:
-        return brief
-    # A default that depends on the units was not the default when the room was made.
-    return written(room, defaults=True)
+    return written(room)
 
 
 def parse_data(text: str) -> Room:
     """Room of a text that this tool has just written; it may still contradict itself."""
-    source, _ = read_source(text, name="<written>")
+    source, problems = read_source(text, name="<written>")
+    if problems:
+        raise DocumentError(problems)
     return Room.model_validate(source.data, by_name=False, by_alias=True)
 
 
@@ -414,12 +412,11 @@ def edit(document: Document, room: Room) -> str:
     InputError
         No such text was found; there is none known, and none is returned unchecked.
     """
-    for defaults in (False, True):
-        # With defaults written out where one depends on the units, as in `dump`.
-        text = edited(document.source, document.room, room, defaults=defaults)
-        with contextlib.suppress(ValidationError):
-            if parse_data(text) == room:
-                return text
+    text = edited(document.source, document.room, room)
+    # Nothing leaves here that was not read again.
+    with contextlib.suppress(DocumentError, ValidationError):
+        if parse_data(text) == room:
+            return text
     raise InputError(
         f"{document.name}: this text cannot be changed in place; write the room to another file"
     )

@@ -315,7 +315,9 @@ def read_source(raw: bytes | str, *, name: str) -> tuple[Source, list[Problem]]:
                 break
     except yaml.MarkedYAMLError as error:
         whole = False
-        mark = error.problem_mark or error.context_mark
+        # An open quote is noticed at the end of the text; where it opened is what helps.
+        unclosed = "end of stream" in str(error.problem) and error.context_mark
+        mark = error.context_mark if unclosed else error.problem_mark or error.context_mark
         line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
         what = " ".join(filter(None, (error.context, error.problem)))
         if "nesting depth" in what:

@@ -100,8 +100,13 @@ class Obstacle(Frozen):
     height: Extent | None = Field(default=None, description="[m]; null reaches the ceiling")
 
 
-def _wall_names(data: dict[str, Any]) -> tuple[str, ...]:
-    return tuple(f"w{i}" for i in range(len(data["outline"])))
+def wall_names(count: int) -> tuple[str, ...]:
+    """Names of walls that were given none."""
+    return tuple(f"w{i}" for i in range(count))
+
+
+def _usual_walls(data: dict[str, Any]) -> tuple[str, ...]:
+    return wall_names(len(data["outline"]))
 
 
 class Space(Frozen):
@@ -111,7 +116,7 @@ class Space(Frozen):
     """
 
     outline: Outline = Field(description="Counter-clockwise corners [m]")
-    walls: Ids = Field(default_factory=_wall_names, description="Name of each wall, in order")
+    walls: Ids = Field(default_factory=_usual_walls, description="Name of each wall, in order")
     height: Annotated[float, LengthRule(at_least=1.8, at_most=30.0)] = Field(
         description="Floor to ceiling [m]"
     )

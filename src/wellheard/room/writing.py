@@ -13,7 +13,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from wellheard.room.document import Room
+from wellheard.room.lengths import declared_unit
 from wellheard.room.source import Node, Source, plain_scalar
+from wellheard.room.space import Ceiling, wall_names
 
 WIDTH = 96
 _PLAIN = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 ._/()+×–-]*[A-Za-z0-9._/()+-])?")
@@ -21,17 +23,27 @@ _PLAIN = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9 ._/()+×–-]*[A-Za-z0-9._/()+-])
 _ELSEWHERE = re.compile(r"(?i:y|n|yes|no|on|off|true|false|null)|[0-9][0-9_.:-]*")
 
 
-def document_data(room: Room, *, defaults: bool = False) -> dict[str, Any]:
-    """Plain data of a room in its own units, as it is written."""
+def document_data(room: Room) -> dict[str, Any]:
+    """Plain data of a room in its own units, as it is written: without what is a default."""
     data: dict[str, Any] = room.model_dump(
-        by_alias=True, exclude_unset=not defaults, context={"unit": room.units}
+        by_alias=True, exclude_unset=True, context={"unit": room.units}
     )
+    # Two defaults follow from other fields. A room put together from parts may hold a value that
+    # was the default elsewhere, and would not be the one here.
+    space, written = room.space, data["space"]
+    with declared_unit(room.units):
+        usual = Ceiling()
+    if space.ceiling.module != usual.module:
+        whole = space.ceiling.model_dump(context={"unit": room.units})
+        written.setdefault("ceiling", {}).setdefault("module", whole["module"])
+    if space.walls != wall_names(len(space.outline)):
+        written.setdefault("walls", space.walls)
     return data
 
 
-def written(room: Room, *, defaults: bool = False) -> str:
-    """YAML of a room, with or without what is a default."""
-    return block(document_data(room, defaults=defaults))
+def written(room: Room) -> str:
+    """YAML of a room, without what is a default."""
+    return block(document_data(room))
 
 
 def scalar(value: Any) -> str:
@@ -112,14 +124,16 @@ def _wrapped(values: list[Any] | tuple[Any, ...], *, indent: int) -> str:
 # Edits ---------------------------------------------------------------------------------------
 
 
-def edited(source: Source, before: Room, after: Room, *, defaults: bool = False) -> str:
+def edited(source: Source, before: Room, after: Room) -> str:
     """Text of ``source``, which says ``before``, made to say ``after``."""
     assert source.root is not None
-    old, new = document_data(before), document_data(after, defaults=defaults)
+    old, new = document_data(before), document_data(after)
     splices: list[tuple[int, int, str]] = []
     _mapping(source.text, source.root, old, new, splices, inside_flow=False)
     text = source.text
-    for start, end, replacement in sorted(splices, key=lambda s: (s[0], s[1]), reverse=True):
+    # From the end, so that places stay good. Of two insertions at one place the inner comes first
+    # in the list and must come first in the text.
+    for start, end, replacement in reversed(sorted(splices, key=lambda s: s[:2])):
         text = text[:start] + replacement + text[end:]
     return text
 
