@@ -120,9 +120,7 @@ REVISIONS = (
 def tide(units: Unit = "m") -> PlanView:
     outline = rectangle(0, 0, 6.4, 4.6)
     heads = [(2.3, 2.2, 2.4), (4.1, 2.2, 2.4)]
-    seats = [
-        seat(f"s{k + 1}", (2.0 + 0.8 * k, 3.3), 270.0, heads) for k in range(4)
-    ]
+    seats = [seat(f"s{k + 1}", (2.0 + 0.8 * k, 3.3), 270.0, heads) for k in range(4)]
     seats.append(seat("s5", (5.25, 2.3), 180.0, heads))
     seats += [seat(f"s{6 + k}", (4.4 - 0.8 * k, 1.3), 90.0, heads) for k in range(4)]
     seats.append(seat("s10", (5.75, 1.15), 150.0, heads))
@@ -162,9 +160,7 @@ def tide(units: Unit = "m") -> PlanView:
             SourceMark("vent", "air-outlet", (3.5, 0.4, 2.75)),
             SourceMark("return", "air-return", (4.7, 4.0, 2.75)),
         ),
-        overhead=(
-            OverheadMark("lamp", rectangle(2.6, 2.2, 3.8, 2.4), "luminaire", clearance=0.3),
-        ),
+        overhead=(OverheadMark("lamp", rectangle(2.6, 2.2, 3.8, 2.4), "luminaire", clearance=0.3),),
         equipment=(EquipmentMark("rack", "rack", (6.2, 0.3, 0.5)),),
         field=field(outline, heads, step=0.5),
         basis=BASIS,
@@ -210,22 +206,18 @@ def ell(units: Unit = "m", rotation_deg: float = 0.0) -> PlanView:
         obstacles=(rectangle(4.55, 3.55, 4.95, 3.95),),
         seats=tuple(seats),
         standing=(
-            StandingMark(
-                "speaker", "speaker", rectangle(0.3, 4.0, 1.3, 5.4), 0.0, "−4.6", "kept"
-            ),
-            StandingMark(
-                "guest", "guest", rectangle(8.1, 1.2, 8.8, 2.4), 180.0, "−5.9", "at risk"
-            ),
+            StandingMark("speaker", "speaker", rectangle(0.3, 4.0, 1.3, 5.4), 0.0, "−4.6", "kept"),
+            StandingMark("guest", "guest", rectangle(8.1, 1.2, 8.8, 2.4), 180.0, "−5.9", "at risk"),
         ),
-        devices=tuple(
-            DeviceMark(f"m{k + 1}", f"M{k + 1}", "mic-ceiling", at, "ceiling-head-3", 0.4, k == 1)
-            for k, at in enumerate(heads)
-        )
-        + (
-            DeviceMark("m4", "M4", "mic-table", (6.8, 1.7, 0.74), "table-boundary"),
-            DeviceMark(
-                "b1", "B1", "bar", (0.05, 3.5, 1.9), "front-bar", microphone=False
+        devices=(
+            *(
+                DeviceMark(
+                    f"m{k + 1}", f"M{k + 1}", "mic-ceiling", at, "ceiling-head-3", 0.4, k == 1
+                )
+                for k, at in enumerate(heads)
             ),
+            DeviceMark("m4", "M4", "mic-table", (6.8, 1.7, 0.74), "table-boundary"),
+            DeviceMark("b1", "B1", "bar", (0.05, 3.5, 1.9), "front-bar", microphone=False),
         ),
         sources=(
             SourceMark("vent", "air-outlet", (3.6, 4.6, 2.9)),

@@ -37,10 +37,11 @@ def label_step(mm_per_unit: float, unit: Unit, *, least: float) -> float:
     Examples
     --------
     >>> label_step(40.0, "m", least=18.0), label_step(12.192, "ft", least=18.0)
-    (0.5, 2.0)
+    (1.0, 2.0)
     """
     for step in _STEPS[unit]:
-        if step * mm_per_unit >= least:
+        broken = step < 1.0 and mm_per_unit <= 60.0  # whole numbers read better
+        if step * mm_per_unit >= least and not broken:
             return step
     return _STEPS[unit][-1]
 

@@ -88,6 +88,8 @@ class Symbol:
     at: Point
     size: float
     turn_deg: float
+    weight: float = 1.0
+    """Of its strokes: below 1 for symbols drawn larger than the legend shows them."""
 
 
 Command: TypeAlias = Line | Area | Circle | Text | Symbol
@@ -174,9 +176,17 @@ class Canvas:
             self.commands.append(record)
         return record
 
-    def symbol(self, name: str, at: Point, *, size: float, turn_deg: float = 0.0) -> None:
+    def symbol(
+        self,
+        name: str,
+        at: Point,
+        *,
+        size: float,
+        turn_deg: float = 0.0,
+        weight: float = 1.0,
+    ) -> None:
         """Place a plan symbol."""
-        self.commands.append(Symbol(name, at, size, turn_deg))
+        self.commands.append(Symbol(name, at, size, turn_deg, weight))
 
     def texts(self) -> list[Text]:
         """Return every text in drawing order."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.dimensions import printed
 from wellheard.drawings.fieldmap import EACH_SIDE, Levels, figure
-from wellheard.drawings.lettering import shorten, text_width, wrap
+from wellheard.drawings.lettering import shorten, text_width, wrap, wrap_evenly
 from wellheard.drawings.tokens import size_mm
 from wellheard.drawings.view import FieldMap, PlanView
 
@@ -89,10 +89,10 @@ def draw_caption(
     canvas.text(heading, (left + lead, top + 5.6), size=5.0, face="semibold")
     text = sentences(view, levels, left_out)
     size = NOTE
-    lines = wrap(text, room, size)
+    lines = wrap_evenly(text, room, size)
     while len(lines) > 4 and size > 2.15:
         size -= 0.1
-        lines = wrap(text, room, size)
+        lines = wrap_evenly(text, room, size)
     step = _LINE if len(lines) <= 3 else 3.1
     first = top + (11.2 if len(lines) <= 3 else 9.6)
     for k, line in enumerate(lines[:4]):

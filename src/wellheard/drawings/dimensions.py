@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal, TypeAlias
 
-from wellheard.drawings.boxes import Placer
+from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas, Point, Text
 from wellheard.drawings.lettering import text_width
 from wellheard.drawings.tokens import size_mm
@@ -104,7 +104,7 @@ def draw_chain(
     side: Side,
     along: Sequence[float],
     line_at: float,
-    from_at: float,
+    from_at: float | Sequence[float],
     size: float | None = None,
 ) -> None:
     """Draw a chain outside the room: line, ticks, extension lines, figures.
@@ -123,8 +123,8 @@ def draw_chain(
         Paper coordinate of every position of the chain. [mm]
     line_at : float
         Paper coordinate of the dimension line across the chain. [mm]
-    from_at : float
-        Where extension lines start. [mm]
+    from_at : float or sequence of float
+        Where extension lines start: one place for all, or one for each. [mm]
     size : float, optional
         Lettering size; 2.5 mm capitals unless given. [mm]
 
@@ -138,9 +138,12 @@ def draw_chain(
     def at(u: float, v: float) -> Point:
         return (u, v) if level else (v, u)
 
+    starts = [from_at] * len(along) if isinstance(from_at, float) else list(from_at)
     canvas.line((at(along[0], line_at), at(along[-1], line_at)), pen="thin")
-    for u in along:
-        canvas.line((at(u, from_at), at(u, line_at + outwards * _BEYOND)), pen="hair")
+    for u, start in zip(along, starts, strict=True):
+        a, b = at(u, start), at(u, line_at + outwards * _BEYOND)
+        canvas.line((a, b), pen="hair")
+        placer.take(Box.spanning(a[0] - 0.15, a[1] - 0.15, b[0] + 0.15, b[1] + 0.15))
         tick = (at(u - _TICK, line_at + _TICK), at(u + _TICK, line_at - _TICK))
         if not level:
             tick = ((line_at - _TICK, u + _TICK), (line_at + _TICK, u - _TICK))

@@ -54,6 +54,29 @@ def wrap(text: str, width: float, size: float, *, face: Face = "regular") -> lis
     return lines
 
 
+def wrap_evenly(text: str, width: float, size: float, *, face: Face = "regular") -> list[str]:
+    """Break text into as few lines as `wrap` does, but of like length.
+
+    Examples
+    --------
+    >>> wrap("one two three four five six", 26.0, 2.5)
+    ['one two three four five', 'six']
+    >>> wrap_evenly("one two three four five six", 26.0, 2.5)
+    ['one two three', 'four five six']
+    """
+    lines = wrap(text, width, size, face=face)
+    narrow = width
+    while narrow > width / 3:
+        narrow -= 0.02 * width
+        tighter = wrap(text, narrow, size, face=face)
+        if len(tighter) > len(lines) or any(
+            text_width(line, size, face=face) > narrow for line in tighter
+        ):
+            break
+        lines = tighter
+    return lines
+
+
 def shorten(text: str, width: float, size: float, *, face: Face = "regular") -> str:
     """Return ``text``, cut with an ellipsis if it is wider than ``width``.
 

@@ -145,12 +145,14 @@ def _arrangements(
     options: list[list[Sign]] = []
     for direction in order:
         reach = _reach(seat, direction, size)
-        for near in (0.0, 0.9):
-            figure = _figure_signs(seat, at, direction, reach + 0.5 + near, figure_size)
+        upright = direction in (90.0, 270.0)
+        for near in (1.9, 1.1, 0.5) if upright else (1.7, 1.0, 0.5):
+            near *= size / 8.6
+            figure = _figure_signs(seat, at, direction, reach + near, figure_size)
             if not with_id:
                 options.append(figure)
                 continue
-            for name in _names(seat, at, direction, reach + near, size, figure, id_size):
+            for name in _names(seat, at, direction, reach, size, figure, id_size):
                 options.append([*figure, name])
     return options
 
@@ -239,6 +241,7 @@ def place_standing(
     structure: Structure,
     *,
     hard: Placer,
+    soft: Sequence[Box],
     size: float,
     figure_size: float,
     word_size: float,
@@ -251,13 +254,14 @@ def place_standing(
         turned = SeatMark(area.id, area.at or (0.0, 0.0), 90.0, area.figure, area.state)
         for letters in (figure_size, 2.57, 2.2):
             options = [
-                _figure_signs(turned, at, direction, 0.36 * size + 0.6, letters)
+                _figure_signs(turned, at, direction, 0.36 * size + away, letters)
+                for away in (2.4, 0.7)
                 for direction in (270.0, 90.0, 0.0, 180.0)
             ]
-            index = hard.first_free([[sign.box for sign in option] for option in options])
-            if index is not None:
-                signs += options[index]
-                hard.take(*(sign.box for sign in options[index]))
+            found = first_free(options, hard, soft)
+            if found is not None:
+                signs += found
+                hard.take(*(sign.box for sign in found))
                 break
         else:
             missing += 1

@@ -89,6 +89,7 @@ def symbols_used(view: PlanView) -> tuple[str, ...]:
     used |= {"display"} if view.displays else set()
     used |= {s.kind if s.kind in SOURCE_SYMBOLS else "noise" for s in view.sources}
     used |= {item.kind for item in view.overhead}
+    used |= {"keep-out"} if any(item.clearance > 0 for item in view.overhead) else set()
     used |= {item.kind for item in view.equipment}
     used |= {patch.kind for patch in view.patches if patch.kind != "board"}
     used |= {"column"} if view.obstacles else set()
@@ -135,8 +136,8 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
     canvas = column.canvas
     right = column.x1
     wide = view.units == "ft"
-    ends = [right - (44.0 if wide else 28.0), right - (30.0 if wide else 18.0)]
-    ends += [right - (15.0 if wide else 8.5), right]
+    ends = [right - (41.0 if wide else 28.0), right - (27.5 if wide else 18.0)]
+    ends += [right - (13.5 if wide else 8.5), right]
     column.y += 3.7
     for end, text in zip(ends, ("west", "south", "height", "drop"), strict=True):
         canvas.text(text, (end, column.y), size=SOFT, colour="ink-2", anchor="end")
@@ -147,7 +148,7 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
     for device in shown:
         x, y, z = device.at
         steps = [grains(value, view.units) for value in (x - x0, y - y0, z)]
-        figures = [label(step, view.units) for step in steps]
+        figures = [label(step, view.units) if step else "0" for step in steps]
         figures.append(
             label(grains(device.drop, view.units), view.units) if device.drop is not None else "–"
         )
@@ -224,7 +225,10 @@ def draw_title_block(
         title_size -= 0.2
     title = shorten(block.title, width, title_size, face="semibold")
     canvas.text(title, (x0, y + 11.4), size=title_size, face="semibold")
-    canvas.text(shorten(block.subtitle, width, 3.29), (x0, y + 17.0), size=3.29)
+    line_size = 3.29
+    while line_size > BODY and text_width(block.subtitle, line_size) > width:
+        line_size -= 0.1
+    canvas.text(shorten(block.subtitle, width, line_size), (x0, y + 17.0), size=line_size)
     mark = 50.0 / 72.0 * width
     cells: Sequence[Sequence[tuple[float, str, str, bool]]] = (
         (

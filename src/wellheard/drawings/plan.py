@@ -10,7 +10,7 @@ True
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from wellheard.drawings import border, caption, panel, section
 from wellheard.drawings.backends import svg
@@ -80,6 +80,7 @@ __all__ = [
 _LABEL_BAND = 5.2  # border and its figures
 _ROW = 7.5  # between dimension lines
 _FIRST = 8.6  # first dimension line, from the outer face of the wall
+_FIRST_EAST = 9.4  # its figures stand towards the wall, where the section mark is
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +220,7 @@ def _margins(view: PlanView, scale: Scale, chains: dict[str, Chain]) -> _Margins
     west = wall + _FIRST + max(_depth(chains.get("device y"), mm), 1.0) + 1.6 + _LABEL_BAND
     if "device y" not in chains:
         west = wall + 5.0 + _LABEL_BAND
-    east = wall + _FIRST + 2.0 + _LABEL_BAND
+    east = wall + _FIRST_EAST + 2.0 + _LABEL_BAND
     if "corner y" in chains:
         east += _ROW
     north = wall + 4.2 + _LABEL_BAND
@@ -295,6 +296,20 @@ def _draw_dimensions(
     def ys(links: Chain) -> list[float]:
         return [south - project.length(position) for position in links.positions]
 
+    def east_starts(links: Chain) -> list[float]:
+        """Start each extension line at the easternmost corner on its height."""
+        return [
+            project((_furthest(view, position + y0, 1), y0))[0] + wall + 1.2
+            for position in links.positions
+        ]
+
+    def north_starts(links: Chain) -> list[float]:
+        """Start each extension line at the northernmost corner on its line."""
+        return [
+            project((x0, _furthest(view, position + x0, 0)))[1] - wall - 1.2
+            for position in links.positions
+        ]
+
     line = south + wall + margins.first_south
     if "device x" in chains:
         links = chains["device x"]
@@ -323,7 +338,7 @@ def _draw_dimensions(
             line_at=west - wall - _FIRST,
             from_at=west - wall - 1.2,
         )
-    line = east + wall + _FIRST
+    line = east + wall + _FIRST_EAST
     if "corner y" in chains:
         links = chains["corner y"]
         draw_chain(
@@ -333,16 +348,15 @@ def _draw_dimensions(
             side="east",
             along=ys(links),
             line_at=line,
-            from_at=east + wall + 1.2,
+            from_at=east_starts(links),
         )
         line += _ROW
     links = chains["depth"]
     draw_chain(
-        canvas, hard, links, side="east", along=ys(links), line_at=line, from_at=east + wall + 1.2
+        canvas, hard, links, side="east", along=ys(links), line_at=line, from_at=east_starts(links)
     )
+    _draw_section_marks(canvas, hard, view, project, wall)
     tile_line = north - wall - 5.4
-    if view.ceiling is not None:
-        _draw_tile_origin(canvas, hard, view, project, tile_line, north - wall - 1.2)
     if "corner x" in chains:
         links = chains["corner x"]
         line = tile_line - _ROW - 1.0 if view.ceiling is not None else tile_line - 1.0
@@ -353,8 +367,53 @@ def _draw_dimensions(
             side="north",
             along=xs(links),
             line_at=line,
-            from_at=north - wall - 1.2,
+            from_at=north_starts(links),
         )
+    if view.ceiling is not None:
+        _draw_tile_origin(canvas, hard, view, project, tile_line, north - wall - 1.2)
+
+
+def _draw_section_marks(
+    canvas: Canvas, hard: Placer, view: PlanView, project: Projection, wall: float
+) -> None:
+    """Mark where section A–A is cut: a stroke, an arrow the way it looks, and the letter."""
+    cut = section.cut_of(view)
+    size = size_mm("note")
+    ends = ((cut.spans[0][0], -1.0), (cut.spans[-1][1], 1.0))
+    for x, outwards in ends:
+        px, py = project((x, cut.y))
+        start = px + outwards * (wall + 0.9)
+        end = start + outwards * 3.3
+        canvas.line(((start, py), (end, py)), pen="mid")
+        canvas.area(((end - 0.7, py), (end + 0.7, py), (end, py - 2.2)), fill="ink")
+        letter = canvas.text(
+            "A",
+            (start + outwards * 1.1, py - 0.9),
+            size=size,
+            face="semibold",
+            anchor="middle",
+        )
+        hard.take(letter.box, Box.spanning(start, py - 2.4, end, py + 0.2))
+
+
+def _furthest(view: PlanView, value: float, axis: int) -> float:
+    """Return the largest other coordinate among corners whose ``axis`` coordinate is ``value``."""
+    other = 1 - axis
+    near = [corner[other] for corner in view.outline if abs(corner[axis] - value) < 0.005]
+    return max(near or [corner[other] for corner in view.outline])
+
+
+def _write_note(canvas: Canvas, hard: Placer, text: str, x: float, y: float) -> None:
+    """Write a note at x, or further right where extension lines leave room for it."""
+    small = size_mm("note")
+    edges = sorted(box.bounds[2] for box in hard.taken if box.bounds[1] < y < box.bounds[3])
+    for start in [x, *(edge + 1.5 for edge in edges if edge > x)]:
+        trial = Canvas().text(text, (start, y), size=small)
+        if hard.is_free(trial.box.grown(0.2)):
+            break
+    else:
+        start = x
+    hard.take(canvas.text(text, (start, y), size=small, colour="ink-2").box)
 
 
 def _draw_tile_origin(
@@ -381,7 +440,7 @@ def _draw_tile_origin(
             f"{printed(offset_x, view.units)} from west, {printed(offset_y, view.units)} from "
             f"south; {module}"
         )
-        hard.take(canvas.text(text, (west, line + 0.9), size=small, colour="ink-2").box)
+        _write_note(canvas, hard, text, west + 1.5, line + 0.9)
         return
     if abs(grid.rotation_deg % 180.0) > 0.01:
         module_x, module_y = module_y, module_x
@@ -391,6 +450,7 @@ def _draw_tile_origin(
     canvas.line(((at[0], line), (at[-1], line)), pen="thin")
     for u in at:
         canvas.line(((u, start), (u, line - 1.4)), pen="hair")
+        hard.take(Box.spanning(u - 0.15, line - 1.4, u + 0.15, start))
         canvas.line(((u - 1.0, line + 1.0), (u + 1.0, line - 1.0)), pen="mid")
     end = at[-1]
     for index, text in enumerate(links.labels):
@@ -410,7 +470,7 @@ def _draw_tile_origin(
         f"tile grid: first lines {printed(first_x, view.units)} from west, "
         f"{printed(first_y, view.units)} from south; {module}"
     )
-    hard.take(canvas.text(note, (end + 2.5, line + 0.9), size=small, colour="ink-2").box)
+    _write_note(canvas, hard, note, end + 2.5, line + 0.9)
 
 
 def _draw_panel(canvas: Canvas, view: PlanView, paper: Paper, scale: Scale) -> None:
@@ -437,7 +497,12 @@ def _draw_panel(canvas: Canvas, view: PlanView, paper: Paper, scale: Scale) -> N
         chosen = section.section_scale(view, width=column.width, height=space - 4.0)
         column.head("Section A–A, looking north", chosen.label)
         column.y += 3.0
-        section.draw(canvas, view, x=column.x0, y=column.y, width=column.width, scale=chosen)
+        column.y += section.draw(
+            canvas, view, x=column.x0, y=column.y, width=column.width, scale=chosen
+        )
+        note = section.note_of(section.cut_of(view))
+        if note:
+            column.paragraph(note)
     if revisions:
         column.y = revisions_top
         panel.draw_revisions(column, view, left=left, right=right)
@@ -470,6 +535,8 @@ _SMALL = RoomStyle(
     heights=False,
     tiles=False,
     set_out=False,
+    words=False,
+    detail=0.6,
 )
 
 
@@ -519,9 +586,7 @@ def draw_small(
     x0, y0, x1, y1 = extent(view.outline)
     aside = 6.7
     mm = (width_mm - 2 * aside) / (x1 - x0)
-    above = 6.4 + (
-        2.6 if any(p.label and p.kind in ("door", "window") for p in view.patches) else 0
-    )
+    above = 6.7
     if height_mm is not None:
         mm = min(mm, (height_mm - 2 * above) / (y1 - y0))
     width = (x1 - x0) * mm + 2 * aside
@@ -531,7 +596,6 @@ def draw_small(
     hard = Placer(Box.spanning(1.2, 1.2, width - 1.2, height - 1.2))
     frame = border.Border(0.13, 0.13, width - 0.13, height - 0.13, 1.1, 2.15, 8.0)
     border.draw(outside, hard, frame, project=project, size=(x1 - x0, y1 - y0), units=view.units)
-    quiet = tuple(replace(patch, label="") for patch in view.patches)
-    draw_room(canvas, replace(view, patches=quiet), project, style=_SMALL, hard=hard)
+    draw_room(canvas, view, project, style=_SMALL, hard=hard)
     canvas.extend(outside)
     return canvas, width, height

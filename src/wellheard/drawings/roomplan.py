@@ -36,6 +36,8 @@ class RoomStyle:
     tiles: bool = True
     set_out: bool = True
     words: bool = True
+    detail: float = 1.0
+    """Scales fittings that have no size of their own."""
 
 
 SHEET_STYLE = RoomStyle()
@@ -72,7 +74,7 @@ def draw_room(
     hard : Placer
         What is already written outside the room; is told about everything placed.
     """
-    structure = Structure(view, project)
+    structure = Structure(view, project, detail=style.detail)
     seat_mm = marks.seat_size(
         [project(seat.at) for seat in view.seats], largest=style.seat, least=min(6.0, style.seat)
     )
@@ -160,6 +162,7 @@ def _place(
         view.standing,
         structure,
         hard=hard,
+        soft=edges,
         size=style.standing,
         figure_size=style.letters[0][0],
         word_size=style.word,

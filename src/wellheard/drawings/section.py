@@ -8,15 +8,26 @@ from typing import Any
 
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas
-from wellheard.drawings.dimensions import GRAIN, grains, label, printed
-from wellheard.drawings.sheet import Scale, extent, fitting_scale
+from wellheard.drawings.dimensions import grains, label, printed
+from wellheard.drawings.sheet import Scale, extent, scales_for
 from wellheard.drawings.tokens import size_mm
-from wellheard.drawings.view import DeviceMark, PlanView
+from wellheard.drawings.view import DeviceMark, PlanView, Unit
 
 _NOTE = size_mm("note")
 _SMALL = 2.31
 _WALL_MM = 1.0
-_BESIDE_MM = 9.0  # for the height dimension
+_BETWEEN: dict[Unit, tuple[Scale, ...]] = {
+    "m": (
+        Scale("1 : 150", 150.0),
+        Scale("1 : 250", 250.0),
+        Scale("1 : 300", 300.0),
+        Scale("1 : 400", 400.0),
+    ),
+    "ft": (Scale('3/32" = 1\'-0"', 128.0),),
+}
+"""Smaller steps than the plan's, so that the section fills its column."""
+
+_BESIDE_MM = 5.9  # for the height dimension
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +68,12 @@ def section_scale(view: PlanView, *, width: float, height: float) -> Scale:
     x0, _, x1, _ = extent(view.outline)
     tall = view.height + (view.void_depth or 0.0)
     room = (width - _BESIDE_MM - 2 * _WALL_MM, height - 1.5)
-    return fitting_scale((x1 - x0, tall), room=room, unit=view.units)
+    scales = (*scales_for(view.units), *_BETWEEN[view.units])
+    fits = [s for s in scales if (x1 - x0) * s.mm_per_metre <= room[0]]
+    fits = [s for s in fits if tall * s.mm_per_metre <= room[1]]
+    if not fits:
+        raise ValueError(f"a section of {x1 - x0:.1f} m × {tall:.1f} m fits at no standard scale")
+    return min(fits, key=lambda scale: scale.ratio)
 
 
 def draw(
@@ -79,34 +95,37 @@ def draw(
         return floor - metres * mm
 
     placer = Placer(Box.spanning(x, top - 0.2, x + width, floor + 0.5))
+    for a, b in cut.spans:
+        placer.take(Box.spanning(px(a) - _WALL_MM, top, px(a), floor))
+        placer.take(Box.spanning(px(b), top, px(b) + _WALL_MM, floor))
+    placer.take(Box.spanning(px(cut.spans[-1][1]), top, x + width, floor))
     _draw_shell(canvas, view, cut, px=px, pz=pz, top=top, ceiling=ceiling, floor=floor)
     _draw_furniture(canvas, view, cut, px=px, pz=pz)
     _draw_devices(canvas, view, cut, placer, px=px, pz=pz, ceiling=ceiling)
 
     mouth = pz(view.mouth_height)
     for a, b in cut.spans:
-        canvas.line(
-            ((px(a) + 3.0, mouth), (px(b) - 3.0, mouth)), pen="hair", colour="rule", dash="chain"
-        )
+        for start, end in _gaps(px(a) + 3.0, px(b) - 3.0, mouth, placer):
+            canvas.line(((start, mouth), (end, mouth)), pen="hair", colour="rule", dash="chain")
     text = f"mouth and ear, seated {printed(view.mouth_height, view.units)}"
     _write(canvas, placer, text, [((px(a) + px(b)) / 2, mouth - 0.8) for a, b in cut.spans])
-    if void * mm > 2.6:
+    if void * mm > 3.2:
         words = "air-return void" if view.air_return else "ceiling void"
         _write(
             canvas,
             placer,
             words,
-            [((px(a) + px(b)) / 2 + 0.3 * (px(b) - px(a)), ceiling - 1.0) for a, b in cut.spans],
+            [((px(a) + px(b)) / 2 + 0.3 * (px(b) - px(a)), ceiling - 1.5) for a, b in cut.spans],
         )
 
-    at = px(cut.spans[-1][1]) + _WALL_MM + 3.0
+    at = px(cut.spans[-1][1]) + _WALL_MM + 2.6
     canvas.line(((at, floor), (at, ceiling)), pen="hair")
     for level in (ceiling, floor):
         canvas.line(((at - 1.6, level), (at + 0.9, level)), pen="hair")
         canvas.line(((at - 0.7, level + 0.7), (at + 0.7, level - 0.7)), pen="fine")
     canvas.text(
         printed(view.height, view.units),
-        (at + 1.0 + 0.7 * _NOTE, (ceiling + floor) / 2),
+        (at + 0.9 + 0.7 * _NOTE, (ceiling + floor) / 2),
         size=_NOTE,
         anchor="middle",
         angle_deg=-90.0,
@@ -151,6 +170,23 @@ def _draw_shell(
         side = 1.0 if end[1] < start[1] else -1.0  # a west wall runs south in the outline
         x = px(start[0]) + (0.2 if side > 0 else -1.0)
         canvas.rectangle(x, pz(display.top), 0.8, pz(display.bottom) - pz(display.top), fill="ink")
+
+
+def _gaps(start: float, end: float, level: float, placer: Placer) -> list[tuple[float, float]]:
+    """Return the stretches of a level line that cross nothing written."""
+    crossed = sorted(
+        (box.bounds[0] - 0.6, box.bounds[2] + 0.6)
+        for box in placer.taken
+        if box.bounds[1] - 0.4 < level < box.bounds[3] + 0.4
+    )
+    free = []
+    for left, right in crossed:
+        if left - start > 1.0:
+            free.append((start, min(left, end)))
+        start = max(start, right)
+    if end - start > 1.0:
+        free.append((start, end))
+    return free
 
 
 def _draw_tile_ticks(
@@ -210,7 +246,7 @@ def _draw_devices(
     for device in shown:
         seen.setdefault((round(device.at[0], 2), round(device.at[2], 2)), []).append(device.label)
     spots = {key: (px(key[0]), pz(key[1])) for key in seen}
-    placer.take(*(Box(at, 2.6, 2.6) for at in spots.values()))
+    placer.take(*(Box(at, 2.2, 2.2) for at in spots.values()))
     dimensioned = False
     for device in sorted(shown, key=lambda d: d.at[0]):
         key = (round(device.at[0], 2), round(device.at[2], 2))
@@ -221,7 +257,7 @@ def _draw_devices(
         if device.drop is not None and device.drop > 0.02:
             canvas.line(((x, ceiling), (x, z)), pen="thin")
         canvas.circle((x, z), 1.0, fill="paper", pen="fine")
-        if not dimensioned and device.drop is not None and z - ceiling > 3.6:
+        if not dimensioned and device.drop is not None and z - ceiling > 3.0:
             dimensioned = True
             _draw_drop(canvas, view, placer, device.drop, x=x, z=z, ceiling=ceiling)
         cap = 0.35 * _NOTE
@@ -275,16 +311,15 @@ def _write(
         anchor = anchors[min(index, len(anchors) - 1)]
         face: Any = "semibold" if strong else "regular"
         trial = Canvas().text(text, spot, size=size, face=face, anchor=anchor)
-        if placer.is_free(trial.box):
+        if placer.is_free(trial.box.grown(0.5)):
             colour = "ink" if strong else "ink-2"
             canvas.text(text, spot, size=size, face=face, colour=colour, anchor=anchor)
             placer.take(trial.box)
             return
 
 
-def names_of(cut: Cut) -> str:
-    """Return which devices the cut goes through, for the note under the section."""
-    return ", ".join(device.label for device in cut.through if device.microphone)
-
-
-SMALLEST_STEP = GRAIN
+def note_of(cut: Cut) -> str:
+    """Return what the cut meets and what stands beyond it; "" when nothing stands beyond."""
+    through = ", ".join(device.label for device in cut.through if device.microphone)
+    beyond = ", ".join(device.label for device in cut.beyond if device.microphone)
+    return f"Through {through}; beyond: {beyond}." if through and beyond else ""

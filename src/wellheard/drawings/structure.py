@@ -61,13 +61,14 @@ class Wall:
 class Structure:
     """The room as built, on paper."""
 
-    def __init__(self, view: PlanView, project: Projection, *, thickest: float = 4.0) -> None:
-        """Project the outline and its walls; ``thickest`` bounds the drawn wall. [mm]"""
+    def __init__(self, view: PlanView, project: Projection, *, detail: float = 1.0) -> None:
+        """Project the outline and its walls; ``detail`` scales what has no size of its own."""
         from shapely.geometry import Polygon
 
         self.view = view
         self.project = project
-        self.thickness = min(max(project.length(WALL_NOMINAL), 1.2), thickest)
+        self.detail = detail
+        self.thickness = min(max(project.length(WALL_NOMINAL), 1.2), 4.0)
         outline = project.outline(view.outline)
         self.room: Any = Polygon(outline)
         self.walls = tuple(
@@ -131,7 +132,8 @@ class Structure:
 
         for item in self.view.furniture:
             shape = Polygon(self.project.outline(item.outline))
-            inner = shape.buffer(-2.0 if shape.area > 400 else -1.0, join_style="mitre")
+            inset = self.detail * (2.0 if shape.area > 900 else 1.0)
+            inner = shape.buffer(-inset, join_style="mitre")
             canvas.line(*_runs(shape.exterior.difference(keep_off)), pen="fine")
             if not inner.is_empty:
                 canvas.line(*_runs(inner.boundary.difference(keep_off)), pen="hair")
@@ -166,15 +168,20 @@ class Structure:
             wall = self.walls[display.wall]
             a, b = self.project.length(display.start), self.project.length(display.end)
             inset = min(0.8, (b - a) / 8)
-            canvas.line((wall.at(a + inset, -5.6), wall.at(b - inset, -5.6)), pen="hair")
+            depth = -5.6 * self.detail
+            canvas.line((wall.at(a + inset, depth), wall.at(b - inset, depth)), pen="hair")
         for source in self.view.sources:
             box = self.source_box(source)
             turn = 90.0 - source.facing_deg if source.kind == "projector" else 0.0
             name = source.kind if source.kind in SOURCE_SYMBOLS else "noise"
-            canvas.symbol(name, box.centre, size=self._source_size(source), turn_deg=turn)
+            size = self._source_size(source)
+            canvas.symbol(name, box.centre, size=size, turn_deg=turn, weight=min(1.0, 7.0 / size))
         for item in self.view.equipment:
             box, turn = self.equipment_box(item)
-            canvas.symbol(item.kind, box.centre, size=_EQUIPMENT_MM, turn_deg=turn)
+            size = self._equipment_size()
+            canvas.symbol(
+                item.kind, box.centre, size=size, turn_deg=turn, weight=min(1.0, 7.0 / size)
+            )
         for outline in self.view.obstacles:
             canvas.area(self.project.outline(outline), fill="ink")
 
@@ -221,7 +228,7 @@ class Structure:
                 ]
                 canvas.line(swing, pen="hair")
         else:
-            depth = min(max(self.project.length(0.05), 1.2), 2.0)
+            depth = min(max(self.project.length(0.05), 1.2 * self.detail), 2.0 * self.detail)
             canvas.area(self._stretch(patch, 0.0, -depth), fill="paper", pen="thin")
             if patch.kind == "panel":
                 teeth = max(2 * round((b - a) / 8.0), 2)
@@ -239,7 +246,7 @@ class Structure:
             wall = self.walls[patch.wall]
             a, b = self.project.length(patch.start), self.project.length(patch.end)
             outside = patch.kind in ("door", "window")
-            inner = -2.0 - 1.2 - 0.35 * size
+            inner = -2.0 - 1.9 - 0.35 * size
             across = self.thickness + 1.6 + 0.35 * size if outside else inner
             half = text_width(patch.label, size) / 2
             spots = [(a + b) / 2, a + half, b - half, (a + b) / 2 + half, (a + b) / 2 - half]
@@ -297,9 +304,12 @@ class Structure:
 
     def _source_size(self, source: SourceMark) -> float:
         if source.kind not in ("air-outlet", "air-return"):
-            return 8.0
-        side = min(max(self.project.length(0.45), 4.5), 13.0)
+            return 8.0 * self.detail
+        side = min(max(self.project.length(0.45), 4.5 * self.detail), 16.0 * self.detail)
         return side * UNITS / 16.0
+
+    def _equipment_size(self) -> float:
+        return min(max(self.project.length(0.6), 8.0), 15.0) * self.detail
 
     def source_box(self, source: SourceMark) -> Box:
         """Return what a noise source's symbol covers, kept inside the room."""
@@ -310,7 +320,7 @@ class Structure:
         """Return what an equipment symbol covers, and its turn: its thick edge to the wall."""
         at = self.project(item.at[:2])
         wall, distance = self.nearest_wall(at)
-        side = _EQUIPMENT_MM * 18.5 / UNITS
+        side = self._equipment_size() * 18.5 / UNITS
         turn = wall.turn_deg if item.kind != "table-box" and distance < 8.0 else 0.0
         return Box(self.inside(at, side / 2 + 0.4), side, side), turn
 
@@ -332,7 +342,12 @@ class Structure:
     def _display(self, display: Display) -> tuple[Point, ...]:
         wall = self.walls[display.wall]
         a, b = self.project.length(display.start), self.project.length(display.end)
-        return (wall.at(a, -0.8), wall.at(b, -0.8), wall.at(b, -3.2), wall.at(a, -3.2))
+        return (
+            wall.at(a, -0.8 * self.detail),
+            wall.at(b, -0.8 * self.detail),
+            wall.at(b, -3.2 * self.detail),
+            wall.at(a, -3.2 * self.detail),
+        )
 
     def _stretch(self, patch: Patch, near: float, far: float) -> tuple[Point, ...]:
         wall = self.walls[patch.wall]
@@ -341,7 +356,6 @@ class Structure:
 
 
 SOURCE_SYMBOLS = frozenset({"air-outlet", "air-return", "projector", "display"})
-_EQUIPMENT_MM = 9.0
 
 
 def _wall(a: Point, b: Point) -> Wall:

@@ -10,12 +10,15 @@ import base64
 import functools
 from collections.abc import Iterable
 from importlib import resources
+from itertools import pairwise
 from xml.sax.saxutils import escape, quoteattr
 
 from wellheard.drawings import symbols, tokens
 from wellheard.drawings.canvas import Area, Canvas, Circle, Command, Line, Point, Symbol, Text
 from wellheard.drawings.tokens import DASHES, Face, ThemeName
 
+# a viewer without the font should fall back on a narrow one, or figures would run together
+_FAMILIES = "Barlow, Arial Narrow, Liberation Sans Narrow, DejaVu Sans Condensed, sans-serif"
 _FACES: dict[Face, tuple[str, int, str]] = {
     "regular": ("Barlow-Regular", 400, "normal"),
     "medium": ("Barlow-Medium", 500, "normal"),
@@ -68,7 +71,7 @@ def render(
         paper = tokens.colour("paper", theme)
         parts.append(f'<rect width="{_n(width)}" height="{_n(height)}" fill="{paper}"/>')
     parts.append(
-        '<g font-family="Barlow, sans-serif" font-weight="400" stroke-linecap="butt" '
+        f'<g font-family="{_FAMILIES}" font-weight="400" stroke-linecap="butt" '
         'stroke-linejoin="miter" style="font-variant-numeric:tabular-nums lining-nums">'
     )
     parts.extend(_element(command, theme) for command in canvas.commands)
@@ -136,11 +139,28 @@ def _dash(lengths: tuple[float, ...]) -> str:
 
 
 def _path(runs: Iterable[tuple[Point, ...]], *, closed: bool) -> str:
+    """Return path data: a start, then steps in hundredths that cannot add up rounding."""
     pieces = []
     for run in runs:
-        steps = [f"{_n(x)} {_n(y)}" for x, y in run]
-        pieces.append("M" + "L".join(steps) + ("Z" if closed else ""))
+        fixed = [(round(100 * x), round(100 * y)) for x, y in run]
+        pieces.append(f"M{_short(fixed[0][0])} {_short(fixed[0][1])}")
+        letter = "l"
+        for (x0, y0), (x1, y1) in pairwise(fixed):
+            if (x0, y0) == (x1, y1):
+                continue
+            dy = _short(y1 - y0)
+            pieces.append(f"{letter}{_short(x1 - x0)}{dy if dy[0] == '-' else ' ' + dy}")
+            letter = " "
+        if closed:
+            pieces.append("Z")
     return "".join(pieces)
+
+
+def _short(hundredths: int) -> str:
+    """Return hundredths as the shortest decimal, as path data allows."""
+    sign, whole = ("-" if hundredths < 0 else ""), abs(hundredths)
+    text = f"{whole // 100}.{whole % 100:02d}".rstrip("0").rstrip(".")
+    return sign + (text.removeprefix("0") if text.startswith("0.") else text)
 
 
 def _text(text: Text, theme: ThemeName) -> str:
@@ -168,7 +188,7 @@ def _symbol(symbol: Symbol, theme: ThemeName) -> str:
         ink = f' fill="{fill}"'
         if shape.stroke != "none":
             ink += f' stroke="{tokens.colour(shape.stroke, theme)}"'
-            ink += f' stroke-width="{_n(shape.width)}"'
+            ink += f' stroke-width="{_n(shape.width * symbol.weight)}"'
         if shape.dash:
             ink += f' stroke-dasharray="{shape.dash}"'
         inner.append(f"<{shape.tag} {geometry}{ink}/>")
