@@ -22,25 +22,27 @@ def microphone_in_keep_out(evidence: Evidence) -> Iterator[Draft]:
     """No ceiling microphone sits where the ceiling is taken.
 
     Everything under `overhead` keeps its outline and its clearance free on the plan, however
-    far down the microphone hangs: its rod must pass there too. Judged is the middle of the
-    microphone. To allow a place, change the outline or the clearance, not the rule.
+    far down the microphone hangs: its rod must pass there too. The whole housing must be
+    clear, taken as a disc about its middle. To allow a place, change the outline or the
+    clearance, not the rule.
     """
     for microphone in evidence.microphones:
         if microphone.mounting != "ceiling":
             continue
+        reach = max(microphone.product.size[:2]) / 2
         for name, item in evidence.room.overhead.items():
-            distance = plan_distance(microphone.at, item.outline)
-            inside = distance <= 0.0
-            if not inside and distance >= item.clearance - TOUCH:
+            gap = plan_distance(microphone.at, item.outline) - reach
+            if gap >= item.clearance - TOUCH:
                 continue
-            where = "in" if inside else f"{length(evidence, distance)} from"
+            inside = gap < TOUCH
+            where = "in" if inside else f"{length(evidence, gap)} from"
             yield Draft(
                 at=f"devices.{microphone.id}",
                 message=(
                     f"Microphone {microphone.id} is {where} the {item.kind} {name}, which keeps "
                     f"{length(evidence, item.clearance)} around it free."
                 ),
-                value=distance,
+                value=max(gap, 0.0),
                 limit=item.clearance,
                 unit="m",
                 remedy=f"Move {microphone.id} clear of {name}.",
