@@ -10,13 +10,9 @@ import pytest
 
 from wellheard.checks.model import Finding
 from wellheard.dossier.places import places_worst_first
-from wellheard.dossier.sections.customer import (
-    answer,
-    customer_page,
-    explanation,
-    promise_bar,
-    promises,
-)
+from wellheard.dossier.sections.answer import answer, explanation
+from wellheard.dossier.sections.customer import customer_page
+from wellheard.dossier.sections.promise import promise_bar, promises
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
 

@@ -31,7 +31,7 @@ TARGETS: dict[str, TargetWords] = {
         "",
         2,
         "STI",
-        "words arrive too blurred",
+        "the words do not come through clearly enough",
         "the speech transmission index",
     ),
     "direct_to_reverberant_db": TargetWords(

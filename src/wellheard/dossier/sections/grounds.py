@@ -60,7 +60,7 @@ SOURCES: tuple[tuple[str, str, str], ...] = (
     ("Sound lost in air", "ISO 9613-1:1993, via an open library", "L"),
     ("Noise rating NC", "ANSI/ASA S12.2-2019, Table 1, via an open library", "L"),
     ("A weighting", "IEC 61672-1:2013, via an open library", "L"),
-    ("Absorption of finishes", "stated surface by surface under “The room”", "–"),
+    ("Absorption of finishes", "stated finish by finish under “The room”", "–"),
     ("House rules of placement, mixer depth, tolerances", "common practice, no source", "C"),
 )
 

@@ -16,7 +16,8 @@ from wellheard.dossier.model import (
     Table,
 )
 from wellheard.dossier.places import TARGETS, named_together, promised_text, value_text
-from wellheard.dossier.sections.customer import explanation, judged_by_price, money
+from wellheard.dossier.sections.answer import explanation, judged_by_price
+from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import (
     NBSP,
     NOT_ASSESSED,

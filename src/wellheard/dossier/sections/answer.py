@@ -1,0 +1,183 @@
+"""The answer in one or two sentences, and why not fewer microphones."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wellheard.dossier.places import (
+    TARGETS,
+    Place,
+    named_together,
+    promised_text,
+    together,
+    value_text,
+)
+from wellheard.dossier.words import (
+    count_word,
+    counted,
+    listed,
+    percent,
+    sentence,
+)
+from wellheard.place.proposal import FewerDevices, Proof, Proposal
+from wellheard.predict.evidence import Evidence
+
+MOST_NAMED = 3
+"""Places that a sentence names before it counts the rest."""
+
+
+def answer(places: Sequence[Place], wanted: float | None) -> str:
+    """Return the answer in one or two sentences: yes, yes except, or no, and because of what."""
+    if not places:
+        return "Not assessed yet: no microphone is placed in this room."
+    kept = [place for place in places if place.state == "kept"]
+    rest = [place for place in places if place.state != "kept"]
+    total = counted(len(places), "place")
+    if not rest:
+        everywhere = "at the one place" if len(places) == 1 else f"at all {total}"
+        least = places[0]
+        return (
+            f"Yes, {everywhere}. The least certain is {least.name}, "
+            f"with a chance of {percent(least.chance)}."
+        )
+    return f"{_verdict(len(kept), rest, len(places))} {_exception(rest, len(places), wanted)}"
+
+
+def _verdict(kept: int, rest: Sequence[Place], total: int) -> str:
+    of = f"{count_word(kept)} of {counted(total, 'place')}"
+    if not kept:
+        if all(place.state == "at risk" for place in rest):
+            return "Perhaps, but not surely at any place."
+        return "No."
+    if 2 * kept > total:
+        return f"Yes, at {of}."
+    return f"No, only at {of}."
+
+
+def _exception(rest: Sequence[Place], total: int, wanted: float | None) -> str:
+    """Return who is left out, how badly, and because of what."""
+    worst = rest[0]
+    reason = TARGETS[worst.worst.binds].reason if worst.worst.binds in TARGETS else ""
+    states = {place.state for place in rest}
+    if len(rest) > MOST_NAMED:
+        names = f"{'all ' if len(rest) == total else ''}{count_word(len(rest))} places"
+    else:
+        names = together([(place.owner, place.kind) for place in rest])
+    many = len(rest) > 1
+    if states == {"at risk"}:
+        claim = f"{names} {'are' if many else 'is'} at risk"
+    elif states == {"broken"}:
+        claim = f"{names} {'miss' if many else 'misses'} the promise"
+    elif states == {"not assessed"}:
+        return sentence(f"{names} {'are' if many else 'is'} not assessed.")
+    else:
+        claim = f"{names} {'do' if many else 'does'} not keep the promise"
+    figures = f"the chance is {percent(worst.chance)}"
+    if wanted is not None:
+        figures += f", {percent(wanted)} is wanted"
+    if many:
+        figures = f"at {worst.name}, the worst, {figures}"
+    because = f", because {reason}" if reason else ""
+    return sentence(f"{claim}{because}: {figures}.")
+
+
+def explanation(evidence: Evidence, proposal: Proposal | None) -> str:
+    """Return how many microphones there are and why not fewer, in plain words."""
+    count = len(evidence.microphones)
+    if not count:
+        missing = "Without a microphone there is nothing to predict."
+        return f"{missing} {_shortfall(evidence, proposal)}".strip()
+    kinds = {microphone.mounting for microphone in evidence.microphones}
+    where = f"{next(iter(kinds))} " if kinds == {"ceiling"} or kinds == {"table"} else ""
+    serve = "serves" if count == 1 else "serve"
+    seats = sum(1 for t in evidence.talkers if t.kind == "seat")
+    standing = len({t.owner for t in evidence.talkers if t.kind == "standing"})
+    who = [counted(seats, "seat")] if seats else []
+    if standing:
+        who.append(counted(standing, "standing place"))
+    infeasible = proposal is not None and proposal.proof.status == "infeasible"
+    do = "are placed for" if infeasible and count > 1 else "is placed for" if infeasible else serve
+    parts = (
+        sentence(f"{counted(count, f'{where}microphone')} {do} {listed(who)}."),
+        why_not_fewer(evidence, proposal),
+        _shortfall(evidence, proposal),
+    )
+    return " ".join(part for part in parts if part)
+
+
+def why_not_fewer(evidence: Evidence, proposal: Proposal | None) -> str:
+    """Return the quantity that demanded the last device, or that nobody knows."""
+    if proposal is None:
+        return "Whether fewer would do was not examined."
+    proof = proposal.proof
+    if proof.status == "infeasible":
+        return ""
+    if proof.status == "gap":
+        return (
+            "Whether fewer would do is not settled: the search ended before it could be "
+            "proved or refuted."
+        )
+    if proposal.count <= 1 or proof.fewer is None:
+        return "No design can have fewer." if proposal.count == 1 else ""
+    if not proof.fewer_is_impossible and judged_by_price(proof):
+        return _dearer(proposal.count, proof.fewer)
+    return _why_not(evidence, proof, proof.fewer)
+
+
+def judged_by_price(proof: Proof) -> bool:
+    """Whether the least price was looked for, not the least number."""
+    certificate = proof.certificate
+    return "price" in proof.binding or (certificate is not None and certificate.measure == "price")
+
+
+def _dearer(count: int, fewer: FewerDevices) -> str:
+    """Return why there are more devices than need be: several products, the cheapest design."""
+    less = counted(fewer.count, "microphone")
+    if fewer.missed:
+        return f"No design within the scope costs less; {less} would not keep the promise."
+    return (
+        f"{sentence(less)} would also do, but cost more: among several allowed products the "
+        f"least price decides, not the least number."
+    )
+
+
+def _why_not(evidence: Evidence, proof: Proof, fewer: FewerDevices) -> str:
+    claim = f"{sentence(counted(fewer.count, 'microphone'))} cannot do it"
+    claim += ", and this is proved" if proof.fewer_is_impossible else ", as far as was searched"
+    who = named_together(evidence, fewer.missed, most=MOST_NAMED) or "the worst place"
+    return (
+        f"{claim}: placed as well as possible, {who} would miss the promise, since "
+        f"{_falls_short(evidence, fewer)}."
+    )
+
+
+def _falls_short(evidence: Evidence, fewer: FewerDevices) -> str:
+    """Return what fails first: the middle value, or only how sure it is."""
+    if fewer.target not in TARGETS:
+        return "not every rule and target can hold at once"
+    words = TARGETS[fewer.target]
+    promised = getattr(evidence.room.targets, fewer.target)
+    reached = {
+        "sti_outbound": fewer.worst_sti,
+        "direct_to_reverberant_db": fewer.worst_direct_to_reverberant_db,
+        "speech_to_noise_db": fewer.worst_speech_to_noise_db,
+    }[fewer.target]
+    target = promised_text(fewer.target, promised)
+    if reached < promised:
+        return (
+            f"{words.noun} falls to {value_text(fewer.target, reached)} where {target} is promised"
+        )
+    wanted = evidence.room.targets.chance
+    sure = "" if wanted is None else f", and {percent(wanted)} is wanted"
+    return f"{words.noun} keeps {target} only with a chance of {percent(fewer.worst_chance)}{sure}"
+
+
+def _shortfall(evidence: Evidence, proposal: Proposal | None) -> str:
+    if proposal is None or proposal.proof.status != "infeasible":
+        return ""
+    said = "No arrangement of the allowed products can keep the whole promise"
+    if not proposal.shortfalls:
+        return f"{said}."
+    short = [shortfall.talker for shortfall in proposal.shortfalls]
+    names = named_together(evidence, short, most=MOST_NAMED)
+    return f"{said}: {names} cannot be served well enough from anywhere."

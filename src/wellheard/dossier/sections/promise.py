@@ -1,0 +1,238 @@
+"""The promise line by line: what was asked for, what is predicted, how sure."""
+
+from __future__ import annotations
+
+import math
+
+from wellheard.dossier.model import Better, Manner, PromiseRow, RangeBar, Run
+from wellheard.dossier.places import (
+    TARGETS,
+    promised_text,
+    quantity_of,
+    quantity_state,
+    value_text,
+)
+from wellheard.dossier.words import (
+    NBSP,
+    NOT_ASSESSED,
+    brief,
+    figure,
+    percent,
+    with_unit,
+)
+from wellheard.place.proposal import Proposal
+from wellheard.predict.evidence import SEAT_TARGETS, Evidence, State
+from wellheard.predict.tolerances import NOISE_SIGMA_DB, NORMAL_90, basis_of, chance_of
+
+
+def promises(evidence: Evidence, proposal: Proposal | None) -> tuple[PromiseRow, ...]:
+    """Return one row for each promised target, predicted or not."""
+    targets = evidence.room.targets
+    rows = _seat_promises(evidence)
+    if targets.sti_inbound is not None:
+        rows.append(
+            _unassessed(
+                "Understood in the room",
+                f"STI{NBSP}{figure(targets.sti_inbound, 2)}",
+                "sti_inbound",
+            )
+        )
+    if targets.listening_level_dba is not None:
+        low, high = targets.listening_level_dba
+        rows.append(
+            _unassessed(
+                "Loud enough in the room",
+                f"{brief(low, 1)}–{brief(high, 1)}{NBSP}dBA",
+                "listening_level_dba",
+            )
+        )
+    if targets.uniformity_db is not None:
+        rows.append(
+            _unassessed(
+                "Evenness, loudest to quietest",
+                with_unit(brief(targets.uniformity_db, 1), "dB"),
+                "uniformity_db",
+            )
+        )
+    echo = targets.echo_loss_db
+    rows.append(
+        _unassessed(
+            "No echo for the far end",
+            "by the delay" if echo is None else with_unit(brief(echo, 1), "dB"),
+            "echo_loss_db",
+        )
+    )
+    if targets.noise_nc is not None:
+        rows.append(_noise_promise(evidence, targets.noise_nc))
+    if targets.reverberation is not None:
+        rows.append(_decay_promise(evidence, targets.reverberation))
+    if targets.price is not None:
+        rows.append(_price_promise(evidence, proposal, targets.price))
+    return tuple(rows)
+
+
+MOST_SPREADS = 4.0
+"""Spreads from the promise to either end of a bar's axis; surer bars stand at its edge."""
+
+
+def promise_bar(
+    low: float, value: float, high: float, target: float, sigma: float, better: Better
+) -> RangeBar:
+    """Return a range in units of its own spread, with the promise in the middle.
+
+    Quantities with different units then share one column: how far a bar lies from the promise
+    is how sure the promise is.
+    """
+    axis = 2 * MOST_SPREADS * max(sigma, 1e-9)
+    shift = min(0.0, target + axis / 2 - high) + max(0.0, target - axis / 2 - low)
+
+    def along(level: float) -> float:
+        return 0.5 + (level + shift - target) / axis
+
+    return RangeBar(along(low), along(value), along(high), 0.5, better)
+
+
+def _seat_promises(evidence: Evidence) -> list[PromiseRow]:
+    """Return one row per quantity, each with the place where its own chance is least."""
+    wanted = evidence.room.targets.chance
+    promised = {
+        name: getattr(evidence.room.targets, name)
+        for name in SEAT_TARGETS
+        if getattr(evidence.room.targets, name) is not None
+    }
+    asked = {
+        name: TARGETS[name].asked + (", worst place" if name == "sti_outbound" else "")
+        for name in promised
+    }
+    if not evidence.outbound:
+        return [_unassessed(asked[n], promised_text(n, t), n) for n, t in promised.items()]
+    worst = {
+        name: min(
+            (quantity_of(row, name) for row in evidence.outbound),
+            key=lambda q: (1.0 if q.chance is None else q.chance, q.value),
+        )
+        for name in promised
+    }
+
+    return [
+        PromiseRow(
+            asked=asked[name],
+            promised=promised_text(name, promised[name]),
+            predicted=Run(value_text(name, q.value), "strong"),
+            bar=promise_bar(q.low, q.value, q.high, promised[name], q.sigma, "more"),
+            chance=percent(q.chance),
+            state=quantity_state(q, wanted),
+            target=name,
+        )
+        for name, q in worst.items()
+    ]
+
+
+def _unassessed(asked: str, promised: str, target: str) -> PromiseRow:
+    return PromiseRow(
+        asked=asked,
+        promised=promised,
+        predicted=Run(NOT_ASSESSED),
+        bar=None,
+        chance=NOT_ASSESSED,
+        state="not assessed",
+        target=target,
+    )
+
+
+def _noise_promise(evidence: Evidence, limit: float) -> PromiseRow:
+    """Compare noise; its spread is the tolerance of whoever told it."""
+    level = evidence.noise.nc
+    promised = f"NC{NBSP}{brief(limit, 0)}"
+    if level is None:
+        return _unassessed("Background noise", promised, "noise_nc")
+    basis = basis_of(evidence.room, "noise.background")
+    sigma = NOISE_SIGMA_DB[basis]
+    return _upper_limit(
+        evidence,
+        asked="Background noise",
+        promised=promised,
+        shown=f"NC{NBSP}{figure(level, 0)}",
+        manner="strong" if basis == "measured" else "told",
+        margin_db=limit - level,
+        sigma_db=sigma,
+        target="noise_nc",
+    )
+
+
+def _decay_promise(evidence: Evidence, limit: float) -> PromiseRow:
+    """Compare the decay time of the middle octaves, 500 Hz and 1 kHz."""
+    decay = evidence.reverberation
+    middle = (decay.time[2] + decay.time[3]) / 2
+    sigma = (decay.log_sigma[2] + decay.log_sigma[3]) / 2
+    ratio_db = 10 / math.log(10)
+    return _upper_limit(
+        evidence,
+        asked="Short reverberation, middle octaves",
+        promised=f"{brief(limit, 2)}{NBSP}s",
+        shown=f"{figure(middle, 2)}{NBSP}s",
+        manner="strong",
+        margin_db=ratio_db * math.log(limit / middle),
+        sigma_db=ratio_db * sigma,
+        target="reverberation",
+    )
+
+
+def _upper_limit(
+    evidence: Evidence,
+    *,
+    asked: str,
+    promised: str,
+    shown: str,
+    manner: Manner,
+    margin_db: float,
+    sigma_db: float,
+    target: str,
+) -> PromiseRow:
+    chance = chance_of(margin_db, sigma_db)
+    wanted = evidence.room.targets.chance
+    state: State
+    if margin_db < 0:
+        state = "broken"
+    else:
+        state = "kept" if wanted is None or chance >= wanted else "at risk"
+    half = NORMAL_90 * sigma_db
+    return PromiseRow(
+        asked=asked,
+        promised=promised,
+        predicted=Run(shown, manner),
+        bar=promise_bar(-margin_db - half, -margin_db, half - margin_db, 0.0, sigma_db, "less"),
+        chance=percent(chance),
+        state=state,
+        target=target,
+    )
+
+
+def _price_promise(evidence: Evidence, proposal: Proposal | None, limit: float) -> PromiseRow:
+    asked = "Price of the microphones"
+    promised = money(limit, evidence.room.project.currency)
+    if proposal is None or proposal.price is None:
+        return _unassessed(asked, promised, "price")
+    state: State = "kept" if proposal.price <= limit else "broken"
+    if proposal.currency != evidence.room.project.currency:
+        state = "not assessed"
+    return PromiseRow(
+        asked=asked,
+        promised=promised,
+        predicted=Run(money(proposal.price, proposal.currency), "strong"),
+        bar=None,
+        chance=NOT_ASSESSED,
+        state=state,
+        target="price",
+    )
+
+
+def money(amount: float, currency: str) -> str:
+    """Return an amount with its currency, thousands parted by a no-break space.
+
+    Examples
+    --------
+    >>> money(4180.0, "EUR")
+    'EUR\\xa04\\xa0180'
+    """
+    return f"{currency}{NBSP}{amount:,.0f}".replace(",", NBSP)
