@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pytest
 
 from wellheard.arrays import Array
+from wellheard.place.certificate import exhausted
 from wellheard.place.solve import Solution, best_with_count, fewest_then_best
 
 STEP = 0.05
@@ -107,12 +109,18 @@ def random_problem(seed: int) -> Problem:
     )
 
 
+@cache
+def solved(seed: int) -> tuple[Problem, Solution]:
+    """Each instance is solved once for all claims about it."""
+    problem = random_problem(seed)
+    return problem, problem.solve()
+
+
 @pytest.mark.parametrize("block", range(10))
 def test_every_step_equals_the_enumeration_of_all_subsets(block: int) -> None:
     for seed in range(20 * block, 20 * block + 20):
-        problem = random_problem(seed)
+        problem, solution = solved(seed)
         expected, serves_all = problem.best()
-        solution = problem.solve()
         assert solution.status == ("optimal" if serves_all else "infeasible"), seed
         assert solution.chosen == expected, seed
         levels = problem.levels(len(expected))[:, list(expected)].max(axis=1)
@@ -137,8 +145,7 @@ def test_the_random_instances_hold_every_kind_of_difficulty() -> None:
 
 def test_fewer_is_called_impossible_exactly_when_no_smaller_subset_serves() -> None:
     for seed in range(200):
-        problem = random_problem(seed)
-        solution = problem.solve()
+        problem, solution = solved(seed)
         smaller = any(
             (problem.levels(size)[:, list(subset)].max(axis=1) >= 0).all()
             for size in range(max(1, len(problem.forced)), solution.count)
@@ -151,7 +158,7 @@ def test_fewer_is_called_impossible_exactly_when_no_smaller_subset_serves() -> N
 
 
 def test_exactly_so_many_equals_the_enumeration_of_that_size() -> None:
-    for seed in range(60):
+    for seed in range(25):
         problem = random_problem(seed)
         for count in range(max(1, len(problem.forced)), 5):
             subsets = problem.subsets(count)
@@ -182,3 +189,23 @@ def test_margins_that_grow_with_the_number_are_solved_as_well() -> None:
                     best = best or n
         solution = fewest_then_best(tables.__getitem__)
         assert (solution.count if solution.status == "optimal" else None) == best, seed
+
+
+def test_number_and_price_of_larger_covers_stand_up_to_exact_search() -> None:
+    """A pure-Python search in whole numbers, which shares no code with the solver."""
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        seats, count = int(rng.integers(6, 16)), int(rng.integers(10, 26))
+        serves = rng.random((seats, count)) < rng.choice([0.1, 0.15, 0.25])
+        serves[np.arange(seats), rng.integers(0, count, seats)] = True
+        prices = rng.choice([5, 8, 12], count).tolist()
+        rows, ones = serves.tolist(), [1] * count
+        table = np.where(serves, 1.0, -1.0)
+        fewest = fewest_then_best(lambda n, t=table: t, time_limit=20.0)  # type: ignore[misc]
+        assert fewest.steps[0].status == "optimal", seed
+        assert exhausted(rows, ones, fewest.count - 1, [], [], 10**6) is not None, seed
+        cheap = fewest_then_best(lambda n, t=table: t, prices=prices)  # type: ignore[misc]
+        assert cheap.status == "optimal", seed
+        assert cheap.price is not None, seed
+        assert exhausted(rows, prices, round(cheap.price) - 1, [], [], 10**6) is not None, seed
+        assert serves[:, list(cheap.chosen)].any(axis=1).all(), seed

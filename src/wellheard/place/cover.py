@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import gcd
 
 import numpy as np
@@ -34,8 +35,6 @@ class Candidates:
         Candidates that may be chosen, the forced ones among them.
     conflicts : ndarray, shape (candidates, candidates), optional
         True where two may not both be chosen.
-    cliques : tuple of ndarray
-        Sets of which at most one may be chosen; together they say all conflicts.
     lines : ndarray, shape (candidates, 2), optional
         Plan position. [mm]
     """
@@ -47,8 +46,16 @@ class Candidates:
     forced: Whole
     usable: Whole
     conflicts: Mask | None
-    cliques: tuple[Whole, ...]
     lines: Whole | None
+
+    @cached_property
+    def cliques(self) -> tuple[Whole, ...]:
+        """Sets of which at most one may be chosen; together they say all conflicts."""
+        if self.conflicts is None:
+            return ()
+        allowed = np.zeros(self.count, dtype=np.bool_)
+        allowed[self.usable] = True
+        return tuple(clique_cover(self.conflicts, allowed))
 
     def total(self, chosen: Collection[int]) -> int:
         """Price of ``chosen`` in whole units; their number where nothing has a price."""
@@ -65,27 +72,20 @@ class Candidates:
         rank = np.empty(self.count, dtype=np.int64)
         rank[order] = np.arange(self.count)
         near = None if self.conflicts is None else self.conflicts[np.ix_(order, order)]
-        usable = np.sort(rank[self.usable])
-        cliques: tuple[Whole, ...] = ()
-        if near is not None:
-            allowed = np.zeros(self.count, dtype=np.bool_)
-            allowed[usable] = True
-            cliques = tuple(clique_cover(near, allowed))
         return Candidates(
             count=self.count,
             price=None if self.price is None else self.price[order],
             price_unit=self.price_unit,
             price_divisor=self.price_divisor,
             forced=np.sort(rank[self.forced]),
-            usable=usable,
+            usable=np.sort(rank[self.usable]),
             conflicts=near,
-            cliques=cliques,
             lines=None if self.lines is None else self.lines[order],
         )
 
     def without_conflicts(self) -> Candidates:
         """The same candidates, free to stand anywhere together."""
-        return replace(self, conflicts=None, cliques=())
+        return replace(self, conflicts=None)
 
     def clash(self, chosen: Collection[int]) -> bool:
         """Whether two of ``chosen`` exclude each other."""
@@ -150,7 +150,6 @@ def candidates_from(
         forced=np.array(must, dtype=np.int64),
         usable=np.flatnonzero(usable),
         conflicts=excluded,
-        cliques=(),
         lines=None if lines is None else np.rint(1000 * np.asarray(lines)).astype(np.int64),
     )
 
@@ -219,7 +218,7 @@ def clique_cover(conflicts: Mask, usable: Mask) -> list[Whole]:
     return found
 
 
-def undominated(serves: Mask, candidates: Candidates) -> Whole:
+def undominated(serves: Mask, candidates: Candidates, among: Whole | None = None) -> Whole:
     """Candidates that are worth keeping when only covering, number and price matter.
 
     One goes when another serves at least the same rows, costs no more and excludes nothing
@@ -231,6 +230,8 @@ def undominated(serves: Mask, candidates: Candidates) -> Whole:
         Which candidate serves which row.
     candidates : Candidates
         Their prices, locks and conflicts.
+    among : ndarray, optional
+        Look at these only; default all that may be chosen.
 
     Returns
     -------
@@ -243,12 +244,11 @@ def undominated(serves: Mask, candidates: Candidates) -> Whole:
     >>> undominated(serves, candidates_from(3, prices=None, forced=[], conflicts=[], lines=None))
     array([1, 2])
     """
-    pool = candidates.usable
+    pool = candidates.usable if among is None else among
     if len(candidates.forced):
         serves = serves[~serves[:, candidates.forced].any(axis=1)]
         pool = pool[~np.isin(pool, candidates.forced)]
     pool = pool[serves[:, pool].any(axis=0)]
-    # Identical columns are the bulk: one representative each makes the square part small.
     mine = serves[:, pool].astype(np.float32)
     size = mine.sum(axis=0)
     beats = (mine.T @ mine) == size[:, None]  # [loser, winner]
@@ -267,6 +267,26 @@ def undominated(serves: Mask, candidates: Candidates) -> Whole:
         if (beats[c] & alive).any():
             alive[c] = False
     return np.union1d(pool[alive], candidates.forced).astype(np.int64)
+
+
+def binding_rows(serves: Mask, pool: Whole) -> Whole:
+    """Rows that must be looked at: one goes when another can be served only by fewer.
+
+    Whoever serves the row with fewer choices serves the other as well.
+
+    Examples
+    --------
+    >>> binding_rows(np.array([[True, True], [True, False]]), np.array([0, 1]))
+    array([1])
+    """
+    mine = serves[:, pool].astype(np.float32)
+    size = mine.sum(axis=1)
+    inside = (mine @ mine.T) == size[:, None]  # [a, b]: the choices of a are among those of b
+    np.fill_diagonal(inside, False)
+    order = np.arange(len(size))
+    # Equal rows imply each other: the first stays.
+    implied = inside & ((size[:, None] < size[None, :]) | (order[:, None] < order[None, :]))
+    return np.flatnonzero(~implied.any(axis=0))
 
 
 def greedy_cover(serves: Mask, candidates: Candidates) -> list[int] | None:

@@ -15,7 +15,14 @@ from typing import Literal
 import numpy as np
 
 from wellheard.arrays import Array, Mask
-from wellheard.place.cover import Candidates, Whole, padded, swapped_for_mean, undominated
+from wellheard.place.cover import (
+    Candidates,
+    Whole,
+    binding_rows,
+    padded,
+    swapped_for_mean,
+    undominated,
+)
 from wellheard.place.milp import Indices, Outcome, Program
 
 RANKED_AT_ONCE = 20
@@ -107,9 +114,12 @@ def _least(
     exactly: int | None,
     budget: int | None,
 ) -> Found:
-    keep = candidates.usable if exactly is not None else undominated(duty.rows, candidates)
+    keep = candidates.usable
     if not duty.must[:, keep].any(axis=1).all():
         return Found(None, True, math.inf)
+    asked = duty
+    if exactly is None:
+        duty, keep = _reduced(candidates, duty)
     cost: float | Array = 0.0
     if by == "number" or (by == "price" and candidates.price is None):
         cost = 1.0
@@ -127,7 +137,7 @@ def _least(
     clock.nodes += outcome.nodes
     chosen = _read(outcome, keep, y)
     if chosen is not None:
-        _verify(candidates, duty, chosen, budget)
+        _verify(candidates, asked, chosen, budget)
         if (exactly is not None and len(chosen) != exactly) or (
             at_most is not None and len(chosen) > at_most
         ):
@@ -136,6 +146,17 @@ def _least(
     if by != "nothing" and math.isfinite(bound):
         bound = math.ceil(bound - 1e-6)
     return Found(chosen, outcome.status != "limit", bound)
+
+
+def _reduced(candidates: Candidates, duty: Duty) -> tuple[Duty, Whole]:
+    """Drop dominated candidates and implied rows in turn, until neither finds more."""
+    keep = undominated(duty.rows, candidates)
+    while True:
+        rows = binding_rows(duty.must, keep)
+        if len(rows) == len(duty.must):
+            return duty, keep
+        duty = Duty(duty.must[rows], duty.may, duty.quota)
+        keep = undominated(duty.rows, candidates, keep)
 
 
 def with_count(
