@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from wellheard.predict import outbound
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.ledger import Columns
 from wellheard.predict.scene import Scene
-from wellheard.predict.talkers import azimuth_vectors, facings_deg
+from wellheard.predict.talkers import azimuth_vectors, azimuths_deg
 
 QUANTITIES = ("direct_to_reverberant_db", "sti_outbound", "speech_to_noise_db")
 
@@ -31,9 +31,9 @@ class Coverage:
 
 
 def coverage(
-    scene: Scene, evidence: Evidence, *, quantity: str, spacing: float | None = None
-) -> Coverage:
-    """Middle values of a quantity for a seated talker anywhere in the room.
+    scene: Scene, evidence: Evidence, *, spacing: float | None = None
+) -> dict[str, Coverage]:
+    """Middle values of every seat quantity for a seated talker anywhere in the room.
 
     Parameters
     ----------
@@ -41,19 +41,21 @@ def coverage(
         The room.
     evidence : Evidence
         Of the same document, with microphones.
-    quantity : str
-        One of ``QUANTITIES``.
     spacing : float, optional
         Of the grid; by default about 60 points along the longer side. [m]
 
+    Returns
+    -------
+    dict of str to Coverage
+        By the names of ``QUANTITIES``.
+
     Notes
     -----
-    The talker sits at 1.2 m and faces the worst of the facing words that seats of the document
-    use (across where none does); the microphone with the best margin serves. The grid reaches
-    one step beyond the outline, so that contours can be cut at the walls.
+    The talker sits at 1.2 m and faces each of the facing words that seats of the document use
+    (across where none does); the worst counts, each quantity for itself. The microphone with the
+    best margin serves. The grid reaches one step beyond the outline, so that contours can be cut
+    at the walls.
     """
-    if quantity not in QUANTITIES:
-        raise ValueError(f"quantity {quantity!r}; one of {', '.join(QUANTITIES)} is allowed")
     outline = np.asarray(scene.room.space.outline, dtype=np.float64)
     low, high = outline.min(axis=0), outline.max(axis=0)
     step = spacing or float(max(high - low)) / 60
@@ -62,30 +64,30 @@ def coverage(
     grid_x, grid_y = np.meshgrid(x, y)
     plan = np.stack([grid_x.ravel(), grid_y.ravel()], axis=-1)
     words = _facing_words(scene)
-    rows = [
-        (point, azimuth)
-        for point, at in enumerate(plan)
-        for azimuth in facings_deg(scene.room, (float(at[0]), float(at[1])), words)
-    ]
-    owner = np.array([p for p, _ in rows])
-    asked = _with_mouths(scene, plan[owner], [a for _, a in rows])
+    azimuths = azimuths_deg(scene.room, plan, words)
+    asked = replace(
+        scene,
+        mouths=np.column_stack([plan, np.full(len(plan), SEATED)]).repeat(len(words), axis=0),
+        facing=azimuth_vectors(azimuths.ravel()),
+    )
     columns = Columns(
         asked,
         evidence.microphones,
         open_count=outbound.open_microphones(len(evidence.microphones)),
     )
-    each = np.stack([_pick(found, quantity)[:, 0] for found in columns.found], axis=1)
-    heard = each[np.arange(len(rows)), columns.best]
-    values = np.full(len(plan), np.inf)
-    np.minimum.at(values, owner, heard)
-    return Coverage(
-        quantity=quantity,
-        x=x,
-        y=y,
-        values=values.reshape(grid_x.shape),
-        height=SEATED,
-        facing=" and ".join(words),
-    )
+    found: dict[str, Coverage] = {}
+    for quantity in QUANTITIES:
+        each = np.stack([_pick(one, quantity)[:, 0] for one in columns.found], axis=1)
+        heard = each[np.arange(len(each)), columns.best].reshape(len(plan), len(words))
+        found[quantity] = Coverage(
+            quantity=quantity,
+            x=x,
+            y=y,
+            values=heard.min(axis=1).reshape(grid_x.shape),
+            height=SEATED,
+            facing=" and ".join(words),
+        )
+    return found
 
 
 SEATED = 1.2
@@ -109,13 +111,6 @@ def _facing_words(scene: Scene) -> tuple[str, ...]:
         if isinstance(word, str)
     }
     return tuple(sorted(used)) or ("across",)
-
-
-def _with_mouths(scene: Scene, plan: Array, azimuths: list[float]) -> Scene:
-    from dataclasses import replace
-
-    mouths = np.column_stack([plan, np.full(len(plan), SEATED)])
-    return replace(scene, mouths=mouths, facing=azimuth_vectors(azimuths))
 
 
 def _pick(found: outbound.Quantities, quantity: str) -> Array:

@@ -21,6 +21,10 @@ STANDING_SPACING = 0.8
 """Largest distance between sampled points of a standing area [m]."""
 
 
+AT_TABLE = 0.02
+"""A head this near a table's edge counts as over it [m]."""
+
+
 def talkers(room: Room) -> tuple[Talker, ...]:
     """Every seat, and sampled points of every standing area, in the document's order.
 
@@ -58,24 +62,28 @@ def talkers(room: Room) -> tuple[Talker, ...]:
 
 
 def facings_deg(room: Room, at: tuple[float, float], facing: object) -> tuple[float, ...]:
-    """Azimuths a person at ``at`` looks along [°, anticlockwise from +x].
+    """Azimuths a person at ``at`` looks along, each once [°, anticlockwise from +x].
 
     ``across`` looks at the nearest point of the nearest table (from inside its outline, at
     its centre; without a table, at the middle of all seats); ``display`` looks at the nearest
     display.
     """
+    found = azimuths_deg(room, np.asarray([at], dtype=np.float64), facing)[0]
+    return tuple(dict.fromkeys(round(float(f), 6) for f in found))
+
+
+def azimuths_deg(room: Room, plan: Array, facing: object) -> Array:
+    """The same for many places at once, shape (places, facings), equal ones not merged."""
     stated = facing if isinstance(facing, (list, tuple)) else (facing,)
-    found: list[float] = []
+    columns: list[Array] = []
     for one in stated:
         if one == "across":
-            target = _across(room, at)
+            columns.append(_azimuth_deg(plan, _across(room, plan)))
         elif one == "display":
-            target = _nearest_display(room, at)
+            columns.append(_azimuth_deg(plan, _nearest_display(room, plan)))
         else:
-            found.append(float(one) % 360.0)
-            continue
-        found.append(_azimuth_deg(at, target))
-    return tuple(dict.fromkeys(round(f, 6) for f in found))
+            columns.append(np.full(len(plan), float(one) % 360.0))
+    return np.stack(columns, axis=1)
 
 
 def azimuth_vectors(azimuth_deg: Sequence[float] | Array) -> Array:
@@ -84,45 +92,49 @@ def azimuth_vectors(azimuth_deg: Sequence[float] | Array) -> Array:
     return np.stack([np.cos(angle), np.sin(angle), np.zeros_like(angle)], axis=-1)
 
 
-def _azimuth_deg(start: tuple[float, float], end: tuple[float, float]) -> float:
-    dx, dy = end[0] - start[0], end[1] - start[1]
-    if math.hypot(dx, dy) < 1e-9:
-        return 0.0
-    return math.degrees(math.atan2(dy, dx)) % 360.0
+def _azimuth_deg(start: Array, end: Array) -> Array:
+    away = end - start
+    angle = np.degrees(np.arctan2(away[:, 1], away[:, 0])) % 360.0
+    return np.where(np.hypot(away[:, 0], away[:, 1]) < 1e-9, 0.0, angle)
 
 
-def _across(room: Room, at: tuple[float, float]) -> tuple[float, float]:
-    point = np.asarray(at, dtype=np.float64)
-    best: tuple[float, tuple[float, float]] | None = None
-    for item in room.furniture.values():
-        if item.kind != "table":
-            continue
-        outline = np.asarray(item.outline, dtype=np.float64)
-        near = nearest_point_on_polygon(point[None], outline)[0]
-        distance = float(np.hypot(*(near - point)))
-        if bool(contains_points(outline, point[None])[0]) or distance < 0.02:
-            near, distance = centroid(outline), 0.0
-        if best is None or distance < best[0]:
-            best = (distance, (float(near[0]), float(near[1])))
-    if best is not None:
-        return best[1]
+def _across(room: Room, plan: Array) -> Array:
+    """What a person at each place looks at when looking across, shape (places, 2)."""
+    tables = [
+        np.asarray(item.outline, dtype=np.float64)
+        for item in room.furniture.values()
+        if item.kind == "table"
+    ]
+    if not tables:
+        return np.broadcast_to(_middle_of_seats(room), plan.shape)
+    targets, distances = [], []
+    for outline in tables:
+        near = nearest_point_on_polygon(plan, outline)
+        distance = np.hypot(*(near - plan).T)
+        at_table = contains_points(outline, plan) | (distance < AT_TABLE)
+        targets.append(np.where(at_table[:, None], centroid(outline), near))
+        distances.append(np.where(at_table, 0.0, distance))
+    nearest = np.argmin(np.stack(distances), axis=0)
+    return np.stack(targets)[nearest, np.arange(len(plan))]
+
+
+def _middle_of_seats(room: Room) -> Array:
     seats = [s.at for s in room.people.seats.values()]
     if not seats:
-        middle = centroid(np.asarray(room.space.outline, dtype=np.float64))
-        return (float(middle[0]), float(middle[1]))
-    return (
-        sum(s[0] for s in seats) / len(seats),
-        sum(s[1] for s in seats) / len(seats),
+        return centroid(np.asarray(room.space.outline, dtype=np.float64))
+    return np.asarray(seats, dtype=np.float64).mean(axis=0)
+
+
+def _nearest_display(room: Room, plan: Array) -> Array:
+    places = np.array(
+        [
+            display_place(room, name)[:2]
+            for name, item in room.furniture.items()
+            if item.kind in ("display", "screen")
+        ]
     )
-
-
-def _nearest_display(room: Room, at: tuple[float, float]) -> tuple[float, float]:
-    places = [
-        display_place(room, name)
-        for name, item in room.furniture.items()
-        if item.kind in ("display", "screen")
-    ]
-    return min(places, key=lambda p: math.hypot(p[0] - at[0], p[1] - at[1]))[:2]
+    away = np.linalg.norm(plan[:, None] - places[None], axis=-1)
+    return places[np.argmin(away, axis=1)]
 
 
 def display_place(room: Room, name: str) -> tuple[float, float, float]:

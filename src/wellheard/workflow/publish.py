@@ -20,6 +20,7 @@ from wellheard.dossier.model import Identity
 from wellheard.drawings.plan import plan_sheet, plan_small
 from wellheard.errors import InputError
 from wellheard.place.proposal import Proposal
+from wellheard.predict.coverage import coverage
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.scene import Scene, build
 from wellheard.room.document import SCHEMA
@@ -94,10 +95,12 @@ def _documents(
     digest = document_hash(text)
     state = "designed, not yet proved" if evidence.microphones else "surveyed, not yet designed"
     say("drawing …")
+    maps = coverage(scene, evidence) if evidence.microphones else {}
     sheet = plan_sheet(
         plan_view(
             scene,
             evidence,
+            maps,
             quantity="direct_to_reverberant_db",
             sheet="C-01",
             of="1",
@@ -109,6 +112,7 @@ def _documents(
         plan_view(
             scene,
             evidence,
+            maps,
             quantity="sti_outbound",
             sheet="",
             of="",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from wellheard.catalog.products import Microphone
 from wellheard.drawings import view
-from wellheard.predict.coverage import Coverage, coverage, inside
+from wellheard.predict.coverage import Coverage, inside
 from wellheard.predict.evidence import Evidence, Outbound, PlacedMicrophone
 from wellheard.predict.scene import Scene
 from wellheard.predict.tolerances import basis_of
@@ -66,6 +67,7 @@ QUANTITY = {
 def plan_view(
     scene: Scene,
     evidence: Evidence,
+    maps: Mapping[str, Coverage],
     *,
     quantity: str,
     sheet: str,
@@ -79,6 +81,8 @@ def plan_view(
     ----------
     scene, evidence
         Of the same document.
+    maps : mapping of str to Coverage
+        As `wellheard.predict.coverage.coverage` makes them; empty without microphones.
     quantity : str
         A key of ``QUANTITY``.
     sheet, of, document_hash, state : str
@@ -106,7 +110,7 @@ def plan_view(
         sources=_sources(room),
         overhead=_overhead(room),
         equipment=_equipment(room),
-        field=_field(scene, evidence, quantity),
+        field=_field(scene, evidence, maps, quantity),
         basis=_basis(room),
         revisions=_revisions(room),
         cautions=CAUTIONS,
@@ -353,11 +357,13 @@ def _equipment(room: Room) -> tuple[view.EquipmentMark, ...]:
     )
 
 
-def _field(scene: Scene, evidence: Evidence, quantity: str) -> view.FieldMap | None:
-    if not evidence.microphones:
+def _field(
+    scene: Scene, evidence: Evidence, maps: Mapping[str, Coverage], quantity: str
+) -> view.FieldMap | None:
+    if quantity not in maps:
         return None
     words = QUANTITY[quantity]
-    cover = coverage(scene, evidence, quantity=quantity)
+    cover = maps[quantity]
     target = getattr(evidence.room.targets, words.target)
     return view.FieldMap(
         values=cover.values,
