@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -13,7 +14,12 @@ from wellheard.arrays import Array
 from wellheard.catalog.products import Fit, Loudspeaker, Microphone
 from wellheard.geometry.points import contains_points, distance_outside, grid_in_polygon
 from wellheard.geometry.polygons import centroid, edge_lengths, edge_normals
-from wellheard.predict.devices import default_aim_deg, other_devices, placed_microphones
+from wellheard.predict.devices import (
+    default_aim_deg,
+    other_devices,
+    placed_microphones,
+    wall_distance,
+)
 from wellheard.predict.evidence import Point
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import display_place
@@ -292,6 +298,9 @@ class Rules:
             for f in room.furniture.values()
             if f.kind == "table"
         ]
+        # Every drop and product asks again for the same place on the plan.
+        self._blocked = cache(self._plain_blocked)
+        self._solid = cache(self._plain_solid)
         self.picture_top = max(
             (
                 f.centre[1] + f.size[1] / 2
@@ -323,8 +332,10 @@ class Rules:
     def _keep_out(self, c: Candidate) -> bool:
         if c.mounting != "ceiling":
             return False
-        half = max(c.product.size[:2]) / 2
-        plan = np.asarray([c.at[:2]])
+        return self._blocked(c.at[0], c.at[1], max(c.product.size[:2]) / 2)
+
+    def _plain_blocked(self, x: float, y: float, half: float) -> bool:
+        plan = np.asarray([[x, y]])
         return any(
             float(distance_outside(np.asarray(o.outline, dtype=np.float64), plan)[0])
             < o.clearance + half - 1e-9
@@ -333,23 +344,20 @@ class Rules:
 
     def _wall(self, c: Candidate) -> bool:
         limit = self.limit("microphone-near-wall")
-        if limit is None or c.mounting != "ceiling":
-            return False
-        from wellheard.predict.devices import wall_distance
+        return limit is not None and c.mounting == "ceiling" and self._solid(*c.at[:2]) < limit
 
-        if wall_distance(self.outline, c.at) < limit - 1e-9:
-            return True
-        plan = np.asarray([c.at[:2]])
+    def _plain_solid(self, x: float, y: float) -> float:
+        """Distance of a plan position from the nearest wall, column or beam [m], with slack."""
         solids = [o.outline for o in self.room.space.obstacles.values()]
         solids += [
             o.outline
             for o in self.room.overhead.values()
             if o.kind == "beam" and (o.bottom is None or o.bottom < self.room.space.height)
         ]
-        return any(
-            float(distance_outside(np.asarray(s, dtype=np.float64), plan)[0]) < limit - 1e-9
-            for s in solids
-        )
+        plan = np.asarray([[x, y]])
+        found = [wall_distance(self.outline, (x, y, 0.0))]
+        found += [float(distance_outside(np.asarray(s, dtype=np.float64), plan)[0]) for s in solids]
+        return min(found) + 1e-9
 
     def _head_height(self, c: Candidate) -> bool:
         if c.mounting != "ceiling" or not c.drop:
