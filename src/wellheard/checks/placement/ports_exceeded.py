@@ -27,7 +27,7 @@ def ports_exceeded(evidence: Evidence) -> Iterator[Draft]:
 
     Stated links are held to the ports there are: no port above the
     last, none twice. The microphones without a link are then matched with what is
-    free; those that no port is left for are named. A combined device that
+    free; those that no port of their kind is left for are named. A combined device that
     connects to a computer by itself needs none. Without a processor in the document
     the ports are not assessed.
     """
@@ -107,10 +107,11 @@ def _unmatched(
     taken: dict[tuple[str, int], PlacedMicrophone] = {}
 
     def fits(microphone: PlacedMicrophone, processor: str) -> bool:
+        if microphone.product.link.kind not in products[processor].port_kinds:
+            return False
         link = wiring.stated_link(evidence, microphone.id)
-        if link is not None and link[2].partition(".")[0] in products:
-            return link[2].partition(".")[0] == processor
-        return microphone.product.link.kind in products[processor].port_kinds
+        end = "" if link is None else link[2].partition(".")[0]
+        return end == processor or end not in products
 
     def seat(microphone: PlacedMicrophone, tried: set[tuple[str, int]]) -> bool:
         for slot in slots:
