@@ -24,7 +24,7 @@ from wellheard.predict.evidence import Point
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import display_place
 from wellheard.room.document import Room
-from wellheard.units import FOOT
+from wellheard.units import FOOT, format_length
 
 OPEN_GRIDS = {
     "m": (0.3, 0.4, 0.5, 0.6, 0.8, 1.0),
@@ -428,20 +428,18 @@ def _in_words(room: Room, product: Microphone, mounting: str) -> str:
         fits = product.fits_for_ceiling(room.space.ceiling.kind, new_holes=room.choices.new_holes)
         if not fits:
             return ""
-        drops = [
-            d
-            for d in product.drops
-            if room.choices.max_drop is None or d <= room.choices.max_drop + 1e-9
-        ]
-        height = "flush" if drops == [0.0] else f"{len(drops)} drop lengths"
+        flush = room.choices.max_drop == 0
+        height = "flush" if flush else "at every drop length that the product has"
+        if room.choices.max_drop and not flush:
+            height += f" up to {format_length(room.choices.max_drop, unit=room.units)}"
         if room.space.ceiling.kind == "tiles" and fits[0] != "hard":
-            return f"the centre of every whole ceiling tile ({height})"
-        step = open_spacing(room)
-        said = f"{step / FOOT:g} ft" if room.units == "ft" else f"{step:g} m"
-        return f"a {said} grid on the ceiling ({height})"
+            return f"the centre of every whole ceiling tile, {height}"
+        return (
+            f"a {format_length(open_spacing(room), unit=room.units)} grid on the ceiling, {height}"
+        )
     return {
-        "table": "a 0.4 m grid on every table",
+        "table": f"a {format_length(TABLE_GRID, unit=room.units)} grid on every table",
         "lectern": "every lectern",
         "front": "above and below every picture",
-        "wall": "every 0.6 m along the walls",
+        "wall": f"every {format_length(WALL_GRID, unit=room.units)} along the walls",
     }[mounting]

@@ -370,7 +370,7 @@ def _scope(task: _Task, products: tuple[Microphone, ...], tried: int) -> str:
     wanted = f"at a chance of {chance:.0%}" if chance is not None else "at their middle values"
     aim = "least installed price" if task.prices is not None else "fewest devices"
     return (
-        f"{aim} among {tried} places of {names}: {task.options.places}; every "
+        f"{aim} among {tried} allowed places of {names} ({task.options.places}); every "
         f"target {wanted} at every seat and facing; all house and product rules; automatic mixer "
         f"with closed channels {-CLOSED_CHANNEL_DB:g} dB down; direct sound plus diffuse field"
     )
