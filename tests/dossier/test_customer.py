@@ -95,6 +95,25 @@ def test_a_fewer_that_is_only_unsure_is_not_said_to_fall_short(
     assert "falls to" not in text
 
 
+def test_a_rule_of_reach_is_not_mistaken_for_a_quantity(
+    evidence: Evidence, proposal: Proposal
+) -> None:
+    fewer = proposal.proof.fewer
+    assert fewer is not None
+    far = dataclasses.replace(
+        fewer,
+        target="speech_to_noise_db",
+        worst_sti=0.8,
+        worst_direct_to_reverberant_db=-0.6,
+        worst_speech_to_noise_db=17.9,
+        worst_chance=0.0,
+    )
+    proof = dataclasses.replace(proposal.proof, fewer=far, binding=("speech_to_noise_db",))
+    text = explanation(evidence, dataclasses.replace(proposal, proof=proof))
+    assert "beyond the distance that a microphone is rated for" in text
+    assert "speech-to-noise" not in text
+
+
 def test_fewer_but_dearer_microphones_are_not_called_impossible(
     evidence: Evidence, proposal: Proposal
 ) -> None:

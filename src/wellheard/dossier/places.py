@@ -130,9 +130,10 @@ def together(owners: Sequence[tuple[str, str]], *, most: int | None = None) -> s
     >>> together([("people.seats.s1", "seat"), ("people.standing.presenter", "standing")])
     'seat s1 and presenter'
     """
-    if len(owners) > 1 and {kind for _, kind in owners} == {"seat"}:
-        return "seats " + listed([owner.rpartition(".")[2] for owner, _ in owners], most=most)
-    return listed([spoken_name(owner, kind) for owner, kind in owners], most=most)
+    seats = [owner.rpartition(".")[2] for owner, kind in owners if kind == "seat"]
+    others = [spoken_name(owner, kind) for owner, kind in owners if kind != "seat"]
+    first = "seats " if len(seats) > 1 else "seat " if seats else ""
+    return first + listed([*seats, *others], most=most)
 
 
 def named_together(evidence: Evidence, talkers: Sequence[str], *, most: int | None = None) -> str:

@@ -16,7 +16,7 @@ from wellheard.dossier.model import (
     Table,
 )
 from wellheard.dossier.places import TARGETS, named_together, promised_text, value_text
-from wellheard.dossier.sections.answer import explanation, judged_by_price
+from wellheard.dossier.sections.answer import REACH, decided_by_reach, explanation, judged_by_price
 from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import (
     NBSP,
@@ -120,7 +120,9 @@ def _why(evidence: Evidence, proposal: Proposal) -> list[Block]:
     if proof.status == "gap":
         rows.append(("Gap", (Run(f"at most {percent(proof.gap)} of the number found."),)))
     rows.append(("Scope", (Run(fixed_spaces(full_stop(sentence(proof.scope)))),)))
-    if proof.binding:
+    if proof.fewer is not None and decided_by_reach(evidence, proof.fewer):
+        rows.append(("What demanded it", (Run(full_stop(sentence(REACH))),)))
+    elif proof.binding:
         names = [TARGETS[b].noun if b in TARGETS else f"the {b}" for b in proof.binding]
         label = "What binds" if proof.status == "infeasible" else "What demanded it"
         rows.append((label, (Run(full_stop(sentence(listed(names)))),)))
@@ -141,9 +143,12 @@ def _fewer(evidence: Evidence, proof: Proof) -> list[tuple[str, tuple[Run, ...]]
         f"The best design with {counted(fewer.count, 'microphone')} {verdict}. "
         f"Its worst figures: STI {figure(fewer.worst_sti, 2)}, "
         f"direct/reverb {figure(fewer.worst_direct_to_reverberant_db, 1)} dB, "
-        f"speech to noise {figure(fewer.worst_speech_to_noise_db, 1)} dB, "
-        f"chance {percent(fewer.worst_chance)}."
+        f"speech to noise {figure(fewer.worst_speech_to_noise_db, 1)} dB"
     )
+    if decided_by_reach(evidence, fewer):
+        text += ", but not within reach."
+    else:
+        text += f", chance {percent(fewer.worst_chance)}."
     return [("With one fewer", (Run(fixed_spaces(text)),))]
 
 
