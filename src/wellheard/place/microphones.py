@@ -14,11 +14,12 @@ from wellheard.place import certify, shortfall, solve
 from wellheard.place.candidates import Candidate, Options
 from wellheard.place.candidates import microphones as microphone_options
 from wellheard.place.certificate import Certificate
-from wellheard.place.objective import Objective
+from wellheard.place.objective import UNREACHED, Objective
 from wellheard.place.proposal import FewerDevices, PlacedAt, Proof, Proposal, Shortfall
 from wellheard.place.solve import Solution
 from wellheard.predict.outbound import CLOSED_CHANNEL_DB
 from wellheard.predict.scene import Scene
+from wellheard.predict.tolerances import chance_of, deviations_for
 
 STEP = 0.05
 """Margins are compared in steps of this many standard deviations."""
@@ -324,11 +325,12 @@ def _fewer(task: _Task, solution: Solution) -> FewerDevices | None:
     found = task.objective.quantities(count)
     each = task.objective.by_target(count)
     worst = int(np.argmin(margin))
-    target = min(each, key=lambda name: float(each[name][worst, best[worst]]), default="")
+    if margin[worst] <= UNREACHED / 2:
+        target = shortfall.REACH
+    else:
+        target = min(each, key=lambda name: float(each[name][worst, best[worst]]), default="")
     short = [r for r in rows if margin[r] < 0]
     missed = dict.fromkeys(task.scene.talkers[task.scene.row_talker[r]].id for r in short)
-    from wellheard.predict.tolerances import chance_of, deviations_for
-
     wanted = task.scene.room.targets.chance
     beyond = deviations_for(wanted) if wanted is not None else 0.0
     return FewerDevices(

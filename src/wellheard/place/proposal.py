@@ -34,7 +34,7 @@ class FewerDevices:
     missed: tuple[str, ...]
     """Talkers that miss the promise."""
     target: str
-    """The target that fails first."""
+    """The target that fails first, or ``rated-distance`` where no microphone reaches."""
     worst_sti: float
     worst_direct_to_reverberant_db: float
     worst_speech_to_noise_db: float

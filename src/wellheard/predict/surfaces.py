@@ -90,7 +90,7 @@ def objects(room: Room, catalogue: Catalogue, *, occupancy: float) -> tuple[Abso
             each = float(hard_object_absorption_area(area * TABLE_TOP_THICKNESS))
             rows.append(
                 AbsorbingObjects(
-                    name=f"table {name}",
+                    name=name if name.startswith("table") else f"table {name}",
                     finish="hard object",
                     count=1.0,
                     each=(each,) * 7,
