@@ -7,6 +7,10 @@ import sys
 
 def main() -> None:
     """Run the command line and exit with its code."""
-    from wellheard.cli.app import run
-
+    try:
+        from wellheard.cli.app import run
+    except KeyboardInterrupt:
+        # Ctrl-C while the command itself is still loading.
+        print("interrupted; nothing was written", file=sys.stderr)
+        sys.exit(130)
     sys.exit(run(sys.argv[1:]))

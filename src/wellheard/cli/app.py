@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import os
 import sys
+import traceback
 from collections.abc import Sequence
+from importlib import import_module
 
 from cyclopts import App
 from cyclopts.exceptions import CycloptsError
@@ -14,19 +17,19 @@ from wellheard import __version__
 from wellheard.cli.exits import Exit
 from wellheard.errors import WellheardError
 
-COMMANDS = {
-    "new": "Write a complete, valid starting document.",
-    "check": "List what is wrong with a room as it stands.",
-    "predict": "Predict every seat of a room as it stands.",
-    "place": "Place the fewest or cheapest microphones, proven.",
-    "design": "The main job: place, predict, check, write every document.",
-    "explain": "Open one voice path stage by stage.",
-    "publish": "Write the documents of a room as it stands.",
-    "catalog": "List products and finishes.",
-    "schema": "Print the JSON Schema of the room document.",
-}
-"""Modules of this package with one command each, in the order of the help, and the first line of
-each, so that the help need not import them."""
+COMMANDS = (
+    "new",
+    "check",
+    "predict",
+    "place",
+    "design",
+    "explain",
+    "publish",
+    "catalog",
+    "schema",
+)
+"""Modules of this package with one command each, in the order of the help. They import nothing
+heavy before they run, so they are all loaded at once."""
 
 app = App(
     name="wellheard",
@@ -40,27 +43,64 @@ app = App(
     help_format="plaintext",
     suppress_keyboard_interrupt=False,
 )
-for _number, (_name, _help) in enumerate(COMMANDS.items()):
-    app.command(f"wellheard.cli.{_name}:{_name}", name=_name, help=_help, sort_key=_number)
+for _number, _name in enumerate(COMMANDS):
+    _command = getattr(import_module(f"wellheard.cli.{_name}"), _name)
+    if isinstance(_command, App):
+        _command.sort_key = _number
+        app.command(_command)
+    else:
+        app.command(_command, name=_name, sort_key=_number)
 
 
 def run(argv: Sequence[str]) -> int:
     """Run one command line and return its exit code; nothing but the exit is left to do."""
+    _speak_utf8()
     try:
         code = app(list(argv), exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
     except CycloptsError as error:
-        return _failed(f"{str(error).strip()}\nSee wellheard --help, or wellheard COMMAND --help.")
+        return _failed(f"{str(error).strip()}\nSee {_help_of(error)}.")
     except WellheardError as error:
         return _failed(str(error))
     except KeyboardInterrupt:
         return _failed("interrupted; nothing was written", Exit.INTERRUPTED)
-    except BrokenPipeError:
-        # Whoever reads us has gone; keep the interpreter from saying so again at its end.
-        with contextlib.suppress(OSError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return Exit.FAILED
+    except OSError as error:
+        # Reading and writing files says its own errors; what is left is the output stream.
+        _leave_stdout()
+        if isinstance(error, BrokenPipeError):
+            return Exit.FAILED
+        return _failed(f"standard output: {error.strerror or error}; somewhere to write to")
+    except Exception:
+        traceback.print_exc()
+        return _failed(
+            "This is a fault in wellheard, not in the room: please report it with the lines above."
+        )
     return int(code) if isinstance(code, int) else Exit.OK
+
+
+def _speak_utf8() -> None:
+    """Text streams in UTF-8 whatever the locale: documents and JSON are UTF-8 by definition."""
+    # A stream that was closed before the start is None to Python.
+    if sys.stdout is None:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # A file name that is no UTF-8 comes out as the bytes that it went in with.
+        sys.stdout.reconfigure(encoding="utf-8", errors="surrogateescape")
+    if isinstance(sys.stderr, io.TextIOWrapper):
+        sys.stderr.reconfigure(encoding="utf-8", errors="backslashreplace")
+
+
+def _leave_stdout() -> None:
+    """Keep the interpreter from failing again when it flushes at its end."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _help_of(error: CycloptsError) -> str:
+    chain = " ".join(error.command_chain or ())
+    return f"wellheard {chain} --help" if chain else "wellheard --help"
 
 
 def _failed(message: str, code: Exit = Exit.FAILED) -> int:

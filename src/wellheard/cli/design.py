@@ -19,17 +19,19 @@ def design(
     format: Format = "text",
     time_limit: float = 60.0,
 ) -> int:
-    """The main job: place, predict, check, and write every document into a folder.
+    """The main job: place, predict, check, and write every document.
 
-    The folder is written whole, with the document and its devices, plan.svg, ledger.csv,
-    result.json, dossier.pdf and manifest.json.
+    The folder is written whole or not at all. It holds the room document with
+    its devices, dossier.pdf, plan.svg, ledger.csv, result.json, and
+    manifest.json with the hash of each. A promise that cannot be met gets its
+    documents too, and exit 1.
 
     Parameters
     ----------
     room
         The room document; it is not changed.
     output
-        The folder: new, empty, or written by this command before.
+        The folder: new, empty, or written by wellheard and unchanged since.
     format
         text or json.
     time_limit
@@ -47,8 +49,7 @@ def design(
     loaded = load(room)
     publish.check_folder(output)
     designed = work.design(loaded, time_limit=time_limit, say=out.talk)
-    files = publish.design_files(loaded, designed, say=out.talk)
-    publish.write_folder(output, loaded, files)
+    files = publish.publish(loaded, designed, output, say=out.talk)
     judged, proposal = designed.judged, designed.placed.proposal
     if format == "json":
         out.json_payload(
@@ -66,7 +67,7 @@ def design(
                     render.placement(proposal, feet=evidence.room.units == "ft"),
                     render.ledger(evidence),
                     render.findings(judged.findings),
-                    "\n".join(str(output / name) for name in (*files, publish.MANIFEST)),
+                    "\n".join(map(str, files)),
                 ]
             )
         )

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
 from wellheard.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from wellheard.units import Unit
 
 
 def new(
@@ -35,31 +39,38 @@ def new(
         Replace a file that exists.
     """
     from wellheard.cli.output import say
-    from wellheard.errors import InputError, UsageError
+    from wellheard.errors import InputError
     from wellheard.room import codec
     from wellheard.room.new import starting_document
 
     if file.exists() and not force:
         raise InputError(f"{file}: exists already; name another file, or add --force")
     usual = "20x14x9" if units == "ft" else "6.4x4.6x2.75"
-    try:
-        text = starting_document(_size(size or usual), seats, units)
-    except ValueError as error:
-        raise UsageError(str(error)) from None
+    text = starting_document(_size(size or usual, units), seats, units)
     codec.parse(text, name=str(file))
     codec.save(file, text)
-    say(f"{file}: written; next: wellheard design {file} -o FOLDER")
+    say(f"{file}: written; next: wellheard design {shlex.quote(str(file))} -o FOLDER")
     return Exit.OK
 
 
-def _size(text: str) -> tuple[float, float, float]:
+def _size(text: str, unit: Unit) -> tuple[float, float, float]:
     from wellheard.errors import UsageError
+    from wellheard.units import parse_length
 
-    parts = text.lower().replace("×", "x").split("x")
+    parts = text.replace("×", "x").replace("X", "x").split("x")
     try:
-        long, wide, high = (float(p) for p in parts)
+        long, wide, high = (parse_length(_number(part), unit=unit) for part in parts)
     except ValueError:
         raise UsageError(
-            f"--size: {text!r} is no size; three numbers with x between them, as 6.4x4.6x2.75"
+            f"--size: {text!r} is no size; three lengths with x between them, as 6.4x4.6x2.75, or "
+            "20x14x9 with --units ft"
         ) from None
     return (long, wide, high)
+
+
+def _number(text: str) -> float | str:
+    """A bare number as one, which has the document's unit; anything else says its own."""
+    try:
+        return float(text)
+    except ValueError:
+        return text.strip()

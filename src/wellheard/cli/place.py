@@ -22,8 +22,9 @@ def place(
 ) -> int:
     """Place the fewest or cheapest microphones that keep the promise, proven.
 
-    Without --output the document goes to stdout, the summary to stderr. A promise that cannot be
-    met still gives the best document there is, and exit 1.
+    Without --output the document goes to stdout, the summary to stderr. A
+    promise that cannot be met still gives the best document there is, and
+    exit 1.
 
     Parameters
     ----------

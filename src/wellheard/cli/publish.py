@@ -23,7 +23,7 @@ def publish(
     room
         The room document.
     output
-        The folder: new, empty, or written by wellheard before.
+        The folder: new, empty, or written by wellheard and unchanged since.
     """
     from wellheard.cli import output as out
     from wellheard.workflow import design as work
@@ -33,7 +33,5 @@ def publish(
     loaded = load(room)
     writing.check_folder(output)
     judged = work.predict(loaded)
-    files = writing.published_files(loaded, judged, say=out.talk)
-    writing.write_folder(output, loaded, files)
-    out.payload("\n".join(str(output / name) for name in (*files, writing.MANIFEST)))
+    out.payload("\n".join(map(str, writing.publish(loaded, judged, output, say=out.talk))))
     return Exit.FINDINGS if judged.errors else Exit.OK

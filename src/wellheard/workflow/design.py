@@ -65,6 +65,11 @@ def predict(loaded: Loaded) -> Judged:
     return Judged(evidence, run_checks(evidence))
 
 
+def check(loaded: Loaded) -> tuple[Finding, ...]:
+    """Findings of a document as it stands, errors first."""
+    return predict(loaded).findings
+
+
 def place(loaded: Loaded, *, time_limit: float = TIME_LIMIT, say: Progress = quiet) -> Placed:
     """Propose microphones and write them into the document's text; no file is touched."""
     say("placing microphones …")

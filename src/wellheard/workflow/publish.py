@@ -138,6 +138,45 @@ def _documents(
     }
 
 
+def publish(
+    loaded: Loaded,
+    answer: Designed | Judged,
+    folder: str | os.PathLike[str],
+    *,
+    say: Progress = quiet,
+) -> tuple[Path, ...]:
+    """Write the documents of a design, or of a room as it stands, as a whole folder.
+
+    Parameters
+    ----------
+    loaded : Loaded
+        The document that the answer was worked out from.
+    answer : Designed or Judged
+        Of ``design`` or of ``predict``.
+    folder : path
+        New, empty, or written by this function before and unchanged since.
+    say : callable
+        Told how far things are.
+
+    Returns
+    -------
+    tuple of Path
+        The files, the manifest last.
+
+    Raises
+    ------
+    InputError
+        Something else is in the folder, or it cannot be written; it is left as it was.
+    """
+    check_folder(Path(folder))
+    if isinstance(answer, Designed):
+        files = design_files(loaded, answer, say=say)
+    else:
+        files = published_files(loaded, answer, say=say)
+    write_folder(Path(folder), loaded, files)
+    return tuple(Path(folder) / name for name in (*files, MANIFEST))
+
+
 def document_hash(text: str) -> str:
     """Short name of a document's exact text, as printed in title blocks."""
     digest = hashlib.sha256(text.encode()).hexdigest()
@@ -197,15 +236,15 @@ def manifest(loaded: Loaded, files: Mapping[str, bytes]) -> dict[str, Any]:
 def write_folder(folder: Path, loaded: Loaded, files: Mapping[str, bytes]) -> None:
     """Write the files and their manifest as a whole folder, or leave what was there.
 
-    Everything is written beside the folder and then put in its place. A folder that was not
-    written by this command, and is not empty, is never touched.
+    Everything is written beside the folder and then put in its place. A folder that holds
+    anything else, or a file that was changed since, is never touched.
 
     Raises
     ------
     InputError
         Something else is there, or it cannot be written.
     """
-    folder = Path(os.path.abspath(folder))
+    folder = Path(os.path.realpath(folder))
     check_folder(folder)
     whole = {**files, MANIFEST: _json(manifest(loaded, files))}
     try:
@@ -247,23 +286,55 @@ def _swap(fresh: Path, folder: Path) -> None:
 
 
 def check_folder(folder: Path) -> None:
-    """Refuse a folder that was not written by this command and is not empty.
+    """Refuse a folder whose replacement would lose something.
+
+    A folder may be replaced when every file in it was written by wellheard and still is as it was
+    written.
 
     Raises
     ------
     InputError
-        Something else is there.
+        Something else is there; the message names it.
     """
     if not folder.exists():
         return
     if not folder.is_dir():
         raise InputError(f"{folder}: a file of that name exists; name a folder")
-    inside = [p.name for p in folder.iterdir()]
-    if inside and MANIFEST not in inside:
-        raise InputError(
-            f"{folder}: not empty, and not written by wellheard ({len(inside)} entries, no "
-            f"{MANIFEST}); name another folder"
-        )
+    try:
+        inside = sorted(p.name for p in folder.iterdir())
+        if not inside:
+            return
+        written = _written(folder / MANIFEST)
+        if written is None:
+            raise InputError(
+                f"{folder}: not empty, and not written by wellheard ({len(inside)} entries, no "
+                f"{MANIFEST} of ours); name another folder"
+            )
+        for name in inside:
+            if name == MANIFEST:
+                continue
+            if name not in written:
+                raise InputError(
+                    f"{folder / name}: not written by wellheard, and would be lost; move it, or "
+                    "name another folder"
+                )
+            if hashlib.sha256((folder / name).read_bytes()).hexdigest() != written[name]:
+                raise InputError(
+                    f"{folder / name}: changed since it was written, and would be lost; move it, "
+                    "or name another folder"
+                )
+    except OSError as error:
+        raise InputError(f"{folder}: {error.strerror}; a folder that can be read") from None
+
+
+def _written(path: Path) -> dict[str, str] | None:
+    """File hashes of a manifest, or None where it is none of ours."""
+    try:
+        found = json.loads(path.read_bytes())
+        files = {str(name): str(digest) for name, digest in found["files"].items()}
+        return files if str(found["tool"]).startswith("wellheard ") else None
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return None
 
 
 def _json(value: Mapping[str, Any] | Sequence[Any]) -> bytes:
