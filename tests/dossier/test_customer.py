@@ -11,7 +11,7 @@ import pytest
 from wellheard.checks.model import Finding
 from wellheard.dossier.places import places_worst_first
 from wellheard.dossier.sections.answer import answer, explanation
-from wellheard.dossier.sections.customer import customer_page
+from wellheard.dossier.sections.customer import customer_page, map_quantity
 from wellheard.dossier.sections.promise import promise_bar, promises
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
@@ -102,16 +102,25 @@ def test_a_rule_of_reach_is_not_mistaken_for_a_quantity(
     assert fewer is not None
     far = dataclasses.replace(
         fewer,
-        target="speech_to_noise_db",
+        target="rated-distance",
         worst_sti=0.8,
         worst_direct_to_reverberant_db=-0.6,
         worst_speech_to_noise_db=17.9,
         worst_chance=0.0,
     )
-    proof = dataclasses.replace(proposal.proof, fewer=far, binding=("speech_to_noise_db",))
+    proof = dataclasses.replace(proposal.proof, fewer=far, binding=("rated-distance",))
     text = explanation(evidence, dataclasses.replace(proposal, proof=proof))
     assert "beyond the distance that a microphone is rated for" in text
     assert "speech-to-noise" not in text
+
+
+def test_the_map_shows_what_demanded_the_last_microphone(
+    evidence: Evidence, proposal: Proposal
+) -> None:
+    asked = dataclasses.replace(proposal.proof, binding=("direct_to_reverberant_db",))
+    close = dataclasses.replace(proposal, proof=asked)
+    assert map_quantity(evidence, close) == "direct_to_reverberant_db"
+    assert "direct" in customer_page(evidence, (), close).map_note
 
 
 def test_fewer_but_dearer_microphones_are_not_called_impossible(

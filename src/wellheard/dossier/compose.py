@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from wellheard.checks.model import Finding
 from wellheard.dossier.figures import sheet
 from wellheard.dossier.model import Identity, Outline
-from wellheard.dossier.sections.customer import customer_page
+from wellheard.dossier.sections.customer import customer_page, map_quantity
 from wellheard.dossier.sections.findings import findings_section
 from wellheard.dossier.sections.grounds import grounds_section
 from wellheard.dossier.sections.ledger import ledger_section
@@ -16,6 +16,8 @@ from wellheard.dossier.sections.room import room_section
 from wellheard.dossier.words import shortened
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
+
+__all__ = ["map_quantity", "outline", "pdf"]
 
 CAUTION = "Engineering predictions: local codes and licensed practice decide."
 UNTITLED = "Untitled room"

@@ -15,7 +15,7 @@ from typing import Any
 
 from wellheard import __version__
 from wellheard.checks.model import Finding
-from wellheard.dossier.compose import pdf
+from wellheard.dossier.compose import map_quantity, pdf
 from wellheard.dossier.model import Identity
 from wellheard.drawings.plan import plan_sheet, plan_small
 from wellheard.errors import InputError
@@ -113,7 +113,7 @@ def _documents(
             scene,
             evidence,
             maps,
-            quantity="sti_outbound",
+            quantity=map_quantity(evidence, proposal),
             sheet="",
             of="",
             document_hash=digest,

@@ -154,27 +154,14 @@ def _why_not(evidence: Evidence, proof: Proof, fewer: FewerDevices) -> str:
 REACH = "the distance that a microphone is rated for, or that a loudspeaker allows"
 
 
-def decided_by_reach(evidence: Evidence, fewer: FewerDevices) -> bool:
-    """Whether a rule of distance, not a predicted quantity, stops the smaller design.
-
-    A quantity whose middle value keeps its target has an even chance or better, so a lesser
-    chance beside kept values can only come from a rule that forbids a microphone to serve.
-    """
-    targets = evidence.room.targets
-    kept = all(
-        target is None or value >= target
-        for value, target in (
-            (fewer.worst_sti, targets.sti_outbound),
-            (fewer.worst_direct_to_reverberant_db, targets.direct_to_reverberant_db),
-            (fewer.worst_speech_to_noise_db, targets.speech_to_noise_db),
-        )
-    )
-    return kept and fewer.worst_chance < 0.5
+def decided_by_reach(fewer: FewerDevices) -> bool:
+    """Whether a rule of distance, not a predicted quantity, stops the smaller design."""
+    return fewer.target == "rated-distance"
 
 
 def _falls_short(evidence: Evidence, fewer: FewerDevices) -> str:
     """Return what fails first: a rule of reach, the middle value, or only how sure it is."""
-    if decided_by_reach(evidence, fewer):
+    if decided_by_reach(fewer):
         return f"{'they are' if len(fewer.missed) > 1 else 'it is'} beyond {REACH}"
     if fewer.target not in TARGETS:
         return "not every rule and target can hold at once"

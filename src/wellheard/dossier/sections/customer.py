@@ -26,10 +26,13 @@ from wellheard.predict.evidence import Assumed, Evidence
 from wellheard.predict.tolerances import basis_of
 
 QUESTION = "Will the far end understand every seat?"
-MAP_NOTE = (
-    "Figures at the seats and the map show the speech transmission index at the far end. Where "
-    "a promise line is drawn, its hachures point to the side that misses."
-)
+MAP_NOTES = {
+    "sti_outbound": "the speech transmission index at the far end",
+    "direct_to_reverberant_db": (
+        "how much of the voice comes direct, over what the room adds, in decibels"
+    ),
+}
+"""What the plan of this page can map, and what a customer calls it."""
 MOST_CHANCES = 6
 """Lines that the column beside the plan has room for."""
 
@@ -46,9 +49,30 @@ def customer_page(
         certainty=_certainty(evidence),
         chances=_chances(places),
         doubt=_doubt(evidence),
-        map_note=MAP_NOTE if evidence.outbound else "The plan of the room.",
+        map_note=_map_note(evidence, proposal),
         promises=promises(evidence, proposal),
         remarks=_remarks(evidence, findings, proposal),
+    )
+
+
+def map_quantity(evidence: Evidence, proposal: Proposal | None) -> str:
+    """Return what the plan of this page maps: what demanded the last device, else what binds.
+
+    A quantity that cannot be mapped gives way to the speech transmission index.
+    """
+    binding = list(proposal.proof.binding) if proposal is not None else []
+    worst = evidence.worst()
+    if worst is not None:
+        binding.append(worst.binds)
+    return next((name for name in binding if name in MAP_NOTES), "sti_outbound")
+
+
+def _map_note(evidence: Evidence, proposal: Proposal | None) -> str:
+    if not evidence.outbound:
+        return "The plan of the room."
+    return (
+        f"Figures at the seats and the map show {MAP_NOTES[map_quantity(evidence, proposal)]}. "
+        "Where a promise line is drawn, its hachures point to the side that misses."
     )
 
 

@@ -120,7 +120,7 @@ def _why(evidence: Evidence, proposal: Proposal) -> list[Block]:
     if proof.status == "gap":
         rows.append(("Gap", (Run(f"at most {percent(proof.gap)} of the number found."),)))
     rows.append(("Scope", (Run(fixed_spaces(full_stop(sentence(proof.scope)))),)))
-    if proof.fewer is not None and decided_by_reach(evidence, proof.fewer):
+    if proof.fewer is not None and decided_by_reach(proof.fewer):
         rows.append(("What demanded it", (Run(full_stop(sentence(REACH))),)))
     elif proof.binding:
         names = [TARGETS[b].noun if b in TARGETS else f"the {b}" for b in proof.binding]
@@ -145,7 +145,7 @@ def _fewer(evidence: Evidence, proof: Proof) -> list[tuple[str, tuple[Run, ...]]
         f"direct/reverb {figure(fewer.worst_direct_to_reverberant_db, 1)} dB, "
         f"speech to noise {figure(fewer.worst_speech_to_noise_db, 1)} dB"
     )
-    if decided_by_reach(evidence, fewer):
+    if decided_by_reach(fewer):
         text += ", but not within reach."
     else:
         text += f", chance {percent(fewer.worst_chance)}."
