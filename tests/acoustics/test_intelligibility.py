@@ -106,6 +106,11 @@ def test_weights_are_the_published_ones_and_leave_one(talker: Talker) -> None:
         assert speech_transmission_index_from_bands(mti, talker=talker) == pytest.approx(expected)
 
 
+def test_the_index_is_cut_at_one() -> None:
+    # 250 Hz takes more by its redundancies, 0.085 + 0.078, than its weight of 0.127 gives
+    assert speech_transmission_index_from_bands([1, 0, 1, 1, 1, 1, 1]) == 1.0
+
+
 @pytest.mark.parametrize(("snr", "printed"), CASES["snr_only"])
 def test_noise_alone_reproduces_every_printed_digit(snr: float, printed: float) -> None:
     assert statistical(1e-9, snr) == pytest.approx(printed, abs=0.5e-4)

@@ -161,6 +161,9 @@ def test_rc_tags_turn_only_beyond_five_and_three_decibels() -> None:
     assert rc_mark2({**on, 4000.0: on[4000.0] + 3.0}).quality == "N"
     assert rc_mark2({**on, 4000.0: on[4000.0] + 3.1}).quality == "H"
     assert rc_mark2({**on, 4000.0: 30.0, 31.5: 70.0}).quality == "RH"
+    # 500 Hz counts as low and 1 kHz as high; both also lift the number, here by 3 and 2
+    assert rc_mark2({**on, 500.0: on[500.0] + 9.0}).label == "RC-38(R)"
+    assert rc_mark2({**on, 1000.0: on[1000.0] + 6.0}).label == "RC-37(H)"
 
 
 def test_rc_outside_its_family_has_no_number() -> None:

@@ -214,6 +214,14 @@ def test_bands_volumes_and_rooms_broadcast() -> None:
     np.testing.assert_allclose(both[1], second)
 
 
+def test_without_air_every_model_is_inverse_to_the_speed_of_sound() -> None:
+    room = ROOMS["C"]
+    slow = times(room["dims"], room_absorption(room), speed_of_sound=330.0)
+    fast = times(room["dims"], room_absorption(room), speed_of_sound=352.0)
+    for model, time in slow.items():
+        np.testing.assert_allclose(fast[model], time * 330.0 / 352.0)
+
+
 def test_models_with_a_logarithm_refuse_what_they_cannot_take() -> None:
     too_much: dict[str, Any] = {"volume": 50.0, "areas": [80.0], "absorption": [[1.1]]}
     for model in (reverberation_time_eyring, reverberation_time_millington):
