@@ -18,7 +18,7 @@ def new(
     file: Path,
     /,
     *,
-    size: str = "",
+    size: str | None = None,
     seats: int = 10,
     units: Literal["m", "ft"] = "m",
     force: Annotated[bool, Parameter(negative="")] = False,
