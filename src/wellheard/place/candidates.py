@@ -6,20 +6,15 @@ import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 
 from wellheard.arrays import Array
-from wellheard.catalog.products import Fit, Loudspeaker, Microphone
-from wellheard.geometry.points import contains_points, distance_outside, grid_in_polygon
+from wellheard.catalog.products import Fit, Microphone
+from wellheard.geometry.points import distance_outside, grid_in_polygon
 from wellheard.geometry.polygons import centroid, edge_lengths, edge_normals
-from wellheard.predict.devices import (
-    default_aim_deg,
-    other_devices,
-    placed_microphones,
-    wall_distance,
-)
+from wellheard.place.rules import Rules
+from wellheard.predict.devices import default_aim_deg, placed_microphones
 from wellheard.predict.evidence import Point
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import display_place
@@ -74,17 +69,27 @@ class Options:
     refused: dict[str, int]
     places: str
     """The places tried, in words, for the proof's scope."""
+    loudspeaker_apart: float | None = None
+    """Distance that a microphone keeps from a housing that holds a loudspeaker [m]."""
 
     def positions(self) -> Array:
         """Plan positions, shape (candidates, 2) [m]."""
         return np.array([c.at[:2] for c in self.allowed]).reshape(-1, 2)
 
     def conflicts(self) -> list[tuple[int, int]]:
-        """Pairs that may not both be chosen: nearer than half a metre on the plan."""
+        """Pairs that may not both be chosen.
+
+        Nearer than half a metre on the plan, or too near to a combined device, which plays.
+        """
         at = self.positions()
         kept = set(self.locked)
-        apart = np.linalg.norm(at[:, None] - at[None], axis=-1)
-        near = np.argwhere(np.triu(apart < CLASH - 1e-9, k=1))
+        clash = np.linalg.norm(at[:, None] - at[None], axis=-1) < CLASH - 1e-9
+        combined = np.array([c.product.combined for c in self.allowed], dtype=np.bool_)
+        if self.loudspeaker_apart is not None and combined.any():
+            place = np.array([c.at for c in self.allowed])
+            apart = np.linalg.norm(place[:, None] - place[None], axis=-1)
+            clash |= (apart < self.loudspeaker_apart - 1e-9) & (combined[:, None] | combined[None])
+        near = np.argwhere(np.triu(clash, k=1))
         return [(int(a), int(b)) for a, b in near if not (a in kept and b in kept)]
 
 
@@ -129,6 +134,7 @@ def microphones(scene: Scene, products: tuple[Microphone, ...]) -> Options:
         locked=tuple(range(len(locked))),
         refused=dict(sorted(refused.items())),
         places="; ".join(places),
+        loudspeaker_apart=room.targets.house_limit("microphone-near-loudspeaker"),
     )
 
 
@@ -278,149 +284,6 @@ def _aimed(scene: Scene, product: Microphone, at: Point, mounting: str) -> Candi
         drop=None,
         fit=None,
     )
-
-
-class Rules:
-    """House and product rules that refuse a place whoever talks."""
-
-    def __init__(self, scene: Scene) -> None:
-        room = scene.room
-        self.room = room
-        self.outline = np.asarray(room.space.outline, dtype=np.float64)
-        self.limit = room.targets.house_limit
-        self.loudspeakers = [
-            d
-            for d in other_devices(room, scene.catalogue)
-            if isinstance(d.product, Loudspeaker) and d.at is not None
-        ]
-        self.tables = [
-            np.asarray(f.outline, dtype=np.float64)
-            for f in room.furniture.values()
-            if f.kind == "table"
-        ]
-        # Every drop and product asks again for the same place on the plan.
-        self._blocked = cache(self._plain_blocked)
-        self._solid = cache(self._plain_solid)
-        self.picture_top = max(
-            (
-                f.centre[1] + f.size[1] / 2
-                for f in room.furniture.values()
-                if f.kind in ("display", "screen")
-            ),
-            default=0.0,
-        )
-        self.receivers = [
-            e.at for e in room.equipment.values() if e.kind in ("rack", "table-box", "wall-plate")
-        ]
-
-    def refuses(self, candidate: Candidate) -> str:
-        """Code of the first rule that refuses the place; empty if none does."""
-        for code, broken in (
-            ("microphone-in-keep-out", self._keep_out),
-            ("microphone-near-wall", self._wall),
-            ("head-height-under-pendant", self._head_height),
-            ("sight-line-crossed", self._sight_line),
-            ("microphone-near-air-outlet", self._outlet),
-            ("microphone-near-fan", self._fan),
-            ("microphone-near-loudspeaker", self._loudspeaker),
-            ("cable-too-long", self._cable),
-        ):
-            if broken(candidate):
-                return code
-        return ""
-
-    def _keep_out(self, c: Candidate) -> bool:
-        if c.mounting != "ceiling":
-            return False
-        return self._blocked(c.at[0], c.at[1], max(c.product.size[:2]) / 2)
-
-    def _plain_blocked(self, x: float, y: float, half: float) -> bool:
-        plan = np.asarray([[x, y]])
-        return any(
-            float(distance_outside(np.asarray(o.outline, dtype=np.float64), plan)[0])
-            < o.clearance + half - 1e-9
-            for o in self.room.overhead.values()
-        )
-
-    def _wall(self, c: Candidate) -> bool:
-        limit = self.limit("microphone-near-wall")
-        return limit is not None and c.mounting == "ceiling" and self._solid(*c.at[:2]) < limit
-
-    def _plain_solid(self, x: float, y: float) -> float:
-        """Distance of a plan position from the nearest wall, column or beam [m], with slack."""
-        solids = [o.outline for o in self.room.space.obstacles.values()]
-        solids += [
-            o.outline
-            for o in self.room.overhead.values()
-            if o.kind == "beam" and (o.bottom is None or o.bottom < self.room.space.height)
-        ]
-        plan = np.asarray([[x, y]])
-        found = [wall_distance(self.outline, (x, y, 0.0))]
-        found += [float(distance_outside(np.asarray(s, dtype=np.float64), plan)[0]) for s in solids]
-        return min(found) + 1e-9
-
-    def _head_height(self, c: Candidate) -> bool:
-        if c.mounting != "ceiling" or not c.drop:
-            return False
-        plan = np.asarray([c.at[:2]])
-        over_table = any(bool(contains_points(t, plan)[0]) for t in self.tables)
-        limit = self.limit("head-height-over-table" if over_table else "head-height-under-pendant")
-        return limit is not None and c.at[2] - c.product.size[2] / 2 < limit - 1e-9
-
-    def _sight_line(self, c: Candidate) -> bool:
-        limit = self.limit("sight-line-crossed")
-        if limit is None or c.mounting != "ceiling" or not c.drop or not self.picture_top:
-            return False
-        return c.at[2] - c.product.size[2] / 2 < self.picture_top + limit - 1e-9
-
-    def _near(self, c: Candidate, code: str, places: list[Point]) -> bool:
-        limit = self.limit(code)
-        return limit is not None and any(math.dist(p, c.at) < limit - 1e-9 for p in places)
-
-    def _outlet(self, c: Candidate) -> bool:
-        outlets = [s.at for s in self.room.noise.sources.values() if s.kind == "air-outlet"]
-        if self._near(c, "microphone-near-air-outlet", outlets):
-            return True
-        reach, angle = self.limit("microphone-in-air-jet"), self.limit("air-jet-angle-deg")
-        if reach is None or angle is None:
-            return False
-        return any(_in_jet(outlet, c.at, reach, angle) for outlet in outlets)
-
-    def _fan(self, c: Candidate) -> bool:
-        fans = [
-            s.at for s in self.room.noise.sources.values() if s.kind in ("projector", "fan-coil")
-        ]
-        return self._near(c, "microphone-near-fan", fans)
-
-    def _loudspeaker(self, c: Candidate) -> bool:
-        return self._near(
-            c, "microphone-near-loudspeaker", [d.at for d in self.loudspeakers if d.at is not None]
-        )
-
-    def _cable(self, c: Candidate) -> bool:
-        if not self.receivers:
-            return False
-        loop = self.limit("service-loop") or 0.0
-        runs = [run_length(self.room, c.at, place) + loop for place in self.receivers]
-        return min(runs) > c.product.link.max_length + 1e-9
-
-
-def run_length(room: Room, start: Point, end: Point) -> float:
-    """Length of cable up into the ceiling, along both axes, and down [m].
-
-    Nothing is added for a service loop, nor for detours round corners of the plan.
-    """
-    top = room.space.height + (room.space.ceiling.void_depth or 0.0)
-    return abs(end[0] - start[0]) + abs(end[1] - start[1]) + (top - start[2]) + (top - end[2])
-
-
-def _in_jet(outlet: Point, at: Point, reach: float, angle_deg: float) -> bool:
-    """Below an outlet, within ``reach`` and the cone of its jet."""
-    below = outlet[2] - at[2]
-    aside = math.hypot(at[0] - outlet[0], at[1] - outlet[1])
-    if math.hypot(below, aside) > reach:
-        return False
-    return below > 0 and aside <= below * math.tan(math.radians(angle_deg))
 
 
 def _in_words(room: Room, product: Microphone, mounting: str) -> str:

@@ -94,7 +94,7 @@ def place_microphones(scene: Scene, *, time_limit: float = TIME_LIMIT) -> Propos
     whole = _Task.of(scene, options, by_price=by_price)
     task = whole.kept(whole.worth_keeping((1,)))
     solution = task.solve(time_limit)
-    counts = tuple(range(1, solution.count + 1))
+    counts = tuple(range(1, whole.most(solution) + 1))
     if len(whole.worth_keeping(counts)) > len(task.options.allowed):
         # With more microphones open another drop is the better one somewhere.
         task = whole.kept(whole.worth_keeping(counts))
@@ -128,6 +128,17 @@ class _Task:
         """The same task with these candidates only."""
         allowed = tuple(self.options.allowed[i] for i in members)
         return _Task.of(self.scene, replace(self.options, allowed=allowed), by_price=self.by_price)
+
+    def most(self, solution: Solution) -> int:
+        """Most devices that an answer no worse than ``solution`` can have."""
+        free = [cost for i, cost in enumerate(self.costs) if i not in set(self.options.locked)]
+        if not self.by_price or not free or min(free) <= 0:
+            return solution.count
+        spent = sum(self.costs[i] for i in self.options.locked)
+        paid = sum(self.costs[i] for i in solution.chosen)
+        return max(
+            solution.count, len(self.options.locked) + int((paid - spent) / min(free) + 1e-9)
+        )
 
     def worth_keeping(self, counts: tuple[int, ...]) -> list[int]:
         """Candidates that nothing else at their own place betters.
@@ -283,10 +294,12 @@ def _stays(scene: Scene, name: str) -> bool:
 
 
 def _best_rows(task: _Task, chosen: tuple[int, ...]) -> tuple[Array, Array]:
-    """For each row its best chosen candidate and the margin there."""
+    """For each row its best chosen candidate, as the ledger takes it, and the margin there."""
     columns = list(chosen)
     margins = task.objective.margins(len(columns))[:, columns]
-    best = np.argmax(margins, axis=1)
+    each = task.objective.by_target(len(columns))
+    plain = np.min(np.stack(list(each.values())), axis=0)[:, columns] if each else margins
+    best = np.argmax(np.where(margins > UNREACHED / 2, margins, plain + UNREACHED), axis=1)
     return np.asarray(columns)[best], margins[np.arange(len(best)), best]
 
 

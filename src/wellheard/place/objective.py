@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from wellheard.arrays import Array, Mask
-from wellheard.catalog.products import Loudspeaker
 from wellheard.place.candidates import Candidate
 from wellheard.predict import outbound
-from wellheard.predict.devices import other_devices
+from wellheard.predict.devices import loudspeaker_places, nearest_loudspeaker
 from wellheard.predict.outbound import Quantities, Transfer
 from wellheard.predict.scene import Scene
 
 UNREACHED = -1e3
 """Margin where a rule forbids that a candidate serves a row at all."""
+
+
+LOWEST_RATIO_DB = -40.0
+"""Direct-to-reverberant ratio below which no microphone within reach falls [dB]."""
 
 
 @dataclass
@@ -31,6 +33,10 @@ class Objective:
     scene: Scene
     candidates: Sequence[Candidate]
     _groups: list[tuple[list[int], Transfer]] = field(init=False, repr=False)
+    distance: Array = field(init=False, repr=False)
+    """From every row to every candidate, shape (rows, candidates) [m]."""
+    rated: Mask = field(init=False, repr=False)
+    """Whether that is within the usual rated distance of the product."""
     _reach: Mask = field(init=False, repr=False)
     _known: dict[int, dict[str, Array]] = field(init=False, repr=False, default_factory=dict)
     _values: dict[int, Quantities] = field(init=False, repr=False, default_factory=dict)
@@ -54,8 +60,9 @@ class Objective:
             self._groups.append((members, paths))
             distance[:, members] = paths.distance
             usual[members] = chosen[0].product.usual_distance
-        self._reach = distance <= usual[None] + 1e-9
-        self._reach &= distance < self._nearest_loudspeaker()[None]
+        self.distance = distance
+        self.rated = distance <= usual[None] + 1e-9
+        self._reach = self.rated & (distance <= self._nearest_loudspeaker()[None] + 1e-9)
 
     def margins(self, count: int) -> Array:
         """Least margin of all promised targets with ``count`` devices, shape (rows, candidates)."""
@@ -63,8 +70,10 @@ class Objective:
         if each:
             least = np.min(np.stack(list(each.values())), axis=0)
         else:
-            # Nothing is promised: any microphone within reach will do, the nearest best.
-            least = np.abs(self.quantities(count).direct_to_reverberant_db)
+            # Nothing is promised: any microphone within reach will do, the clearest best.
+            least = np.maximum(
+                self.quantities(count).direct_to_reverberant_db - LOWEST_RATIO_DB, 0.0
+            )
         return np.where(self._reach, least, UNREACHED)
 
     def by_target(self, count: int) -> dict[str, Array]:
@@ -93,12 +102,13 @@ class Objective:
         return self._reach
 
     def _nearest_loudspeaker(self) -> Array:
-        at = np.array([c.at for c in self.candidates])
-        nearest = np.full(len(self.candidates), math.inf)
-        rule = self.scene.room.targets.house_rules.get("loudspeaker-nearer-than-talkers")
-        if rule is not None and rule.relaxed:
-            return nearest
-        for device in other_devices(self.scene.room, self.scene.catalogue):
-            if isinstance(device.product, Loudspeaker) and device.at is not None:
-                nearest = np.minimum(nearest, np.linalg.norm(at - np.asarray(device.at), axis=1))
-        return nearest
+        room = self.scene.room
+        rule = room.targets.house_rules.get("loudspeaker-nearer-than-talkers")
+        places = (
+            {}
+            if rule is not None and rule.relaxed
+            else loudspeaker_places(room, self.scene.catalogue, locked_only=True)
+        )
+        return nearest_loudspeaker(
+            np.array([c.at for c in self.candidates]), [c.id for c in self.candidates], places
+        )

@@ -54,6 +54,8 @@ class Shortfall:
     at: tuple[float, float, float]
     """Where the best candidate stands [m]."""
     product: str
+    lacking: float = 0.0
+    """How much is missing for the target to hold at the wanted chance, in ``unit``."""
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,11 @@ from wellheard.place.objective import UNREACHED, Objective
 from wellheard.place.proposal import Shortfall
 from wellheard.place.solve import Solution
 from wellheard.predict.scene import Scene
-from wellheard.predict.tolerances import chance_of, deviations_for
+from wellheard.predict.tolerances import chance_of
 
 UNITS = {"sti_outbound": "", "direct_to_reverberant_db": "dB", "speech_to_noise_db": "dB"}
 REACH = "rated-distance"
+LOUDSPEAKER = "loudspeaker-nearer-than-talkers"
 
 
 def shortfalls(
@@ -47,30 +48,16 @@ def shortfalls(
         if talker in least and least[talker] <= margin:
             continue
         least[talker] = margin
-        place = options.allowed[best]
+        name = scene.talkers[talker].id
         if margin <= UNREACHED / 2 or not each:
-            worst[talker] = Shortfall(
-                talker=scene.talkers[talker].id,
-                target=REACH,
-                best_value=float(
-                    np.min(
-                        np.linalg.norm(
-                            np.array([c.at for c in options.allowed]) - scene.mouths[row], axis=1
-                        )
-                    )
-                ),
-                target_value=max(place.product.rated_distances, default=math.inf),
-                unit="m",
-                best_chance=0.0,
-                at=place.at,
-                product=place.product.id,
-            )
+            worst[talker] = _out_of_reach(options, objective, row, name)
             continue
+        place = options.allowed[best]
         target = min(each, key=lambda name: float(each[name][row, best]))
         value, sigma = (float(v[row, best]) for v in values[target])
         promised = float(getattr(scene.room.targets, target))
         worst[talker] = Shortfall(
-            talker=scene.talkers[talker].id,
+            talker=name,
             target=target,
             best_value=value,
             target_value=promised,
@@ -78,8 +65,33 @@ def shortfalls(
             best_chance=chance_of(value - promised, sigma),
             at=place.at,
             product=place.product.id,
+            lacking=-float(each[target][row, best]) * sigma,
         )
     return tuple(sorted(worst.values(), key=lambda s: (s.best_chance, s.talker)))
+
+
+def _out_of_reach(options: Options, objective: Objective, row: int, name: str) -> Shortfall:
+    """The allowed place that comes nearest to its product's usual rated distance.
+
+    Where one lies within it, a loudspeaker is in the way of every such place.
+    """
+    usual = np.array([c.product.usual_distance for c in options.allowed])
+    distance = objective.distance[row]
+    best = int(np.argmin(distance - usual))
+    within = bool(objective.rated[row].any())
+    if within:
+        best = int(np.argmin(np.where(objective.rated[row], distance, np.inf)))
+    return Shortfall(
+        talker=name,
+        target=LOUDSPEAKER if within else REACH,
+        best_value=float(distance[best]),
+        target_value=float(usual[best]),
+        unit="m",
+        best_chance=0.0,
+        at=options.allowed[best].at,
+        product=options.allowed[best].product.id,
+        lacking=0.0 if within else float(distance[best] - usual[best]),
+    )
 
 
 def would_have_to_give(scene: Scene, missing: tuple[Shortfall, ...]) -> tuple[str, ...]:
@@ -88,29 +100,27 @@ def would_have_to_give(scene: Scene, missing: tuple[Shortfall, ...]) -> tuple[st
     Each is computed from the largest shortfall of its kind, one change at a time; whether it
     can be built is not said.
     """
-    chance = scene.room.targets.chance
-    beyond = deviations_for(chance) if chance is not None else 0.0
     sentences: list[str] = []
     ratio = [s for s in missing if s.target == "direct_to_reverberant_db"]
     if ratio:
-        short = max(_short_db(s, beyond) for s in ratio)
+        short = max(s.lacking for s in ratio)
         now = float(np.mean(scene.reverberation.time[2:4]))
         # The reverberant level follows the decay time, so the ratio gains what it loses.
-        then = now * 10 ** (-short / 10)
+        then = math.floor(100 * now * 10 ** (-short / 10)) / 100
         sentences.append(
             f"The room would need a mid-frequency reverberation time of about {then:.2f} s "
             f"instead of {now:.2f} s (more absorption), or microphones about "
-            f"{100 * (1 - 10 ** (-short / 20)):.0f} % nearer to {_names(ratio)}."
+            f"{math.ceil(100 * (1 - 10 ** (-short / 20)))} % nearer to {_names(ratio)}."
         )
-        lowest = min(s.target_value - short for s in ratio)
+        lowest = min(s.target_value - s.lacking for s in ratio)
         sentences.append(
             f"Or the direct-to-reverberant target would have to be {_db(math.floor(lowest))} dB."
         )
     noise = [s for s in missing if s.target == "speech_to_noise_db"]
     if noise:
-        short = max(_short_db(s, beyond) for s in noise)
+        short = max(s.lacking for s in noise)
         sentences.append(
-            f"Noise at the microphones would have to fall by about {short:.0f} dB for "
+            f"Noise at the microphones would have to fall by about {math.ceil(short)} dB for "
             f"{_names(noise)}, or the talkers would have to speak up by as much."
         )
     index = [s for s in missing if s.target == "sti_outbound"]
@@ -126,17 +136,14 @@ def would_have_to_give(scene: Scene, missing: tuple[Shortfall, ...]) -> tuple[st
             f"{_names(far)} would need an allowed microphone within its rated distance: allow "
             "another mounting or product, or move the place."
         )
+    played = [s for s in missing if s.target == LOUDSPEAKER]
+    if played:
+        sentences.append(
+            f"Every allowed microphone within its rated distance of {_names(played)} is nearer to "
+            "a loudspeaker: move the loudspeaker, or relax loudspeaker-nearer-than-talkers with "
+            "its reason."
+        )
     return tuple(sentences)
-
-
-def _short_db(row: Shortfall, beyond: float) -> float:
-    """How much is missing for the wanted chance, from the chance that is reached [dB]."""
-    gap = row.target_value - row.best_value
-    if beyond == 0 or row.best_chance in (0.0, 1.0):
-        return max(gap, 0.1)
-    reached = deviations_for(min(max(row.best_chance, 1e-6), 1 - 1e-6))
-    sigma = abs(gap / reached) if abs(reached) > 1e-3 else 1.7
-    return max(gap + beyond * sigma, 0.1)
 
 
 def _names(rows: list[Shortfall]) -> str:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
+from wellheard.arrays import Array
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Loudspeaker, Microphone, Processor
 from wellheard.geometry.points import contains_points, nearest_point_on_polygon
@@ -60,6 +62,51 @@ def other_devices(room: Room, catalogue: Catalogue) -> tuple[PlacedDevice, ...]:
                 )
             )
     return tuple(found)
+
+
+def loudspeaker_places(
+    room: Room, catalogue: Catalogue, *, locked_only: bool = False
+) -> dict[str, Point]:
+    """Places of all that plays the far end, by device: loudspeakers and combined microphones.
+
+    ``locked_only`` leaves out combined microphones that placement may take away.
+    """
+    found: dict[str, Point] = {}
+    for name, device in room.devices.items():
+        product = catalogue.product(device.product)
+        plays = isinstance(product, Loudspeaker) or (
+            isinstance(product, Microphone)
+            and product.combined
+            and (device.locked or not locked_only)
+        )
+        if plays and device.at is not None:
+            found[name] = device.at
+    return found
+
+
+def nearest_loudspeaker(at: Array, ids: Sequence[str | None], places: dict[str, Point]) -> Array:
+    """Distance of each place from the nearest loudspeaker in another housing [m].
+
+    Parameters
+    ----------
+    at : ndarray, shape (n, 3)
+        [m]
+    ids : sequence of str or None
+        Device that stands at each place, if any.
+    places : dict of str to Point
+        Of :func:`loudspeaker_places`.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Infinite where there is none.
+    """
+    nearest = np.full(len(at), np.inf)
+    for name, place in places.items():
+        distance = np.linalg.norm(at - np.asarray(place), axis=1)
+        distance[[one == name for one in ids]] = np.inf
+        nearest = np.minimum(nearest, distance)
+    return nearest
 
 
 def mounting_of(room: Room, product: Microphone, at: Point) -> str:

@@ -107,8 +107,11 @@ class RoomNoise:
     levels_db: dict[float, float]
     """Octave level by nominal frequency, 31.5 Hz or 63 Hz to 8 kHz."""
     nc: float | None
+    """By tangency; None outside NC-15 to NC-70."""
     label: str
+    """In words, with the two-step rating where it differs."""
     governing: float | None
+    """Octave that touches the curve [Hz]."""
     dba: float
     told_as: str
 

@@ -11,7 +11,12 @@ from wellheard.acoustics import decay, intelligibility, levels
 from wellheard.arrays import Array, Mask
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict import outbound, sensitivity, tolerances
-from wellheard.predict.devices import other_devices, placed_microphones
+from wellheard.predict.devices import (
+    loudspeaker_places,
+    nearest_loudspeaker,
+    other_devices,
+    placed_microphones,
+)
 from wellheard.predict.evidence import (
     SEAT_TARGETS,
     Evidence,
@@ -27,7 +32,8 @@ from wellheard.predict.surfaces import bands
 from wellheard.room.document import Room
 
 BEYOND_REACH = 1e3
-"""Margin that a microphone loses beyond its usual rated distance, when one is chosen."""
+"""Margin that a microphone loses, when one is chosen, beyond its usual rated distance or where a
+loudspeaker is nearer to it than the talker."""
 
 UNITS = {"sti_outbound": "", "direct_to_reverberant_db": "dB", "speech_to_noise_db": "dB"}
 
@@ -90,7 +96,8 @@ class Columns:
         self.heard: list[FarEnd] = []
         margins: list[Array] = []
         reached: list[Mask] = []
-        for placed in microphones:
+        quiet = _nearest_loudspeaker(scene, microphones)
+        for placed, limit in zip(microphones, quiet, strict=True):
             one = outbound.transfer(
                 scene, placed.product, np.asarray([placed.at]), np.asarray([placed.aim_deg])
             )
@@ -99,11 +106,22 @@ class Columns:
             self.found.append(found)
             self.heard.append(outbound.far_end(scene, one, open_count=open_count))
             margins.append(least_margin(scene, found)[:, 0])
-            reached.append(one.distance[:, 0] <= placed.product.usual_distance + 1e-9)
+            usual = min(placed.product.usual_distance, float(limit))
+            reached.append(one.distance[:, 0] <= usual + 1e-9)
         self.margin = np.stack(margins, axis=1)
-        # A microphone within its usual rated distance goes before one beyond it.
+        # A microphone that the rules of reach let serve goes before one that they do not.
         preferred = np.where(np.stack(reached, axis=1), self.margin, self.margin - BEYOND_REACH)
         self.best = np.argmax(preferred, axis=1)
+
+
+def _nearest_loudspeaker(scene: Scene, microphones: Sequence[PlacedMicrophone]) -> Array:
+    rule = scene.room.targets.house_rules.get("loudspeaker-nearer-than-talkers")
+    places = (
+        {} if rule is not None and rule.relaxed else loudspeaker_places(scene.room, scene.catalogue)
+    )
+    return nearest_loudspeaker(
+        np.array([m.at for m in microphones]).reshape(-1, 3), [m.id for m in microphones], places
+    )
 
 
 def least_margin(scene: Scene, found: Quantities) -> Array:

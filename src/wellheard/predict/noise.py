@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +25,12 @@ SHAPES: dict[str, spectra.NoiseKind] = {
 """Octave shape assumed for a source of which only the dBA is told (common practice)."""
 
 
+DIRECTIVITY_INDEX_DB = {"air-outlet": 10 * math.log10(2)}
+"""What a source sends into half of space only: an outlet blows from a ceiling, a wall or the face
+of a duct, so for its level at 1 m it feeds the room with half the power (directivity factor of a
+source in a plane, Bies, Hansen & Howard). Every other source counts as omnidirectional."""
+
+
 @dataclass(frozen=True)
 class LocatedSource:
     """A source with a place and its free-field octave levels at 1 m."""
@@ -32,6 +39,11 @@ class LocatedSource:
     kind: str
     at: tuple[float, float, float]
     levels_db_at_1m: dict[float, float]
+
+    @property
+    def directivity_index_db(self) -> float:
+        """Of its kind, see :data:`DIRECTIVITY_INDEX_DB`."""
+        return DIRECTIVITY_INDEX_DB.get(self.kind, 0.0)
 
     def speech_octaves_db(self) -> Array:
         """Levels of 125 Hz–8 kHz, shape (7,)."""
@@ -73,7 +85,9 @@ def room_noise(
         ears = np.array([t.at for t in talkers])
         for source in sources:
             distance = np.linalg.norm(ears - np.asarray(source.at), axis=1)
-            gain = source_gain(distance, reverberation).mean(axis=0)
+            gain = source_gain(
+                distance, reverberation, directivity_index_db=source.directivity_index_db
+            ).mean(axis=0)
             for f, level in source.levels_db_at_1m.items():
                 if f not in energies:
                     continue
@@ -83,28 +97,35 @@ def room_noise(
     rating = spectra.nc_rating(total)
     return RoomNoise(
         levels_db=total,
-        nc=rating.value,
-        label=rating.label,
-        governing=rating.governing,
+        nc=rating.tangency,
+        label=_both_ratings(rating),
+        governing=rating.tangent,
         dba=float(levels.a_weighted_level_db(np.array(list(total.values())), octaves=tuple(total))),
         told_as=_told_as(room.noise.background),
     )
 
 
-def source_gain(distance: Array, reverberation: Reverberation) -> Array:
+def source_gain(
+    distance: Array, reverberation: Reverberation, *, directivity_index_db: float = 0.0
+) -> Array:
     """Energy re the source's free field at 1 m, direct plus diffuse, shape (..., 7).
 
-    The source is taken as omnidirectional.
+    The direct part is the same in every direction that the source reaches.
     """
-    return 1 / np.square(distance)[..., None] + diffuse_gain(distance, reverberation)
+    return 1 / np.square(distance)[..., None] + diffuse_gain(
+        distance, reverberation, directivity_index_db=directivity_index_db
+    )
 
 
-def diffuse_gain(distance: Array, reverberation: Reverberation) -> Array:
+def diffuse_gain(
+    distance: Array, reverberation: Reverberation, *, directivity_index_db: float = 0.0
+) -> Array:
     """Diffuse part of :func:`source_gain`, shape (..., 7)."""
     return field.diffuse_energy(
         distance[..., None],
         reverberation_time=np.asarray(reverberation.time),
         volume=reverberation.volume,
+        directivity_index_db=directivity_index_db,
         speed_of_sound=reverberation.speed_of_sound,
     )
 
@@ -127,3 +148,15 @@ def _told_as(background: Background) -> str:
     if background.dba is not None:
         return f"{background.dba:g} dBA"
     return "octave levels"
+
+
+def _both_ratings(rating: spectra.NoiseCriterion) -> str:
+    """NC by tangency, and by the two-step rule of the standard where that says otherwise.
+
+    The curves' own speech interference levels are about one above their numbers, so a room told
+    as NC-30 would else be rated NC-31.
+    """
+    if rating.tangency is None or rating.tangent is None:
+        return rating.label
+    tangency = f"NC-{rating.tangency:.0f} ({rating.tangent:g} Hz)"
+    return tangency if rating.governing is not None else f"{tangency}, {rating.label}"

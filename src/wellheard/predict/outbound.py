@@ -166,7 +166,10 @@ def _noise(
             gains = _element_gains(product, axes, heading[None])[0]
             pattern = gains[columns, element]
         direct = pattern / np.square(distance)[None, :, None]
-        diffuse = noise.diffuse_gain(distance, scene.reverberation)[None] * efficiency
+        gain = noise.diffuse_gain(
+            distance, scene.reverberation, directivity_index_db=source.directivity_index_db
+        )
+        diffuse = gain[None] * efficiency
         parts[source.id] = levels.energy(source.speech_octaves_db()) * (direct + diffuse)
     own = levels.energy(np.full(7, product.self_noise_dba + SELF_NOISE_SHAPE_DB))
     parts["self-noise"] = np.broadcast_to(own, (*element.shape, 7))

@@ -97,17 +97,17 @@ def _longer_decay(scene: Scene, worst: Outbound) -> Effect:
     return (float(ratio_db[2:6].mean()) - path.direct_to_reverberant_db, sti - path.sti)
 
 
-def _noisier(room: Room) -> Room:
-    background = room.noise.background
+def _louder(background: Background) -> Background:
     if background.nc is not None:
-        louder = Background(nc=min(background.nc + NOISE_STEP_NC, 70.0))
-    elif background.dba is not None:
-        louder = Background(dba=background.dba + NOISE_STEP_NC)
-    else:
-        assert background.levels_db is not None
-        louder = Background(
-            levels_db={f: v + NOISE_STEP_NC for f, v in background.levels_db.items()}
-        )
+        return Background(nc=min(background.nc + NOISE_STEP_NC, 70.0))
+    if background.dba is not None:
+        return Background(dba=background.dba + NOISE_STEP_NC)
+    assert background.levels_db is not None  # the document allows exactly one form
+    return Background(levels_db={f: v + NOISE_STEP_NC for f, v in background.levels_db.items()})
+
+
+def _noisier(room: Room) -> Room:
+    louder = _louder(room.noise.background)
     return room.model_copy(update={"noise": room.noise.model_copy(update={"background": louder})})
 
 
@@ -122,8 +122,7 @@ def _other_effort(room: Room) -> Room:
 
 
 def _noisier_far_end(room: Room) -> Room:
-    noise = room.far_end.noise
-    louder = Background(nc=min((noise.nc or 30.0) + NOISE_STEP_NC, 70.0))
+    louder = _louder(room.far_end.noise)
     return room.model_copy(update={"far_end": room.far_end.model_copy(update={"noise": louder})})
 
 

@@ -1,0 +1,248 @@
+"""House and product rules that refuse a place, whoever talks."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from wellheard.arrays import Array
+from wellheard.catalog.products import Microphone, Processor
+from wellheard.geometry.points import contains_points, distance_outside
+from wellheard.predict.devices import loudspeaker_places, other_devices, wall_distance
+from wellheard.predict.evidence import Point
+from wellheard.predict.scene import Scene
+from wellheard.room.document import Room
+
+if TYPE_CHECKING:
+    from wellheard.place.candidates import Candidate
+
+UNDER_THE_FLOOR = ("table", "lectern")
+"""Mountings whose cable goes down to the floor; all others go up into the ceiling."""
+
+
+class Rules:
+    """The rules of one document, asked candidate by candidate."""
+
+    def __init__(self, scene: Scene) -> None:
+        room = scene.room
+        self.room = room
+        self.outline = np.asarray(room.space.outline, dtype=np.float64)
+        self.limit = room.targets.house_limit
+        # A microphone that is not locked goes, and its loudspeaker with it.
+        self.loudspeakers = list(
+            loudspeaker_places(room, scene.catalogue, locked_only=True).values()
+        )
+        self.furniture = [
+            np.asarray(f.outline, dtype=np.float64)
+            for f in room.furniture.values()
+            if f.kind == "table" or f.kind == "cupboard"
+        ]
+        self.picture_top = max(
+            (
+                f.centre[1] + f.size[1] / 2
+                for f in room.furniture.values()
+                if f.kind in ("display", "screen")
+            ),
+            default=0.0,
+        )
+        self.processors = [
+            (d.product, d.at)
+            for d in other_devices(room, scene.catalogue)
+            if isinstance(d.product, Processor)
+            and d.at is not None
+            and (d.product.canceller or d.product.automatic_mixer)
+        ]
+        self.solids = _solids(room)
+        self.outlets = [s.at for s in room.noise.sources.values() if s.kind == "air-outlet"]
+        self.fans = [
+            s.at for s in room.noise.sources.values() if s.kind in ("projector", "fan-coil")
+        ]
+        self.silent_outlets, self.silent_fans = _silent(room)
+        # Every drop and product asks again for the same place on the plan.
+        self._blocked = cache(self._plain_blocked)
+        self._wall_gap = cache(self._plain_wall_gap)
+        self._gap = cache(self._plain_gap)
+
+    def refuses(self, candidate: Candidate) -> str:
+        """Code of the first rule that refuses the place; empty if none does."""
+        for code, broken in (
+            ("microphone-in-keep-out", self._keep_out),
+            ("microphone-near-wall", self._wall),
+            ("head-height-under-pendant", self._head_height),
+            ("sight-line-crossed", self._sight_line),
+            ("microphone-near-air-outlet", self._outlet),
+            ("microphone-near-fan", self._fan),
+            ("microphone-near-loudspeaker", self._loudspeaker),
+            ("cable-too-long", self._cable),
+        ):
+            if broken(candidate):
+                return code
+        return ""
+
+    def _keep_out(self, c: Candidate) -> bool:
+        if c.mounting != "ceiling":
+            return False
+        return self._blocked(c.at[0], c.at[1], max(c.product.size[:2]) / 2)
+
+    def _plain_blocked(self, x: float, y: float, half: float) -> bool:
+        plan = np.asarray([[x, y]])
+        return any(
+            float(distance_outside(np.asarray(o.outline, dtype=np.float64), plan)[0])
+            < o.clearance + half - 1e-9
+            for o in self.room.overhead.values()
+        )
+
+    def _wall(self, c: Candidate) -> bool:
+        limit = self.limit("microphone-near-wall")
+        if limit is None or c.mounting != "ceiling":
+            return False
+        if self._wall_gap(*c.at[:2]) < limit - 1e-9:
+            return True
+        return any(self._far(c, i) < limit - 1e-9 for i in range(len(self.solids)))
+
+    def _plain_wall_gap(self, x: float, y: float) -> float:
+        return wall_distance(self.outline, (x, y, 0.0))
+
+    def _far(self, c: Candidate, index: int) -> float:
+        """Distance from an upright solid, 0 inside [m]."""
+        _, bottom, top = self.solids[index]
+        over = max(bottom - c.at[2], c.at[2] - top, 0.0)
+        return math.hypot(self._gap(c.at[0], c.at[1], index), over)
+
+    def _plain_gap(self, x: float, y: float, index: int) -> float:
+        return float(distance_outside(self.solids[index][0], np.asarray([[x, y]]))[0])
+
+    def _head_height(self, c: Candidate) -> bool:
+        if c.mounting != "ceiling" or not c.drop:
+            return False
+        plan = np.asarray([c.at[:2]])
+        over = any(bool(contains_points(t, plan)[0]) for t in self.furniture)
+        limit = self.limit("head-height-over-table" if over else "head-height-under-pendant")
+        return limit is not None and c.at[2] - c.product.size[2] / 2 < limit - 1e-9
+
+    def _sight_line(self, c: Candidate) -> bool:
+        limit = self.limit("sight-line-crossed")
+        if limit is None or c.mounting != "ceiling" or not c.drop or not self.picture_top:
+            return False
+        return c.at[2] - c.product.size[2] / 2 < self.picture_top + limit - 1e-9
+
+    def _outlet(self, c: Candidate) -> bool:
+        limit = self.limit("microphone-near-air-outlet")
+        if limit is None:
+            return False
+        if _near(c, limit, self.outlets) or _near_prism(c, limit, self.silent_outlets):
+            return True
+        reach, angle = self.limit("microphone-in-air-jet"), self.limit("air-jet-angle-deg")
+        if reach is None or angle is None:
+            return False
+        return any(_in_jet(outlet, c.at, reach, angle) for outlet in self.outlets)
+
+    def _fan(self, c: Candidate) -> bool:
+        limit = self.limit("microphone-near-fan")
+        return limit is not None and (
+            _near(c, limit, self.fans) or _near_prism(c, limit, self.silent_fans)
+        )
+
+    def _loudspeaker(self, c: Candidate) -> bool:
+        limit = self.limit("microphone-near-loudspeaker")
+        return limit is not None and _near(c, limit, self.loudspeakers)
+
+    def _cable(self, c: Candidate) -> bool:
+        ends = self._ends(c.product)
+        if not ends:
+            return False
+        loop = self.limit("service-loop") or 0.0
+        runs = [run_length(self.room, c.at, end, mounting=c.mounting) + loop for end in ends]
+        return min(runs) > c.product.link.max_length + 1e-9
+
+    def _ends(self, product: Microphone) -> list[Point]:
+        """Where the cable of a product may end.
+
+        At processors that take its link, a USB device at computers; where no processor does,
+        wherever one could be housed.
+        """
+        if product.built_in is not None and product.built_in.usb:
+            return self._equipment("computer", "codec")
+        ends = [at for one, at in self.processors if product.link.kind in one.port_kinds]
+        return ends or self._equipment("rack", "table-box", "wall-plate")
+
+    def _equipment(self, *kinds: str) -> list[Point]:
+        return [e.at for e in self.room.equipment.values() if e.kind in kinds]
+
+
+Prism = tuple[Array, float, float]
+"""Outline on the plan, bottom and top [m]."""
+
+
+def _solids(room: Room) -> list[Prism]:
+    """Columns, and what has a hard side below the ceiling."""
+    height = room.space.height
+    found = [
+        (np.asarray(o.outline, dtype=np.float64), 0.0, height if o.height is None else o.height)
+        for o in room.space.obstacles.values()
+    ]
+    found += [
+        (np.asarray(o.outline, dtype=np.float64), o.bottom, height)
+        for o in room.overhead.values()
+        if o.kind in ("beam", "duct") and o.bottom is not None and o.bottom < height
+    ]
+    return found
+
+
+def _silent(room: Room) -> tuple[list[Prism], list[Prism]]:
+    """Air outlets and projectors overhead of which no noise is stated."""
+    height = room.space.height
+    sources = room.noise.sources.values()
+    outlets: list[Prism] = []
+    fans: list[Prism] = []
+    for item in room.overhead.values():
+        outline = np.asarray(item.outline, dtype=np.float64)
+        prism = (outline, height if item.bottom is None else item.bottom, height)
+        if item.kind == "air-outlet" and not any(
+            s.kind == "air-outlet" and bool(contains_points(outline, np.asarray([s.at[:2]]))[0])
+            for s in sources
+        ):
+            outlets.append(prism)
+        if item.kind == "projector" and not any(s.kind == "projector" for s in sources):
+            fans.append(prism)
+    return outlets, fans
+
+
+def _near(c: Candidate, limit: float, places: list[Point]) -> bool:
+    return any(math.dist(p, c.at) < limit - 1e-9 for p in places)
+
+
+def _near_prism(c: Candidate, limit: float, prisms: list[Prism]) -> bool:
+    plan = np.asarray([c.at[:2]])
+    return any(
+        math.hypot(
+            float(distance_outside(outline, plan)[0]), max(bottom - c.at[2], c.at[2] - top, 0.0)
+        )
+        < limit - 1e-9
+        for outline, bottom, top in prisms
+    )
+
+
+def run_length(room: Room, start: Point, end: Point, *, mounting: str) -> float:
+    """Length of cable up into the ceiling, along both axes, and down [m].
+
+    From a table or lectern down to the floor and up again. Nothing is added for a service loop,
+    nor for detours round corners of the plan.
+    """
+    along = abs(end[0] - start[0]) + abs(end[1] - start[1])
+    if mounting in UNDER_THE_FLOOR:
+        return start[2] + along + end[2]
+    top = room.space.height + (room.space.ceiling.void_depth or 0.0)
+    return (top - start[2]) + along + (top - end[2])
+
+
+def _in_jet(outlet: Point, at: Point, reach: float, angle_deg: float) -> bool:
+    """Below an outlet, within ``reach`` and the cone of its jet."""
+    below = outlet[2] - at[2]
+    aside = math.hypot(at[0] - outlet[0], at[1] - outlet[1])
+    if math.hypot(below, aside) > reach:
+        return False
+    return below > 0 and aside <= below * math.tan(math.radians(angle_deg))
