@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,8 +12,10 @@ from wellheard.acoustics.directivity import TALKER_DIRECTIVITY_INDEX_DB
 from wellheard.acoustics.field import BARRON_SLOPE, sabine_constant
 from wellheard.acoustics.speech import sii_octave_importance
 from wellheard.bands import OCTAVES
-from wellheard.predict.evidence import Bands, Evidence, Outbound
-from wellheard.predict.outbound import CLOSED_CHANNEL_DB
+from wellheard.catalog.products import Microphone
+from wellheard.predict.evidence import Bands, Evidence, Outbound, PlacedMicrophone
+from wellheard.predict.noise import located_sources
+from wellheard.predict.outbound import CLOSED_CHANNEL_DB, NEAREST, SELF_NOISE_SHAPE_DB
 from wellheard.predict.scene import Scene
 from wellheard.predict.surfaces import bands
 
@@ -110,7 +113,17 @@ def _air(scene: Scene, row: Outbound) -> Stage:
                 "dB",
                 "piecewise linear in angle between measured angles",
                 (("angle", f"{path.off_axis_deg:.0f}°"), ("talker", room.people.directivity)),
-                KOCON,
+                KOCON
+                if room.people.directivity == "human"
+                else "the document, people.directivity: the same in every direction",
+            ),
+            Working(
+                "power attenuation m of the air",
+                scene.reverberation.air_power_attenuation,
+                "1/m",
+                "by temperature and humidity at exact mid-bands",
+                (("air", f"{climate.temperature_c:g} °C, {climate.humidity:.0%}"),),
+                AIR,
             ),
             Working(
                 "direct sound re 1 m in front",
@@ -120,9 +133,9 @@ def _air(scene: Scene, row: Outbound) -> Stage:
                 (
                     ("r", f"{path.distance:.2f} m"),
                     ("G, mean 500 Hz–4 kHz", f"{path.pattern_db:.1f} dB"),
-                    ("m", f"air at {climate.temperature_c:g} °C, {climate.humidity:.0%}"),
+                    ("m", "of the air, above"),
                 ),
-                AIR,
+                "inverse square law",
             ),
         ),
     )
@@ -210,6 +223,7 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
             (
                 ("product", f"{product.id} (invented)"),
                 ("element", f"{path.element + 1} of {max(1, len(product.elements))}"),
+                ("θ", f"{_off_element_deg(row, placed):.1f}°"),
             ),
             "first-order patterns, closed form [L]",
         ),
@@ -217,9 +231,11 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
             "random energy efficiency",
             product.random_energy_efficiencies()[path.element],
             "",
-            "A² + (1 − A)²/3" if product.beam is None else "10^(−DI/10)",
+            _efficiency_formula(product),
             (),
-            "first-order patterns, closed form [L]",
+            "first-order patterns, closed form [L]"
+            if product.beam is None
+            else "product data (invented)",
         ),
         Working(
             "speech at the capsule, direct and reverberant",
@@ -238,30 +254,61 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
             "IEC 61672-1",
         ),
     ]
-    for origin, values in path.noise_parts_db.items():
-        rows.append(
-            Working(
-                f"noise at the capsule from {origin}",
-                values,
-                "dB",
-                _NOISE_FORMULA.get(
-                    origin, "level at 1 m + 10 lg(pattern/r² + 16π/A e^(−0.04 r/T) REE)"
-                ),
-                (("told as", evidence.noise.told_as),) if origin == "background" else (),
-                _NOISE_SOURCE.get(origin, "the document; steady diffuse field"),
-            )
-        )
+    rows += [
+        _noise_row(evidence, placed, origin, values)
+        for origin, values in path.noise_parts_db.items()
+    ]
     return Stage("Capsule", tuple(rows))
 
 
-_NOISE_FORMULA = {
-    "background": "octave levels of the background + 10 lg REE",
-    "self-noise": "rated self-noise, equal in every octave",
-}
-_NOISE_SOURCE = {
-    "background": "ANSI/ASA S12.2-2019 Table 1 where told as NC, via phonometry [L]",
-    "self-noise": "product data (invented); shape common practice [C]",
-}
+def _off_element_deg(row: Outbound, placed: PlacedMicrophone) -> float:
+    """Angle between the used element's axis and the direction of the talker [°]."""
+    axis = np.asarray(placed.product.axes(placed.aim_deg)[row.path.element])
+    towards = np.asarray(row.talker.at) - np.asarray(placed.at)
+    cosine = float(axis @ towards) / max(float(np.linalg.norm(towards)), NEAREST)
+    return math.degrees(math.acos(min(1.0, max(-1.0, cosine))))
+
+
+def _efficiency_formula(product: Microphone) -> str:
+    if product.beam is not None:
+        return "10^(−DI/10)"
+    return "(A² + (1 − A)²/3)/2, in a table top" if product.boundary else "A² + (1 − A)²/3"
+
+
+def _noise_row(evidence: Evidence, placed: PlacedMicrophone, origin: str, values: Bands) -> Working:
+    name = f"noise at the capsule from {origin}"
+    if origin == "background":
+        return Working(
+            name,
+            values,
+            "dB",
+            "octave levels of the background + 10 lg REE",
+            (("told as", evidence.noise.told_as),),
+            "ANSI/ASA S12.2-2019 Table 1 where told as NC, via phonometry [L]",
+        )
+    if origin == "self-noise":
+        return Working(
+            name,
+            values,
+            "dB",
+            f"rated self-noise − {-SELF_NOISE_SHAPE_DB:g} dB in every octave",
+            (("rated self-noise", f"{placed.product.self_noise_dba:g} dBA"),),
+            "product data (invented); shape common practice [C]",
+        )
+    source = next(s for s in located_sources(evidence.room) if s.id == origin)
+    return Working(
+        name,
+        values,
+        "dB",
+        "level at 1 m + 10 lg(G²/r² + 16π/A · 10^(−DI/10) · e^(−0.04 r/T) · REE)",
+        (
+            ("level at 1 m", _list(source.speech_octaves_db()) + " dB"),
+            ("r", f"{math.dist(source.at, placed.at):.2f} m"),
+            ("DI of the source", f"{source.directivity_index_db:.1f} dB"),
+            ("G", "response of the same element; of a beam, √REE"),
+        ),
+        "the document; steady diffuse field",
+    )
 
 
 def _mixer(evidence: Evidence, row: Outbound) -> Stage:
@@ -313,6 +360,14 @@ def _far_end(scene: Scene, row: Outbound) -> Stage:
             ),
             Working(
                 "speech at the far ear", path.far_end_speech_db, "dB", "speech + gain", (), "sum"
+            ),
+            Working(
+                "noise of the far-end room",
+                bands(scene.far_end_noise_db),
+                "dB",
+                "octave levels as told",
+                (),
+                "the document, far_end.noise; ANSI/ASA S12.2-2019 Table 1 where told as NC [L]",
             ),
             Working(
                 "noise at the far ear",
