@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.dimensions import printed
-from wellheard.drawings.fieldmap import EACH_SIDE, Levels, figure
+from wellheard.drawings.fieldmap import Levels, figure
 from wellheard.drawings.lettering import shorten, text_width, wrap, wrap_evenly
 from wellheard.drawings.tokens import size_mm
 from wellheard.drawings.view import FieldMap, PlanView
@@ -140,7 +140,7 @@ def draw_tint_scale(
                 colour="accent",
                 anchor="middle",
             )
-        elif (k - EACH_SIDE) % 2 == 0:
+        elif levels.is_index(level):
             canvas.line(((at, y), (at, y + tall + 0.9)), pen="thin")
             canvas.text(text, (at, y + 7.54), size=NOTE, anchor="middle")
         else:

@@ -46,6 +46,8 @@ def label(steps: int, unit: Unit) -> str:
     >>> label(2300, "m"), label(724, "ft")
     ('2300', '7\\'-6½"')
     """
+    if steps == 0:
+        return "0"
     metres = steps * GRAIN[unit]
     return format_millimetres(metres) if unit == "m" else format_length(metres, unit="ft")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,10 +19,13 @@ from wellheard.drawings.tokens import TINTS, Face
 from wellheard.drawings.view import FieldMap
 
 EACH_SIDE = 4
-"""Lines above and below the promise; further ones decide nothing."""
+"""Lines on the failing side of the promise; further ones decide nothing."""
+MOST_KEPT = 8
+"""Lines on the side that keeps the promise."""
 
 _STEPS = (1.0, 2.0, 5.0)
 _GRID_MM = 1.6  # of the refined grid on paper
+_LEAST_RING_MM = 10.0  # a smaller ring is a speck of the sampling, not a place
 _HACHURE_MM, _HACHURE_EVERY_MM = 1.5, 3.2
 
 
@@ -66,12 +69,16 @@ def figure(value: float, decimals: int) -> str:
 def choose_levels(field: FieldMap, inside: Array) -> Levels:
     """Return the lines worth drawing for the values that occur ``inside`` the room.
 
+    The promise is always among them. On the failing side only the nearest lines are drawn: a seat
+    further off is as broken. On the other side lines go on as far as values occur, with a coarser
+    step when they would crowd.
+
     Parameters
     ----------
     field : FieldMap
-        Its ``step`` is used where given.
+        Its ``step`` is used where given and not too fine.
     inside : ndarray
-        Values at points in the room, to choose a step that spreads the lines over it.
+        Values at points in the room.
 
     Examples
     --------
@@ -81,24 +88,52 @@ def choose_levels(field: FieldMap, inside: Array) -> Levels:
     >>> levels.step, levels.values[0], levels.values[-1]
     (0.5, -8.0, -4.0)
     """
-    low, high = (float(q) for q in np.quantile(inside, (0.04, 0.96)))
-    middle = field.target if field.target is not None else (low + high) / 2
-    if field.step is not None:
-        step = field.step
-    else:
-        wanted = max(high - middle, middle - low, 1e-6) / (EACH_SIDE + 1.2)
-        decade = 10.0 ** math.floor(math.log10(wanted))
-        step = next(s * decade for s in (*_STEPS, 10.0) if s * decade >= wanted * (1 - 1e-9))
-        step = max(step, 10.0**-field.decimals)
-    base = field.target if field.target is not None else round(middle / step) * step
-    values = tuple(round(base + k * step, 9) for k in range(-EACH_SIDE, EACH_SIDE + 1))
+    low, high = (float(q) for q in np.quantile(inside, (0.02, 0.98)))
+    sign = 1.0 if field.higher_is_better else -1.0
+    base = field.target if field.target is not None else round((low + high) / 2, field.decimals)
+    finest = field.step if field.step is not None else 10.0**-field.decimals
+    for step in _coarser(finest):
+        counts = _counts(low, high, base, step)
+        good = [k for k in counts if sign * k > 0]
+        bad = [k for k in counts if sign * k < 0]
+        if len(good) <= MOST_KEPT and (field.step is not None or len(bad) <= EACH_SIDE + 1):
+            break
+    bad = sorted(bad, key=abs)[:EACH_SIDE]
+    steps = sorted({*good, *bad, 0})
+    values = tuple(round(base + k * step, 9) for k in steps)
     if field.target is None:
-        tints = tuple(range(len(values) + 1))
-    else:  # a step is left out at the promise, so that the two sides part
-        tints = (*range(EACH_SIDE + 1), *range(TINTS - EACH_SIDE - 1, TINTS))
+        tints = _spread(len(values) + 1, 0, TINTS - 1)
+    else:  # the middle tint is left out at the promise, so that the two sides part
+        lower = sum(value <= field.target for value in values)
+        below = _spread(lower, TINTS // 2 - lower, TINTS // 2 - 1)
+        tints = (*below, *_spread(len(values) + 1 - lower, TINTS // 2 + 1, TINTS - 1))
     if not field.higher_is_better:
-        tints = tuple(reversed(tints))
+        tints = tuple(TINTS - 1 - tint for tint in tints)
     return Levels(values, tints, step, field.target, field.decimals)
+
+
+def _coarser(step: float) -> Iterator[float]:
+    """Yield a step and then every larger round one."""
+    yield step
+    decade = 10.0 ** math.floor(math.log10(step))
+    while True:
+        for factor in _STEPS:
+            if factor * decade > step * 1.001:
+                yield round(factor * decade, 9)
+        decade *= 10.0
+
+
+def _counts(low: float, high: float, base: float, step: float) -> range:
+    """Return the multiples of ``step`` from ``base`` that lie between two values."""
+    return range(math.ceil((low - base) / step - 1e-9), math.floor((high - base) / step + 1e-9) + 1)
+
+
+def _spread(count: int, first: int, last: int) -> tuple[int, ...]:
+    """Return ``count`` tints from first to last, evenly; fewer distinct ones where they run out."""
+    first = max(first, 0)
+    if count == 1:
+        return (first,)
+    return tuple(round(first + (last - first) * k / (count - 1)) for k in range(count))
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +164,8 @@ class ContourDrawing:
         py = top + (field.y[-1] - np.asarray(field.y)[::-1]) * project.mm_per_metre
         bounds = (x0 - margin, y0 - margin, x1 + margin, y1 + margin)
         values, px, py = contours.extended(values[::-1], x=px, y=py, to=bounds)
-        self.values, self.x, self.y = contours.refined(values, x=px, y=py, step=_GRID_MM)
+        fine, self.x, self.y = contours.refined(values, x=px, y=py, step=_GRID_MM)
+        self.values = contours.smoothed(contours.smoothed(fine))
         self.levels = choose_levels(field, self._inside())
         self._rings = {level: self._smooth_rings(level) for level in self.levels.values}
         self._lines = {level: self._cut(level) for level in self.levels.values}
@@ -145,7 +181,12 @@ class ContourDrawing:
 
     def _smooth_rings(self, level: float) -> list[Array]:
         rings = contours.level_rings(self.values, x=self.x, y=self.y, level=level)
-        return [contours.round_corners(ring, passes=2) for ring in rings if len(ring) > 3]
+        lengths = [float(np.hypot(*np.diff(ring, axis=0).T).sum()) for ring in rings]
+        return [
+            contours.round_corners(ring, passes=2)
+            for ring, length in zip(rings, lengths, strict=True)
+            if length > _LEAST_RING_MM
+        ]
 
     def _cut(self, level: float) -> Any:
         from shapely import MultiLineString, line_merge

@@ -116,7 +116,7 @@ def seat_boxes(seats: Sequence[SeatMark], structure: Structure, size: float) -> 
 def _symbol_boxes(at: Point, facing_deg: float, size: float) -> list[Box]:
     turn = math.radians(facing_deg)
     tip = (at[0] + 0.3 * size * math.cos(turn), at[1] - 0.3 * size * math.sin(turn))
-    side = 1.75 * _SEAT_REACH * size
+    side = 1.9 * _SEAT_REACH * size
     return [Box(at, side, side), Box(tip, 0.2 * size, 0.2 * size)]
 
 

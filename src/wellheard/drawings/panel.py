@@ -11,7 +11,7 @@ from wellheard.drawings.dimensions import grains, label
 from wellheard.drawings.lettering import shorten, text_width, wrap
 from wellheard.drawings.sheet import extent
 from wellheard.drawings.tokens import Face, size_mm
-from wellheard.drawings.view import PlanView
+from wellheard.drawings.view import PlanView, Unit
 
 HEAD, BODY, SOFT = size_mm("body"), size_mm("note"), 2.42
 ROW_MM = 5.0
@@ -148,10 +148,8 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
     for device in shown:
         x, y, z = device.at
         steps = [grains(value, view.units) for value in (x - x0, y - y0, z)]
-        figures = [label(step, view.units) if step else "0" for step in steps]
-        figures.append(
-            label(grains(device.drop, view.units), view.units) if device.drop is not None else "–"
-        )
+        figures = [label(step, view.units) for step in steps]
+        figures.append(_drop(device.drop, view.units))
         base = column.y + row * 0.72
         canvas.text(device.label, (column.x0, base), size=BODY, face="semibold")
         lead = max(8.5, text_width(device.label, BODY, face="semibold") + 2.0)
@@ -167,6 +165,14 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
         column.paragraph(f"and {rest} more: see the device schedule")
     for note in view.set_out_notes:
         column.paragraph(note)
+
+
+def _drop(drop: float | None, unit: Unit) -> str:
+    """Return a drop as printed: a dash where there is none, "flush" where it is nought."""
+    if drop is None:
+        return "–"
+    steps = grains(drop, unit)
+    return label(steps, unit) if steps else "flush"
 
 
 def draw_basis(column: Column, view: PlanView) -> None:

@@ -98,6 +98,7 @@ def draw(
     for a, b in cut.spans:
         placer.take(Box.spanning(px(a) - _WALL_MM, top, px(a), floor))
         placer.take(Box.spanning(px(b), top, px(b) + _WALL_MM, floor))
+        placer.take(Box.spanning(px(a), ceiling - 0.2, px(b), ceiling + 0.2))
     placer.take(Box.spanning(px(cut.spans[-1][1]), top, x + width, floor))
     _draw_shell(canvas, view, cut, px=px, pz=pz, top=top, ceiling=ceiling, floor=floor)
     _draw_furniture(canvas, view, cut, px=px, pz=pz)
@@ -265,7 +266,7 @@ def _draw_devices(
             canvas,
             placer,
             text,
-            [(x + 1.9, z + cap), (x - 1.9, z + cap), (x, z + 4.2), (x, z + 7.0)],
+            [(x + 1.9, z + cap), (x - 1.9, z + cap), (x, z + 3.6), (x, z + 6.4)],
             anchors=("start", "end", "middle", "middle"),
             size=_NOTE,
             strong=True,

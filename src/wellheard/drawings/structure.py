@@ -85,14 +85,17 @@ class Structure:
         from shapely.geometry import Polygon
 
         shapes = [
-            Polygon(self.project.outline(item.outline))
-            for item in self.view.overhead
-            if item.kind == "luminaire"
+            Polygon(self.project.outline(mark.outline))
+            for mark in self.view.overhead
+            if mark.kind == "luminaire"
         ]
         shapes += [Polygon(self.project.outline(outline)) for outline in self.view.obstacles]
         shapes += [Polygon(self.source_box(source).corners) for source in self.view.sources]
-        shapes += [Polygon(self.equipment_box(item)[0].corners) for item in self.view.equipment]
-        shapes += [Polygon(ring) for ring in (self._display(item) for item in self.view.displays)]
+        shapes += [Polygon(self.equipment_box(place)[0].corners) for place in self.view.equipment]
+        for item in self.view.displays:  # with the gap behind them
+            wall, depth = self.walls[item.wall], 3.4 * self.detail
+            a, b = self.project.length(item.start), self.project.length(item.end)
+            shapes.append(Polygon((wall.at(a), wall.at(b), wall.at(b, -depth), wall.at(a, -depth))))
         return shapes
 
     def edges(self) -> list[Box]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from wellheard.arrays import Array
 from wellheard.drawings.plan import (
@@ -293,3 +295,23 @@ def hall(
         revisions=REVISIONS[1:],
         cautions=CAUTIONS,
     )
+
+
+@pytest.fixture(scope="session")
+def views() -> dict[str, PlanView]:
+    """The matrix: small to large, both units, concave, crowded, turned grids, bare."""
+    bare = hall(4.0, 3.0, seats=4, microphones=1)
+    return {
+        "ten seats": tide(),
+        "ten seats, feet": tide("ft"),
+        "L-shape": ell(),
+        "L-shape, feet, turned grid": ell("ft", 30.0),
+        "huddle": hall(3, 3, seats=4, microphones=1),
+        "forty": hall(11, 7, seats=40, microphones=6),
+        "forty, feet": hall(11, 7, seats=40, microphones=6, units="ft"),
+        "sixty, turned grid": hall(20, 12, seats=60, microphones=8, rotation_deg=45.0),
+        "narrow": hall(12, 3, seats=12, microphones=4),
+        "deep, feet": hall(3.2, 9, seats=12, microphones=3, units="ft"),
+        "crowded": hall(5, 4, seats=60, microphones=2),
+        "bare": replace(bare, devices=(), field=None, ceiling=None, basis=(), revisions=()),
+    }
