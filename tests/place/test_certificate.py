@@ -70,7 +70,13 @@ def test_steiner_triples_need_a_search(steiner_9: Mask) -> None:
     assert verify(steiner_9, proof)
     assert "exact arithmetic" not in proof.statement
     assert "Weights on the seats alone do not prove it" in proof.statement
-    # Four do hit all triples but one.
+    # A quarter on each triple is the best there is. It proves three, and three is not more
+    # than three.
+    quarters = replace(
+        proof, kind="weights", seats=tuple(range(12)), weights=("1/4",) * 12, total="3"
+    )
+    assert verify(steiner_9, replace(quarters, claim="2", counts=(1, 2)))
+    assert not verify(steiner_9, replace(quarters, claim="3", counts=(1, 3)))
     assert not verify(np.delete(steiner_9, range(1, 12), axis=0), proof)
 
 

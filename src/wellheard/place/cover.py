@@ -289,6 +289,23 @@ def binding_rows(serves: Mask, pool: Whole) -> Whole:
     return np.flatnonzero(~implied.any(axis=0))
 
 
+def disjoint_rows(serves: Mask) -> int:
+    """Count rows of which no candidate serves two, picked by greed: so many are needed at least.
+
+    Examples
+    --------
+    >>> disjoint_rows(np.array([[True, True, False], [False, True, True], [False, False, True]]))
+    2
+    """
+    taken = np.zeros(serves.shape[1], dtype=np.bool_)
+    found = 0
+    for row in np.argsort(serves.sum(axis=1), kind="stable"):
+        if not (serves[row] & taken).any():
+            taken |= serves[row]
+            found += 1
+    return found
+
+
 def greedy_cover(serves: Mask, candidates: Candidates) -> list[int] | None:
     """Cover by always taking the candidate that serves most for its price.
 

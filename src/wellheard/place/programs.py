@@ -19,6 +19,8 @@ from wellheard.place.cover import (
     Candidates,
     Whole,
     binding_rows,
+    disjoint_rows,
+    greedy_cover,
     padded,
     swapped_for_mean,
     undominated,
@@ -120,6 +122,9 @@ def _least(
     asked = duty
     if exactly is None:
         duty, keep = _reduced(candidates, duty)
+        settled = _settled_by_greed(candidates, duty, keep, by, at_most, budget)
+        if settled is not None and clock.left() > 0:
+            return settled
     cost: float | Array = 0.0
     if by == "number" or (by == "price" and candidates.price is None):
         cost = 1.0
@@ -157,6 +162,33 @@ def _reduced(candidates: Candidates, duty: Duty) -> tuple[Duty, Whole]:
             return duty, keep
         duty = Duty(duty.must[rows], duty.may, duty.quota)
         keep = undominated(duty.rows, candidates, keep)
+
+
+def _settled_by_greed(
+    candidates: Candidates,
+    duty: Duty,
+    keep: Whole,
+    by: Literal["number", "price", "nothing"],
+    at_most: int | None,
+    budget: int | None,
+) -> Found | None:
+    """Answer without the solver where greed from above and from below agree."""
+    if duty.may is not None or by == "price":
+        return None
+    serves = np.zeros_like(duty.must)
+    serves[:, keep] = duty.must[:, keep]
+    forced = candidates.forced
+    open_rows = serves[~serves[:, forced].any(axis=1)]
+    needed = len(forced) + disjoint_rows(open_rows)
+    if at_most is not None and needed > at_most:
+        return Found(None, True, math.inf)
+    cover = greedy_cover(serves, candidates)
+    if cover is None or (budget is not None and candidates.total(cover) > budget):
+        return None
+    enough = needed if by == "number" else at_most
+    if enough is not None and len(cover) <= enough:
+        return Found(cover, True, float(len(cover)))
+    return None
 
 
 def with_count(
