@@ -145,3 +145,4 @@ def test_rule_without_a_docstring_is_refused() -> None:
 def test_threshold_named_like_a_rule_belongs_to_it() -> None:
     for code in set(HOUSE_LIMITS) & CODES:
         assert code in registry.rules()[code].thresholds
+        assert registry.rules()[code].strength == "house"

@@ -1,29 +1,27 @@
-"""Which house rules a document relaxes, and what evidence reads as if it did not."""
+"""Which house rules a document relaxes, and the limits of those in force."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from wellheard.checks.registry import Rule
 from wellheard.predict.evidence import Evidence
-
-
-def is_asked(evidence: Evidence, code: str) -> bool:
-    """Whether the document asks to relax ``code``; another limit keeps the rule in force."""
-    entry = evidence.room.targets.house_rules.get(code)
-    return entry is not None and entry.relaxed and entry.limit is None
+from wellheard.room.targets import HOUSE_LIMITS
 
 
 def is_granted(evidence: Evidence, rule: Rule) -> bool:
-    """Whether ``rule`` is out of force: asked for, and a house rule that can be relaxed."""
-    return rule.relaxable and is_asked(evidence, rule.code)
+    """Whether ``rule`` is out of force: asked for, and a house rule that can be relaxed.
+
+    Another limit keeps a rule in force.
+    """
+    entry = evidence.room.targets.house_rules.get(rule.code)
+    return rule.relaxable and entry is not None and entry.relaxed and entry.limit is None
 
 
-def as_in_force(evidence: Evidence, code: str) -> Evidence:
-    """The same evidence without the document's entry for ``code``."""
-    targets = evidence.room.targets
-    others = {key: entry for key, entry in targets.house_rules.items() if key != code}
-    room = evidence.room.model_copy(
-        update={"targets": targets.model_copy(update={"house_rules": others})}
-    )
-    return replace(evidence, room=room)
+def limit_in_force(evidence: Evidence, code: str) -> float:
+    """The limit a rule judges by when it runs: the document's own, else the usual one. [SI]
+
+    A rule that runs is in force, so that a relaxation does not lift the limit here: it keeps
+    the rule from running. Second limits of a rule, which a document lifts by themselves, are
+    read by ``targets.house_limit``.
+    """
+    own = evidence.room.targets.house_limit(code)
+    return HOUSE_LIMITS[code].limit if own is None else own

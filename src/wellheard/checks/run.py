@@ -29,11 +29,7 @@ def findings(evidence: Evidence) -> tuple[Finding, ...]:
     for rule in rules().values():
         if relaxation.is_granted(evidence, rule):
             continue
-        judged = evidence
-        if rule.thresholds and relaxation.is_asked(evidence, rule.code):
-            # Relaxing it is refused, so its limits must not read as lifted.
-            judged = relaxation.as_in_force(evidence, rule.code)
-        found.extend(_finding(rule, draft) for draft in rule.check(judged))
+        found.extend(_finding(rule, draft) for draft in rule.check(evidence))
     return tuple(sorted(found, key=_order))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterator
 
-from wellheard.checks import registry, relaxation
+from wellheard.checks import registry
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.wording import listed
@@ -55,7 +55,7 @@ def _known(evidence: Evidence, code: str, entry: HouseRule, at: str) -> Iterator
     its = registry.rules()[code]
     reason = (entry.because or "").strip().rstrip(".")
     if entry.limit is not None:
-        if code in HOUSE_LIMITS and its.strength == "house":
+        if code in HOUSE_LIMITS:
             yield from _threshold(code, entry, at)
         else:
             yield Draft(
@@ -81,7 +81,7 @@ def _known(evidence: Evidence, code: str, entry: HouseRule, at: str) -> Iterator
             severity="error",
         )
         return
-    hidden = list(its.check(relaxation.as_in_force(evidence, code)))
+    hidden = list(its.check(evidence))
     places = list(dict.fromkeys(draft.at for draft in hidden))
     would = (
         f"It would have found {len(hidden)}: {listed(places)}."

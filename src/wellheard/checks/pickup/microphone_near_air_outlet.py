@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
+from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.separation import TOUCH, prism_distance
 from wellheard.checks.wording import length
 from wellheard.predict.evidence import Evidence, Point
@@ -25,9 +26,7 @@ def microphone_near_air_outlet(evidence: Evidence) -> Iterator[Draft]:
     the vertical, 1.5 m. An outlet that stands only under `overhead`, without a noise
     figure, is a warning, since its stream is unknown.
     """
-    limit = evidence.room.targets.house_limit(CODE)
-    if limit is None:
-        return
+    limit = limit_in_force(evidence, CODE)
     for microphone in evidence.microphones:
         for name, source in evidence.room.noise.sources.items():
             if source.kind != "air-outlet":
@@ -36,8 +35,7 @@ def microphone_near_air_outlet(evidence: Evidence) -> Iterator[Draft]:
             reach = _jet_reach(evidence, microphone.at, source.at)
             wanted = max(limit, reach)
             if distance < wanted - TOUCH:
-                stream = distance >= limit - TOUCH
-                how = "in the stream below" if stream or reach else "from"
+                how = "in the stream below" if reach else "from"
                 yield Draft(
                     at=f"devices.{microphone.id}",
                     message=(

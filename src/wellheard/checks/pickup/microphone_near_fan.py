@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
+from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.separation import TOUCH, prism_distance
 from wellheard.checks.wording import length
 from wellheard.predict.evidence import Evidence
@@ -24,9 +25,7 @@ def microphone_near_fan(evidence: Evidence) -> Iterator[Draft]:
     `noise-at-microphone`. A projector that stands only under `overhead`, without a noise
     figure, is a warning.
     """
-    limit = evidence.room.targets.house_limit(CODE)
-    if limit is None:
-        return
+    limit = limit_in_force(evidence, CODE)
     room = evidence.room
     stated = {source.kind for source in room.noise.sources.values()}
     for microphone in evidence.microphones:

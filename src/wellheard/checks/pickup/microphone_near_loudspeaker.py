@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
+from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.separation import TOUCH, pairs
 from wellheard.checks.wording import length
 from wellheard.predict.evidence import Evidence
@@ -22,9 +23,7 @@ def microphone_near_loudspeaker(evidence: Evidence) -> Iterator[Draft]:
     counts; towards other devices its loudspeaker is one like any other. A
     loudspeaker without a place is not assessed.
     """
-    limit = evidence.room.targets.house_limit(CODE)
-    if limit is None:
-        return
+    limit = limit_in_force(evidence, CODE)
     for microphone, source, distance in pairs(evidence):
         if distance < limit - TOUCH:
             yield Draft(

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from wellheard.acoustics.levels import a_weighted_level_db
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
+from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.wording import decibels
 from wellheard.predict.evidence import Evidence
 
@@ -24,9 +25,7 @@ def noise_at_microphone(evidence: Evidence) -> Iterator[Draft]:
     near; the message names the one that contributes most. The microphone's own noise is left
     out.
     """
-    limit = evidence.room.targets.house_limit(CODE)
-    if limit is None:
-        return
+    limit = limit_in_force(evidence, CODE)
     seats_dba = evidence.noise.dba
     for microphone in evidence.microphones:
         there_dba = evidence.microphone_noise_dba.get(microphone.id)

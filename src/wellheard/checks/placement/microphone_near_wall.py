@@ -8,6 +8,7 @@ import numpy as np
 
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
+from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.separation import HANGING, TOUCH, prism_distance
 from wellheard.checks.wording import length
 from wellheard.geometry import distance_to_edges
@@ -26,9 +27,7 @@ def microphone_near_wall(evidence: Evidence) -> Iterator[Draft]:
     combs it. Microphones on a table, a lectern, a wall or the display are exempt: they use
     the surface that they lie on. One that is flush in the ceiling is not exempt.
     """
-    limit = evidence.room.targets.house_limit(CODE)
-    if limit is None:
-        return
+    limit = limit_in_force(evidence, CODE)
     for microphone in evidence.microphones:
         if microphone.mounting not in HANGING:
             continue

@@ -8,6 +8,7 @@ from statistics import NormalDist
 
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
+from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.wording import percent
 from wellheard.predict.evidence import Bands, Evidence
 from wellheard.room.targets import HOUSE_LIMITS
@@ -72,9 +73,9 @@ def target_missed_reverberation(evidence: Evidence) -> Iterator[Draft]:
             status="not-assessed",
         )
         return
-    factor = evidence.room.targets.house_limit(CODE)
+    factor = limit_in_force(evidence, CODE)
     advised = recommended_time_communication(decay.volume)
-    if factor is None or time <= factor * advised:
+    if time <= factor * advised:
         return
     inclusive = (
         f" (inclusive, A4: {recommended_time_inclusive(decay.volume):.2f} s)"

@@ -21,6 +21,7 @@ from wellheard.arrays import Array
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
+from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.wording import length
 from wellheard.geometry import edge_lengths, edge_normals, edge_vectors
 from wellheard.predict.evidence import Evidence
@@ -62,14 +63,11 @@ def parallel_hard_walls(evidence: Evidence) -> Iterator[Draft]:
     help. A finding where hard faces hard along more than half of the length that
     they face each other, for at least 1 m without a break. Furniture and pictures are left out.
     """
-    targets = evidence.room.targets
-    hard_below = targets.house_limit(CODE)
-    share, splay_deg = targets.house_limit(SHARE), targets.house_limit(SPLAY)
-    shortest = targets.house_limit(LENGTH)
-    if hard_below is None or share is None or splay_deg is None:
-        return
+    hard_below, share, splay_deg, shortest = (
+        limit_in_force(evidence, code) for code in (CODE, SHARE, SPLAY, LENGTH)
+    )
     for pair in facing_walls(evidence.room, evidence.catalogue, hard_below, splay_deg):
-        if pair.longest < (shortest or 0.0) or pair.hard <= share * pair.facing:
+        if pair.longest < shortest or pair.hard <= share * pair.facing:
             continue
         flutter = evidence.reverberation.speed_of_sound / (2 * pair.apart)
         panel = pair.hard - share * pair.facing

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
+from wellheard.checks.relaxation import limit_in_force
 from wellheard.predict.evidence import Bands, Evidence
 
 CODE = "uneven-absorption"
@@ -27,9 +28,9 @@ def uneven_absorption(evidence: Evidence) -> Iterator[Draft]:
     depends on how much the furniture scatters. Measured times end the question, and
     the rule with it.
     """
-    limit = evidence.room.targets.house_limit(CODE)
+    limit = limit_in_force(evidence, CODE)
     decay = evidence.reverberation
-    if limit is None or decay.measured:
+    if decay.measured:
         return
     uneven = _mid(decay.arau_puchades)
     rivals = {"Sabine": _mid(decay.sabine), "Eyring": _mid(decay.eyring)}
