@@ -117,7 +117,7 @@ def _symbol_boxes(at: Point, facing_deg: float, size: float) -> list[Box]:
     turn = math.radians(facing_deg)
     tip = (at[0] + 0.3 * size * math.cos(turn), at[1] - 0.3 * size * math.sin(turn))
     side = 1.9 * _SEAT_REACH * size
-    return [Box(at, side, side), Box(tip, 0.2 * size, 0.2 * size)]
+    return [Box(at, side, side), Box(tip, 0.26 * size, 0.26 * size)]
 
 
 def _seat_signs(

@@ -154,8 +154,7 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
         canvas.text(device.label, (column.x0, base), size=BODY, face="semibold")
         lead = max(8.5, text_width(device.label, BODY, face="semibold") + 2.0)
         room = ends[0] - (12.0 if wide else 8.5) - column.x0 - lead
-        product = f"{device.product} (stays)" if device.locked else device.product
-        canvas.text(shorten(product, room, 2.49), (column.x0 + lead, base), size=2.49)
+        canvas.text(shorten(device.product, room, 2.49), (column.x0 + lead, base), size=2.49)
         for end, text in zip(ends, figures, strict=True):
             canvas.text(text, (end, base), size=2.49, anchor="end")
         column.y += row
@@ -163,6 +162,10 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
     rest = len(view.devices) - len(shown)
     if rest:
         column.paragraph(f"and {rest} more: see the device schedule")
+    locked = [device.label for device in shown if device.locked]
+    if locked:
+        stays = "stays where it is" if len(locked) == 1 else "stay where they are"
+        column.paragraph(f"{', '.join(locked)} {stays}.")
     for note in view.set_out_notes:
         column.paragraph(note)
 

@@ -404,16 +404,22 @@ def _furthest(view: PlanView, value: float, axis: int) -> float:
 
 
 def _write_note(canvas: Canvas, hard: Placer, text: str, x: float, y: float) -> None:
-    """Write a note at x, or further right where extension lines leave room for it."""
+    """Write a note at x, in two lines or further right where extension lines are in its way."""
     small = size_mm("note")
     edges = sorted(box.bounds[2] for box in hard.taken if box.bounds[1] < y < box.bounds[3])
-    for start in [x, *(edge + 1.5 for edge in edges if edge > x)]:
-        trial = Canvas().text(text, (start, y), size=small)
-        if hard.is_free(trial.box.grown(0.2)):
+    head, _, tail = text.rpartition("; ")
+    layouts = [((text, y),), ((f"{head};", y - 1.8), (tail, y + 1.6))]
+    tries = [(x, layouts[0]), (x, layouts[1])]
+    tries += [(edge + 1.5, layout) for edge in edges if edge > x for layout in layouts]
+    for start, lines in tries:
+        trial = Canvas()
+        boxes = [trial.text(line, (start, base), size=small).box for line, base in lines]
+        if all(hard.is_free(box.grown(0.2)) for box in boxes):
             break
     else:
-        start = x
-    hard.take(canvas.text(text, (start, y), size=small, colour="ink-2").box)
+        start, lines = tries[1]
+    for line, base in lines:
+        hard.take(canvas.text(line, (start, base), size=small, colour="ink-2").box)
 
 
 def _draw_tile_origin(
