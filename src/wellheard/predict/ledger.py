@@ -10,7 +10,7 @@ import numpy as np
 from wellheard.acoustics import decay, intelligibility, levels
 from wellheard.arrays import Array, Mask
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.predict import outbound, sensitivity, tolerances
+from wellheard.predict import noise, outbound, sensitivity, tolerances
 from wellheard.predict.devices import (
     loudspeaker_places,
     nearest_loudspeaker,
@@ -76,7 +76,7 @@ def evidence(scene: Scene, *, assumptions: bool = True) -> Evidence:
         paths=paths,
         open_microphones=count,
         assumptions=(),
-        microphone_noise_dba=_noise_at(microphones, paths),
+        microphone_noise_dba=_noise_at(scene, microphones),
     )
     if not assumptions:
         return found
@@ -269,19 +269,8 @@ def _path(scene: Scene, columns: Columns, row: int, column: int, placed: PlacedM
     )
 
 
-def _noise_at(
-    microphones: tuple[PlacedMicrophone, ...], paths: tuple[Path, ...]
-) -> dict[str, float]:
-    """Loudest noise at each microphone's capsule, without self-noise and other channels [dBA]."""
-    found: dict[str, float] = {}
-    for placed in microphones:
-        loudest = -math.inf
-        for path in paths:
-            if path.microphone != placed.id:
-                continue
-            parts = [v for k, v in path.noise_parts_db.items() if k != "self-noise"]
-            total = levels.sum_levels_db(np.asarray(parts), axis=0)
-            loudest = max(loudest, float(levels.a_weighted_level_db(total)))
-        if math.isfinite(loudest):
-            found[placed.id] = loudest
-    return found
+def _noise_at(scene: Scene, microphones: tuple[PlacedMicrophone, ...]) -> dict[str, float]:
+    """Noise at each microphone's place [dBA]."""
+    places = np.array([m.at for m in microphones]).reshape(-1, 3)
+    found = noise.levels_dba_at(places, scene.room, scene.reverberation, scene.sources)
+    return {m.id: float(level) for m, level in zip(microphones, found, strict=False)}

@@ -31,6 +31,10 @@ of a duct, so for its level at 1 m it feeds the room with half the power (direct
 source in a plane, Bies, Hansen & Howard). Every other source counts as omnidirectional."""
 
 
+NEAREST = 0.05
+"""Nothing is ever taken to be nearer to a source than this [m]."""
+
+
 @dataclass(frozen=True)
 class LocatedSource:
     """A source with a place and its free-field octave levels at 1 m."""
@@ -79,21 +83,9 @@ def room_noise(
     Below 125 Hz, where no reverberation time is predicted, a source's level at 1 m stands for
     its level in the room.
     """
-    told = background_db(room.noise.background)
-    energies = {f: 10 ** (level / 10) for f, level in told.items()}
-    if sources and talkers:
-        ears = np.array([t.at for t in talkers])
-        for source in sources:
-            distance = np.linalg.norm(ears - np.asarray(source.at), axis=1)
-            gain = source_gain(
-                distance, reverberation, directivity_index_db=source.directivity_index_db
-            ).mean(axis=0)
-            for f, level in source.levels_db_at_1m.items():
-                if f not in energies:
-                    continue
-                factor = float(gain[OCTAVES.index(f)]) if f in OCTAVES else 1.0
-                energies[f] += 10 ** (level / 10) * factor
-    total = {f: 10 * float(np.log10(e)) for f, e in sorted(energies.items())}
+    ears = np.array([t.at for t in talkers]).reshape(-1, 3)
+    energies = _energies(room, reverberation, sources, ears)
+    total = {f: 10 * float(np.log10(e.mean())) for f, e in sorted(energies.items())}
     rating = spectra.nc_rating(total)
     return RoomNoise(
         levels_db=total,
@@ -103,6 +95,45 @@ def room_noise(
         dba=float(levels.a_weighted_level_db(np.array(list(total.values())), octaves=tuple(total))),
         told_as=_told_as(room.noise.background),
     )
+
+
+def levels_dba_at(
+    places: Array,
+    room: Room,
+    reverberation: Reverberation,
+    sources: tuple[LocatedSource, ...],
+) -> Array:
+    """Background plus located sources at each place, as an omnidirectional ear has it [dBA].
+
+    The same octaves as in :func:`room_noise`, so that both compare.
+    """
+    energies = _energies(room, reverberation, sources, places)
+    octaves = tuple(sorted(energies))
+    each = 10 * np.log10(np.stack([energies[f] for f in octaves], axis=-1))
+    return levels.a_weighted_level_db(each, octaves=octaves)
+
+
+def _energies(
+    room: Room,
+    reverberation: Reverberation,
+    sources: tuple[LocatedSource, ...],
+    places: Array,
+) -> dict[float, Array]:
+    """Energy by octave at each place; one figure for everywhere where there is none."""
+    told = background_db(room.noise.background)
+    energies = {f: np.full(max(1, len(places)), 10 ** (level / 10)) for f, level in told.items()}
+    if not len(places):
+        return energies
+    for source in sources:
+        distance = np.maximum(np.linalg.norm(places - np.asarray(source.at), axis=1), NEAREST)
+        gain = source_gain(
+            distance, reverberation, directivity_index_db=source.directivity_index_db
+        )
+        for f, level in source.levels_db_at_1m.items():
+            if f in energies:
+                factor = gain[:, OCTAVES.index(f)] if f in OCTAVES else 1.0
+                energies[f] = energies[f] + 10 ** (level / 10) * factor
+    return energies
 
 
 def source_gain(

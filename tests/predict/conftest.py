@@ -1,0 +1,171 @@
+"""A second program for one voice path, from published formulas, with plain numbers and loops.
+
+It shares nothing with the package. Tables are read from the reference values, whose source stands
+beside each; formulas name theirs.
+"""
+
+from __future__ import annotations
+
+import cmath
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+REFERENCE: dict[str, Any] = json.loads(
+    (Path(__file__).parents[1] / "reference" / "reference_values.json").read_text()
+)
+
+ALPHA = (0.085, 0.127, 0.230, 0.233, 0.309, 0.224, 0.173)  # IEC 60268-16:2020, male [L]
+BETA = (0.085, 0.078, 0.065, 0.011, 0.047, 0.095)
+THRESHOLD_DB = (46, 27, 12, 6.5, 7.5, 8, 12)
+MODULATIONS = (0.63, 0.8, 1, 1.25, 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 8, 10, 12.5)
+A_WEIGHT_DB = (-16.1, -8.6, -3.2, 0, 1.2, 1.0, -1.1)  # IEC 61672-1, 125 Hz to 8 kHz [L]
+SII_IMPORTANCE = (0.0617, 0.1671, 0.2373, 0.2648, 0.2142)  # ANSI S3.5-1997, 250 Hz to 4 kHz [L]
+
+
+class Oracle:
+    """Published relations; levels are lists of seven octaves, 125 Hz to 8 kHz."""
+
+    reference = REFERENCE
+
+    def speech(self, effort: str) -> list[float]:
+        """Octave levels at 1 m: spectrum level + 10 lg bandwidth; 125 Hz is common practice."""
+        levels = REFERENCE["speech_s35"]["octave_band_level_1m_db"][effort]
+        return [49.0, *levels]
+
+    def nc(self, number: int) -> list[float]:
+        return [float(v) for v in REFERENCE["nc_curves"]["curves"][str(number)][3:]]
+
+    def air(self) -> list[float]:
+        """Power attenuation at 20 °C, 50 %, exact mid-bands [1/m] (ISO 9613-1:1993 [L])."""
+        db_per_km = REFERENCE["air_absorption_db_per_km"]["cases"][0]["exact_midband"][1:]
+        return [v / 1000 / (10 * math.log10(math.e)) for v in db_per_km]
+
+    def talker(self, angle_deg: float) -> list[float]:
+        """Measured speech off the mouth axis, linear between angles (Kocon & Monson 2018 [L])."""
+        angles = REFERENCE["talker_directivity"]["angles_deg"]
+        rows = REFERENCE["talker_directivity"]["measured_speech"]["db"]
+        for i in range(len(angles) - 1):
+            if angles[i] <= angle_deg <= angles[i + 1]:
+                part = (angle_deg - angles[i]) / (angles[i + 1] - angles[i])
+                return [row[i] + part * (row[i + 1] - row[i]) for row in rows]
+        raise ValueError(angle_deg)
+
+    def talker_index(self) -> list[float]:
+        return list(REFERENCE["talker_directivity"]["measured_speech"]["di_db"])
+
+    def direct(self, distance: float, off_mouth_deg: float | None, gain: float) -> list[float]:
+        """Energy re 1 m in front: directivity, inverse square law, air."""
+        level = [0.0] * 7 if off_mouth_deg is None else self.talker(off_mouth_deg)
+        return [
+            10 ** (d / 10) * gain**2 * math.exp(-m * distance) / distance**2
+            for d, m in zip(level, self.air(), strict=True)
+        ]
+
+    def diffuse(
+        self,
+        distance: float,
+        *,
+        time: list[float],
+        volume: float,
+        index_db: list[float],
+        efficiency: list[float],
+    ) -> list[float]:
+        """16π/A after Kuttruff, A from T, with Barron's distance term (1988 [M]); 20 °C."""
+        speed = 343.2  # ISO 9613-1 [L]
+        found = []
+        for t, di, ree in zip(time, index_db, efficiency, strict=True):
+            area = 24 * math.log(10) / speed * volume / t
+            found.append(
+                16 * math.pi / area * 10 ** (-di / 10) * math.exp(-0.04 * distance / t) * ree
+            )
+        return found
+
+    def a_weighted(self, levels: list[float]) -> float:
+        return 10 * math.log10(
+            sum(10 ** ((v + a) / 10) for v, a in zip(levels, A_WEIGHT_DB, strict=True))
+        )
+
+    def sti(
+        self, ratio: list[float], time: list[float], speech: list[float], noise: list[float]
+    ) -> float:
+        """IEC 60268-16:2020, full method [L]: direct part g, decay, noise, masking, threshold."""
+        index = []
+        before = 0.0
+        for k in range(7):
+            signal = 10 ** (speech[k] / 10)
+            total = signal + 10 ** (noise[k] / 10)
+            masking = 0.0
+            if k:
+                level = 10 * math.log10(before)
+                if level < 63:
+                    slope = 0.5 * level - 65
+                elif level < 67:
+                    slope = 1.8 * level - 146.9
+                else:
+                    slope = 0.5 * level - 59.8
+                masking = before * 10 ** (slope / 10)
+            before = total
+            heard = signal / (total + masking + 10 ** (THRESHOLD_DB[k] / 10))
+            parts = []
+            for f in MODULATIONS:
+                tail = 1 / (1 + 2j * cmath.pi * f * time[k] / 13.8155)
+                m = abs(ratio[k] + tail) / (ratio[k] + 1) * heard
+                effective = 10 * math.log10(m / (1 - m)) if m < 1 else 15.0
+                parts.append((min(15.0, max(-15.0, effective)) + 15) / 30)
+            index.append(sum(parts) / len(parts))
+        own = sum(a * i for a, i in zip(ALPHA, index, strict=True))
+        shared = sum(b * math.sqrt(index[k] * index[k + 1]) for k, b in enumerate(BETA))
+        return min(1.0, own - shared)
+
+    def path(
+        self,
+        *,
+        direct: list[float],
+        diffuse: list[float],
+        time: list[float],
+        speech: list[float],
+        noise: list[float],
+        listening: float = 65.0,
+        far_noise: list[float] | None = None,
+        opened: float = 1.0,
+    ) -> dict[str, Any]:
+        """Everything promised of a path; ``noise`` at the capsule of one open microphone."""
+        reverberant = [d * opened for d in diffuse]
+        mixed = [n + 10 * math.log10(opened) for n in noise]
+        ratio = [d / r for d, r in zip(direct, reverberant, strict=True)]
+        capsule = [
+            s + 10 * math.log10(d + r) for s, d, r in zip(speech, direct, reverberant, strict=True)
+        ]
+        gain = listening - self.a_weighted(capsule)
+        there = self.nc(30) if far_noise is None else far_noise
+        ear = [
+            10 * math.log10(10 ** ((n + gain) / 10) + 10 ** (f / 10))
+            for n, f in zip(mixed, there, strict=True)
+        ]
+        total = sum(SII_IMPORTANCE)
+        return {
+            "direct_to_reverberant_db": sum(10 * math.log10(ratio[k]) for k in range(2, 6)) / 4,
+            "speech_to_noise_db": sum(
+                w / total * (capsule[k] - mixed[k])
+                for k, w in zip(range(1, 6), SII_IMPORTANCE, strict=True)
+            ),
+            "sti": self.sti(ratio, time, [c + gain for c in capsule], ear),
+            "capsule": capsule,
+            "gain": gain,
+        }
+
+
+def energy_sum(*levels: list[float]) -> list[float]:
+    """Octave by octave."""
+    return [
+        10 * math.log10(sum(10 ** (v / 10) for v in band)) for band in zip(*levels, strict=True)
+    ]
+
+
+@pytest.fixture(scope="session")
+def oracle() -> Oracle:
+    return Oracle()
