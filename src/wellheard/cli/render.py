@@ -171,14 +171,19 @@ def placement(proposal: Proposal, *, feet: bool) -> str:
     for short in proposal.shortfalls:
         lines.append(
             _wrapped(
-                f"{short.talker}: {TARGETS[short.target]} reaches {number(short.best_value, 2)} "
-                f"{short.unit} at best, {number(short.target_value, 2)} {short.unit} is promised "
+                f"{short.talker}: {TARGETS[short.target]} reaches "
+                f"{_quantity(short.best_value, short.unit)} at best, "
+                f"{_quantity(short.target_value, short.unit)} is promised "
                 f"(chance {short.best_chance:.0%})."
             )
         )
     lines += [_wrapped("→ " + sentence) for sentence in proposal.would_have_to_give]
     lines.append(_wrapped("Scope: " + proof.scope + "."))
     return "\n".join(lines)
+
+
+def _quantity(value: float, unit: str) -> str:
+    return f"{number(value, 2)} {unit}".rstrip()
 
 
 def _length(metres: float, *, feet: bool) -> str:

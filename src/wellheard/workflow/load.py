@@ -47,7 +47,7 @@ def load(path: str | os.PathLike[str]) -> Loaded:
     catalogue = Catalogue.shipped()
     problems = unresolved(document, catalogue)
     if problems:
-        raise DocumentError(problems)
+        raise DocumentError(sorted(problems, key=lambda p: (p.line, p.column)))
     return Loaded(document, catalogue)
 
 
