@@ -216,7 +216,7 @@ def test_a_capsule_in_the_table_hears_half_of_the_room(
     evidence_of: Callable[..., Evidence], catalogue: Catalogue
 ) -> None:
     """Half-omni: REE 1/2, so 3 dB less reverberation than the ideal omni at the same place."""
-    table = {
+    table: dict[str, Any] = {
         "furniture": {
             "table": {"kind": "table", "outline": [[2.3, 1], [4, 1], [4, 3], [2.3, 3]], "height": 1}
         }
