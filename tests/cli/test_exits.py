@@ -15,7 +15,7 @@ import wellheard as package
 from wellheard.cli.app import COMMANDS
 
 if TYPE_CHECKING:
-    from conftest import Wellheard
+    from tests.cli.conftest import Wellheard
 
 
 def test_version_is_one_line_on_stdout(wellheard: Wellheard) -> None:

@@ -15,7 +15,7 @@ import pytest
 import wellheard as package
 
 if TYPE_CHECKING:
-    from conftest import Wellheard
+    from tests.cli.conftest import Wellheard
 
 FILES = {
     "huddle-four.room.yaml",

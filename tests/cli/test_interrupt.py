@@ -15,7 +15,7 @@ import pytest
 from wellheard.workflow import publish
 
 if TYPE_CHECKING:
-    from conftest import Wellheard
+    from tests.cli.conftest import Wellheard
 
 
 @pytest.mark.skipif(os.name == "nt", reason="there is no SIGINT to send to a process on Windows")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 if TYPE_CHECKING:
-    from conftest import Wellheard
+    from tests.cli.conftest import Wellheard
 
 # A shape is a type, a tuple of shapes (any of them), a list of one shape (each entry has it), a
 # list of more (so many entries, one shape each), a set (one of these words), or a dict: every

@@ -11,7 +11,7 @@ from wellheard.room import codec
 from wellheard.workflow.load import load
 
 if TYPE_CHECKING:
-    from conftest import Wellheard
+    from tests.cli.conftest import Wellheard
 
 SIZES = [
     ("m", "3x2.4x2.4", 3),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from wellheard.room import codec
 
 if TYPE_CHECKING:
-    from conftest import Wellheard
+    from tests.cli.conftest import Wellheard
 
 
 def _lost(before: str, after: str) -> list[str]:
