@@ -87,7 +87,7 @@ def first_free(
     """Return the first option that covers nothing written, and no drawn edge if that can be."""
     for avoid in (list(soft), []):
         for signs in options:
-            boxes = [sign.box.grown(0.25) for sign in signs]
+            boxes = [sign.box.grown(0.4) for sign in signs]
             if all(hard.is_free(box) for box in boxes) and not any(
                 box.overlap(edge) for box in boxes for edge in avoid
             ):
