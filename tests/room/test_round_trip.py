@@ -403,3 +403,24 @@ def test_feet_are_written_as_feet_only_where_they_convert_back() -> None:
     assert "height: 9.1" in text
     assert "[7.5, 5]" in text
     assert "[[1 m, 1 m], [2 m, 1 m], [2 m, 2 m]]" in text
+
+
+def test_long_keys_and_empty_lists_are_written_whole() -> None:
+    # Found by the property above: an empty list behind a key too long for a line lost its end.
+    room = Room.model_validate(
+        {
+            "wellheard": 1,
+            "space": {"outline": [[0, 0], [6, 0], [6, 4], [0, 4]], "height": 2.7},
+            "people": {"seats": {"s1": {"at": [2, 2]}}},
+            "measurements": {"m": {"k" * 99: [], "l" * 99: {}, "n" * 99: [1], "o": {}}},
+        }
+    )
+    assert codec.parse(codec.dump(room)) == room
+
+
+def test_walls_that_had_no_names_keep_theirs_when_the_outline_changes() -> None:
+    room = codec.load(EXAMPLES[0]).room
+    bare = room.space.model_copy(update={"walls": ("w0", "w1", "w2")})
+    changed = bare.model_copy(update={"outline": ((0.0, 0.0), (9.0, 0.0), (0.0, 9.0))})
+    kept = room.model_copy(update={"space": changed})
+    assert codec.parse_data(codec.dump(kept)) == kept

@@ -89,6 +89,12 @@ def unit_of(info: ValidationInfo) -> Unit:
     return _declared.get() or (info.context or {}).get("unit", "m")
 
 
+LENGTH_SCHEMA: dict[str, Any] = {
+    "anyOf": [{"type": "number"}, {"type": "string", "pattern": "[0-9½¼¾⅛⅜⅝⅞]"}],
+    "description": "Length: a number in the document's units, or text with a unit",
+}
+
+
 @dataclass(frozen=True)
 class LengthRule:
     """Pydantic annotation: a float in metres from a number or text, within limits in metres."""
@@ -133,10 +139,7 @@ class LengthRule:
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
-        return {
-            "anyOf": [{"type": "number"}, {"type": "string", "pattern": "[0-9]"}],
-            "description": "Length: a number in the document's units, or text with a unit",
-        }
+        return dict(LENGTH_SCHEMA)
 
 
 def document_unit(info: SerializationInfo) -> Unit | None:

@@ -27,5 +27,9 @@ class Processing(Frozen):
     kind: ProcessKind
     on: Port = Field(description="Port whose signal it works on, device.port")
     reference: Port | None = Field(default=None, description="Port a canceller listens to")
-    gain_db: Annotated[Number, Field(ge=-120, le=120)] | None = None
-    delay_ms: Annotated[Number, Field(ge=0, le=2000)] | None = None
+    gain_db: Annotated[Number, Field(ge=-120, le=120)] | None = Field(
+        default=None, description="[dB]"
+    )
+    delay_ms: Annotated[Number, Field(ge=0, le=2000)] | None = Field(
+        default=None, description="[ms]"
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from wellheard.room.document import Room
@@ -25,8 +26,22 @@ def json_schema() -> dict[str, Any]:
     ('https://json-schema.org/draft/2020-12/schema', ['wellheard', 'space', 'people'])
     """
     schema = Room.model_json_schema(by_alias=True, mode="validation")
+    for part in _parts(schema):
+        # Keys of a collection have a pattern; others are not allowed.
+        if "patternProperties" in part:
+            part.setdefault("additionalProperties", False)
     schema["additionalProperties"] = False
     schema["patternProperties"] = {"^x-": {}}
     schema["title"] = "Wellheard room document"
     schema["description"] = "One meeting room: plan, people, noise, devices and what is promised."
     return {"$schema": DIALECT, **schema}
+
+
+def _parts(schema: Any) -> Iterator[dict[str, Any]]:
+    if isinstance(schema, dict):
+        yield schema
+        for part in schema.values():
+            yield from _parts(part)
+    elif isinstance(schema, list):
+        for part in schema:
+            yield from _parts(part)

@@ -9,11 +9,13 @@ from pydantic import (
     Field,
     SerializationInfo,
     SerializerFunctionWrapHandler,
+    WithJsonSchema,
     WrapSerializer,
 )
 
 from wellheard.room.finishes import DecayTimes, Finishes, FinishRef, InlineFinish
 from wellheard.room.lengths import (
+    LENGTH_SCHEMA,
     Extent,
     Flag,
     Frozen,
@@ -58,6 +60,22 @@ def _module_as_written(
     return sides[0] if document_unit(info) is not None and size[0] == size[1] else sides
 
 
+Module = Annotated[
+    Size,
+    BeforeValidator(_module),
+    WrapSerializer(_module_as_written),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                *LENGTH_SCHEMA["anyOf"],
+                {"type": "array", "items": LENGTH_SCHEMA, "minItems": 2, "maxItems": 2},
+            ]
+        }
+    ),
+]
+"""Tile size, written as one length where it is square. [m]"""
+
+
 def _usual_module() -> tuple[float, float]:
     return (2 * FOOT, 2 * FOOT) if default_unit() == "ft" else (0.6, 0.6)
 
@@ -66,7 +84,7 @@ class Ceiling(Frozen):
     """A flat ceiling: its kind, its grid of tiles, and the void above."""
 
     kind: CeilingKind = Field(default="tiles")
-    module: Annotated[Size, BeforeValidator(_module), WrapSerializer(_module_as_written)] = Field(
+    module: Module = Field(
         default_factory=_usual_module, description="Tile size in x and y before rotation [m]"
     )
     origin: PlanPoint = Field(default=(0.0, 0.0), description="One crossing of grid lines [m]")

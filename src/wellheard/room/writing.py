@@ -105,7 +105,7 @@ def entry(key: str, value: Any, *, indent: int) -> str:
         )
         if len(line) > WIDTH or (nested and indent == 0):
             return f"{head}\n" + block(value, indent=indent + 2)
-    if len(line) > WIDTH and isinstance(value, list | tuple):
+    if len(line) > WIDTH and isinstance(value, list | tuple) and value:
         return head + _wrapped(value, indent=indent + 2) + "\n"
     return line + "\n"
 
