@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
@@ -88,25 +88,46 @@ class Box:
         return abs(u) <= self.width / 2 and abs(v) <= self.height / 2
 
 
+_CELL_MM = 12.0
+
+
 @dataclass(slots=True)
 class Placer:
-    """Knows which boxes are taken, and finds the first free one among candidates."""
+    """Knows which boxes are taken, and finds the first free one among candidates.
+
+    Boxes are filed by the cells of a coarse grid that they touch, so that a question looks only
+    at neighbours.
+    """
 
     bounds: Box
     taken: list[Box] = field(default_factory=list)
+    _cells: dict[tuple[int, int], list[Box]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """File the boxes that are taken from the start."""
+        for box in self.taken:
+            self._file(box)
+
+    def copy(self) -> Placer:
+        """Return a placer on which something can be tried."""
+        return Placer(self.bounds, list(self.taken))
 
     def take(self, *boxes: Box) -> None:
         """Mark boxes as occupied."""
-        self.taken.extend(boxes)
+        for box in boxes:
+            self.taken.append(box)
+            self._file(box)
 
-    def is_free(self, box: Box, *, but: Iterable[Box] = ()) -> bool:
+    def is_free(self, box: Box) -> bool:
         """Return whether a box overlaps nothing and stays within the bounds."""
         x0, y0, x1, y1 = box.bounds
         left, top, right, bottom = self.bounds.bounds
         if x0 < left or y0 < top or x1 > right or y1 > bottom:
             return False
-        ignored = list(but)
-        return all(box.overlap(other) == 0.0 for other in self.taken if other not in ignored)
+        cells = self._cells
+        return not any(
+            box.overlap(other) for cell in _cells_of(box) for other in cells.get(cell, ())
+        )
 
     def first_free(self, groups: Sequence[Sequence[Box]], *, margin: float = 0.3) -> int | None:
         """Return the index of the first candidate whose boxes are all free, or None."""
@@ -114,3 +135,14 @@ class Placer:
             if all(self.is_free(box.grown(margin)) for box in boxes):
                 return index
         return None
+
+    def _file(self, box: Box) -> None:
+        for cell in _cells_of(box):
+            self._cells.setdefault(cell, []).append(box)
+
+
+def _cells_of(box: Box) -> list[tuple[int, int]]:
+    x0, y0, x1, y1 = box.bounds
+    columns = range(int(x0 // _CELL_MM), int(x1 // _CELL_MM) + 1)
+    rows = range(int(y0 // _CELL_MM), int(y1 // _CELL_MM) + 1)
+    return [(column, row) for column in columns for row in rows]

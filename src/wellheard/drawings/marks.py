@@ -76,7 +76,7 @@ def place_seats(
     """
     best: tuple[int, list[Sign]] | None = None
     for figure_size, id_size in letters:
-        trial = Placer(hard.bounds, list(hard.taken))
+        trial = hard.copy()
         signs: list[Sign] = []
         missing = 0
         for seat in seats:

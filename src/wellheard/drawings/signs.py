@@ -85,11 +85,10 @@ def first_free(
     options: Sequence[list[Sign]], hard: Placer, soft: Sequence[Box]
 ) -> list[Sign] | None:
     """Return the first option that covers nothing written, and no drawn edge if that can be."""
-    for avoid in (list(soft), []):
+    edges = Placer(hard.bounds, list(soft))
+    for avoid in (True, False):
         for signs in options:
             boxes = [sign.box.grown(0.4) for sign in signs]
-            if all(hard.is_free(box) for box in boxes) and not any(
-                box.overlap(edge) for box in boxes for edge in avoid
-            ):
+            if all(hard.is_free(box) and not (avoid and not edges.is_free(box)) for box in boxes):
                 return signs
     return None

@@ -71,6 +71,8 @@ class Structure:
         self.thickness = min(max(project.length(WALL_NOMINAL), 1.2), 4.0)
         outline = project.outline(view.outline)
         self.room: Any = Polygon(outline)
+        if self.room.exterior.is_ccw:  # on paper, where y points down
+            raise ValueError("the outline of a plan runs anticlockwise; this one runs clockwise")
         self.walls = tuple(
             _wall(outline[i], outline[(i + 1) % len(outline)]) for i in range(len(outline))
         )
