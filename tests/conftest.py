@@ -9,6 +9,7 @@ from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from wellheard.catalog.catalogue import Catalogue
@@ -97,3 +98,65 @@ def designed(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Design
         return known[name]
 
     return made
+
+
+@pytest.fixture(scope="session")
+def small_room() -> Callable[[int], Room]:
+    """Give the function that makes a small room with big tiles and flush heads by its seed."""
+    return _small_room
+
+
+def _small_room(seed: int) -> Room:
+    """Two to four people, a handful of places; by the seed keep-outs, loudspeakers, locks."""
+    rng = np.random.default_rng(seed)
+    x, y = float(rng.choice([3.6, 4.8, 6.0])), float(rng.choice([3.6, 4.2, 4.8]))
+    height = float(rng.choice([2.5, 2.7, 3.0]))
+    words: list[Any] = [0, 90, 180, 270, "across", ["across", 0], [90, 270]]
+    seats = {
+        f"s{i + 1}": {
+            "at": [float(rng.uniform(0.5, x - 0.5)), float(rng.uniform(0.5, y - 0.5))],
+            "facing": words[int(rng.integers(len(words)))],
+        }
+        for i in range(int(rng.integers(2, 5)))
+    }
+    alpha = float(rng.uniform(0.12, 0.55))
+    finish = {"absorption": {str(f): alpha for f in OCTAVES}}
+    heads = ["ceiling-head-2", "ceiling-head-3", "ceiling-head-6"]
+    allow = [heads[i] for i in rng.permutation(3)[: 1 + seed % 2]]
+    document: dict[str, Any] = {
+        "wellheard": 1,
+        "units": "m",
+        "space": {
+            "outline": [[0, 0], [x, 0], [x, y], [0, y]],
+            "height": height,
+            "ceiling": {"kind": "tiles", "module": 1.2, "origin": [0, float(rng.choice([0, 0.3]))]},
+            "finishes": {"floor": finish, "ceiling": finish, "walls": finish},
+        },
+        "people": {"seats": seats, "occupancy": 0.5},
+        "noise": {"background": {"nc": int(rng.integers(15, 36))}},
+        "choices": {"allow": allow, "mounting": ["ceiling"], "max_drop": 0},
+        "targets": {"direct_to_reverberant_db": float(rng.uniform(-9, -3))},
+        "basis": {"people.seats": "measured"},
+    }
+    if seed % 3 == 0:
+        corner = rng.uniform([0, 0], [x - 1.0, y - 1.0])
+        document["overhead"] = {
+            "lamp": {"outline": np.add(corner, [[0, 0], [1, 0], [1, 1], [0, 1]]).tolist()}
+        }
+    devices: dict[str, Any] = {}
+    if seed % 4 == 1:
+        devices["ls"] = {
+            "kind": "loudspeaker",
+            "product": "ceiling-6",
+            "at": [*rng.uniform([0.5, 0.5], [x - 0.5, y - 0.5]).tolist(), height],
+        }
+    if seed % 5 == 2:
+        devices["old"] = {
+            "kind": "microphone",
+            "product": "ceiling-head-3",
+            "at": [*rng.uniform([0.5, 0.5], [x - 0.5, y - 0.5]).tolist(), height],
+            "locked": True,
+            "owned": bool(rng.integers(2)),
+        }
+    document["devices"] = devices
+    return Room.model_validate(document)

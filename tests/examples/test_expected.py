@@ -93,12 +93,12 @@ def test_the_proposal_says_of_itself_what_the_ledger_says(
     rows = answer.judged.evidence.outbound
     said = answer.placed.proposal
     assert said.worst["sti_outbound"] == pytest.approx(min(r.path.sti for r in rows))
-    for name, get in (
-        ("direct_to_reverberant_db", lambda r: r.path.direct_to_reverberant_db),
-        ("speech_to_noise_db", lambda r: r.path.speech_to_noise_db),
+    for name, each in (
+        ("direct_to_reverberant_db", [r.path.direct_to_reverberant_db for r in rows]),
+        ("speech_to_noise_db", [r.path.speech_to_noise_db for r in rows]),
     ):
-        assert said.worst[name] == pytest.approx(min(get(r) for r in rows))
-        assert said.mean[name] == pytest.approx(sum(get(r) for r in rows) / len(rows))
+        assert said.worst[name] == pytest.approx(min(each))
+        assert said.mean[name] == pytest.approx(sum(each) / len(each))
 
 
 def test_the_room_rings_as_calculated_by_hand(
@@ -155,4 +155,4 @@ def test_no_set_of_heads_can_keep_the_promise_under_glass() -> None:
     options = candidates.microphones(built, products)
     best = Objective(built, options.allowed).quantities(1).sti.max(axis=1)
     assert within(float(best.min()), wanted["sti_outbound"])
-    assert best.min() < built.room.targets.sti_outbound  # type: ignore[operator]
+    assert best.min() < (built.room.targets.sti_outbound or 0)

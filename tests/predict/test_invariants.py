@@ -154,6 +154,8 @@ def test_turning_the_room_turns_no_figure(
             *at[2:],
         ]
 
+    corners: list[list[float]] = [[0, 0], [6, 0], [6, 4.5], [0, 4.5]]
+
     def path(*, turned: bool) -> Path:
         put: Callable[[list[float]], list[float]] = moved if turned else list
         device: dict[str, Any] = {
@@ -166,7 +168,7 @@ def test_turning_the_room_turns_no_figure(
         return alone(
             evidence(
                 scene_of,
-                space={"outline": [put(c) for c in [[0, 0], [6, 0], [6, 4.5], [0, 4.5]]]},
+                space={"outline": [put(c) for c in corners]},
                 people={
                     "seats": {
                         "s1": {"at": put([2, 2]), "facing": (30 + (turn if turned else 0)) % 360}

@@ -1,0 +1,169 @@
+"""Placement in real rooms against every subset of the same places.
+
+Two hundred small rooms: two to four people, tiles of 1.2 m, one product or two, flush; some with
+keep-outs, loudspeakers, locked microphones. Number or price, worst margin and mean must be those
+of the best subset, to the solver's step.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+
+from wellheard.arrays import Array
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.errors import InputError
+from wellheard.place import candidates
+from wellheard.place.candidates import Options
+from wellheard.place.microphones import STEP, place_microphones, products_of_choice
+from wellheard.place.objective import Objective
+from wellheard.place.proposal import Proposal
+from wellheard.predict import scene as scenes
+from wellheard.room.document import Room
+
+ROOMS = 200
+BLOCKS = 10
+MOST = 5
+
+
+@dataclass(frozen=True)
+class Every:
+    """All subsets of one room's places, by size."""
+
+    options: Options
+    objective: Objective
+    prices: Array
+    by_price: bool
+
+    def subsets(self, size: int) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
+        """Those with every locked device and without a clash, shape (subsets, size)."""
+        locked = self.options.locked
+        free = [i for i in range(len(self.options.allowed)) if i not in set(locked)]
+        if size < len(locked):
+            return np.zeros((0, size), dtype=np.intp)
+        clash = np.zeros((len(self.options.allowed),) * 2, dtype=bool)
+        at = np.array([c.at[:2] for c in self.options.allowed])
+        near = np.linalg.norm(at[:, None] - at[None], axis=-1) < 0.5 - 1e-9
+        for i, j in itertools.combinations(range(len(at)), 2):
+            both_stay = i in set(locked) and j in set(locked)
+            clash[i, j] = clash[j, i] = bool(near[i, j]) and not both_stay
+        chosen = list(itertools.combinations(free, size - len(locked)))
+        found = np.array([(*locked, *c) for c in chosen], dtype=np.intp).reshape(-1, size)
+        pairs = list(itertools.combinations(range(size), 2))
+        if pairs:
+            bad = np.any([clash[found[:, a], found[:, b]] for a, b in pairs], axis=0)
+            found = found[~bad]
+        return found
+
+    def levels(self, subsets: np.ndarray[tuple[int, ...], np.dtype[np.intp]]) -> Array:
+        """Best step of each row in each subset, shape (rows, subsets)."""
+        table = np.floor(self.objective.margins(subsets.shape[1]) / STEP + 1e-9)
+        return table[:, subsets].max(axis=-1)
+
+    def best(self, sizes: range) -> tuple[float, int, float, float] | None:
+        """Price, number, worst and mean step of the best subset that serves everybody."""
+        found: list[tuple[float, int, float, float]] = []
+        for size in sizes:
+            subsets = self.subsets(size)
+            if not len(subsets):
+                continue
+            levels = self.levels(subsets)
+            serves = (levels >= 0).all(axis=0)
+            if not serves.any():
+                continue
+            price = self.prices[subsets].sum(axis=1) if self.by_price else np.zeros(len(subsets))
+            keys = zip(
+                np.round(price[serves], 2).tolist(),
+                (-levels.min(axis=0)[serves]).tolist(),
+                (-levels.sum(axis=0)[serves]).tolist(),
+                strict=True,
+            )
+            least = min(keys)
+            found.append((least[0], size, least[1], least[2]))
+            if not self.by_price:
+                break
+        return min(found, default=None)
+
+
+def enumerated(room: Room, catalogue: Catalogue) -> tuple[Every, Proposal] | None:
+    scene = scenes.build(room, catalogue)
+    products = products_of_choice(scene)
+    options = candidates.microphones(scene, products)
+    if not options.allowed:
+        with pytest.raises(InputError, match="leave no place"):
+            place_microphones(scene)
+        return None
+    prices = [
+        0.0
+        if c.id is not None and room.devices[c.id].owned
+        else catalogue.installed_price(c.product.id, c.mounting, c.drop, fit=c.fit).amount
+        for c in options.allowed
+    ]
+    every = Every(options, Objective(scene, options.allowed), np.array(prices), len(products) > 1)
+    return every, place_microphones(scene)
+
+
+def chosen(every: Every, proposal: Proposal) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
+    places = {(c.product.id, c.at): i for i, c in enumerate(every.options.allowed)}
+    return np.array([[places[d.product, d.at] for d in proposal.devices]], dtype=np.intp)
+
+
+@pytest.mark.parametrize("block", range(BLOCKS))
+def test_the_proposal_is_the_best_of_all_subsets(
+    block: int, small_room: Callable[[int], Room], catalogue: Catalogue
+) -> None:
+    share = ROOMS // BLOCKS
+    met = 0
+    for seed in range(block * share, (block + 1) * share):
+        made = enumerated(small_room(seed), catalogue)
+        if made is None:
+            continue
+        every, proposal = made
+        own = chosen(every, proposal)
+        assert len(set(own[0].tolist())) == proposal.count, seed
+        mine = every.levels(own)[:, 0]
+        most = MOST
+        if every.by_price and proposal.proof.status == "optimal":
+            free = [p for i, p in enumerate(every.prices) if i not in every.options.locked]
+            most = max(proposal.count, int(proposal.price / min(free))) if free else proposal.count
+        best = every.best(range(max(1, len(every.options.locked)), most + 1))
+        if proposal.proof.status == "infeasible":
+            assert best is None, seed
+            assert proposal.shortfalls, seed
+            served = (mine >= 0).sum()
+            for size in range(1, 4):
+                subsets = every.subsets(size)
+                if len(subsets):
+                    assert (every.levels(subsets) >= 0).sum(axis=0).max() <= served, seed
+            continue
+        met += 1
+        assert proposal.proof.status == "optimal", seed
+        assert best is not None, seed
+        price = round(float(every.prices[own].sum()), 2)
+        assert proposal.price == pytest.approx(price), seed
+        found = (price if every.by_price else 0.0, proposal.count, -mine.min(), -mine.sum())
+        assert found == pytest.approx(best), seed
+        fewer = every.best(range(max(1, len(every.options.locked)), proposal.count))
+        if not every.by_price:
+            assert fewer is None, seed
+        possible = [
+            size
+            for size in range(max(1, len(every.options.locked)), proposal.count)
+            if len(every.subsets(size))
+            and (every.levels(every.subsets(size)) >= 0).all(axis=0).any()
+        ]
+        assert proposal.proof.fewer_is_impossible is not bool(possible), seed
+    assert met >= 5  # most of a block is possible, so the comparison is one
+
+
+def test_the_rooms_hold_every_kind_of_difficulty(small_room: Callable[[int], Room]) -> None:
+    rooms = [small_room(seed) for seed in range(ROOMS)]
+    assert sum(bool(r.overhead) for r in rooms) > 40
+    assert sum("ls" in r.devices for r in rooms) > 30
+    assert sum("old" in r.devices for r in rooms) > 30
+    assert {len(r.choices.allow) for r in rooms} == {1, 2}
+    assert {len(r.people.seats) for r in rooms} == {2, 3, 4}
