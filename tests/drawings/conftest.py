@@ -297,6 +297,29 @@ def hall(
     )
 
 
+def horseshoe() -> PlanView:
+    """A U-shaped room whose section meets two stretches of floor."""
+    outline: Outline = ((0, 0), (9, 0), (9, 6), (6, 6), (6, 2.5), (3, 2.5), (3, 6), (0, 6))
+    heads = [(1.5, 4.5, 2.5), (7.5, 4.5, 2.5)]
+    places = [((1.5, 1.5), 90.0), ((7.5, 5.2), 270.0), ((1.5, 5.2), 270.0), ((4.5, 1.2), 90.0)]
+    return replace(
+        hall(9, 6, seats=4, microphones=2),
+        outline=outline,
+        void_depth=0.4,
+        seats=tuple(seat(f"s{k + 1}", at, facing, heads) for k, (at, facing) in enumerate(places)),
+        displays=(Display("picture", 7, 2.0, 4.0),),
+        patches=(
+            Patch("door", 0, 0.5, 1.4, "door", "door", hinge="start", top=2.1),
+            Patch("window", 1, 1.0, 5.0, "window", "window", 0.9, 2.2),
+        ),
+        devices=tuple(
+            DeviceMark(f"m{k + 1}", f"M{k + 1}", "mic-ceiling", at, "ceiling-head-2", 0.5)
+            for k, at in enumerate(heads)
+        ),
+        field=field(outline, heads),
+    )
+
+
 @pytest.fixture(scope="session")
 def views() -> dict[str, PlanView]:
     """The matrix: small to large, both units, concave, crowded, turned grids, bare."""
@@ -313,5 +336,6 @@ def views() -> dict[str, PlanView]:
         "narrow": hall(12, 3, seats=12, microphones=4),
         "deep, feet": hall(3.2, 9, seats=12, microphones=3, units="ft"),
         "crowded": hall(5, 4, seats=60, microphones=2),
+        "horseshoe": horseshoe(),
         "bare": replace(bare, devices=(), field=None, ceiling=None, basis=(), revisions=()),
     }

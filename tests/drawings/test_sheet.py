@@ -31,6 +31,7 @@ ROOMS = (
     "narrow",
     "deep, feet",
     "crowded",
+    "horseshoe",
     "bare",
 )
 

@@ -182,7 +182,7 @@ def _gaps(start: float, end: float, level: float, placer: Placer) -> list[tuple[
     )
     free = []
     for left, right in crossed:
-        if left - start > 1.0:
+        if min(left, end) - start > 1.0:
             free.append((start, min(left, end)))
         start = max(start, right)
     if end - start > 1.0:
