@@ -125,8 +125,6 @@ def _facing(
     start, end = outline[j] - outline[i], outline[(j + 1) % len(outline)] - outline[i]
     (t0, u0), (t1, u1) = (start @ along, start @ normal), (end @ along, end @ normal)
     low, high = max(0.0, float(min(t0, t1))), min(float(lengths[i]), float(max(t0, t1)))
-    if high - low < 1e-6 or max(u0, u1) <= 0:
-        return None
     segments = np.stack(
         [(blockers - outline[i]) @ along, (blockers - outline[i]) @ normal], axis=-1
     )

@@ -1,0 +1,38 @@
+"""Chances and shortfalls of one quantity, against the table of the normal distribution."""
+
+from __future__ import annotations
+
+import pytest
+
+from wellheard.checks.seat_targets import chance_of, lacking
+from wellheard.predict.evidence import Quantity
+
+# Standard deviations and probability: printed tables of the normal distribution.
+NORMAL = [(0.0, 0.5), (0.84, 0.7995), (1.28, 0.8997), (-1.0, 0.1587)]
+
+
+def _quantity(value: float, sigma: float, chance: float | None) -> Quantity:
+    return Quantity("sti_outbound", value, value, value, sigma, "", 0.6, chance)
+
+
+@pytest.mark.parametrize(("deviations", "probability"), NORMAL)
+def test_chance_without_a_ledger_is_that_of_the_spread(
+    deviations: float, probability: float
+) -> None:
+    quantity = _quantity(0.6 + 0.05 * deviations, 0.05, None)
+    assert chance_of(quantity, 0.6) == pytest.approx(probability, abs=5e-5)
+
+
+@pytest.mark.parametrize(("value", "chance"), [(0.59, 0.0), (0.6, 1.0), (0.61, 1.0)])
+def test_value_without_spread_keeps_or_misses_for_sure(value: float, chance: float) -> None:
+    assert chance_of(_quantity(value, 0.0, None), 0.6) == chance
+
+
+def test_chance_of_the_ledger_goes_before_the_spread() -> None:
+    assert chance_of(_quantity(0.5, 0.05, 0.77), 0.6) == 0.77
+
+
+def test_what_lacks_for_a_chance_of_four_fifths_is_0_84_deviations_more() -> None:
+    quantity = _quantity(0.5, 0.05, None)
+    assert lacking(quantity, 0.6, None) == pytest.approx(0.1)
+    assert lacking(quantity, 0.6, 0.7995) == pytest.approx(0.1 + 0.84 * 0.05, abs=1e-4)
