@@ -63,7 +63,7 @@ def design(
         out.payload(
             "\n\n".join(
                 [
-                    evidence.room.title or room.name,
+                    render.verdict(evidence),
                     render.placement(proposal, feet=evidence.room.units == "ft"),
                     render.ledger(evidence),
                     render.findings(judged.findings),

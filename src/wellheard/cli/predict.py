@@ -28,7 +28,6 @@ def predict(room: Path, /, *, format: Format = "text") -> int:
     else:
         evidence = judged.evidence
         output.payload(
-            f"{evidence.room.title or room.name}\n\n{render.room(evidence)}\n\n"
-            f"{render.ledger(evidence)}"
+            f"{render.verdict(evidence)}\n\n{render.room(evidence)}\n\n{render.ledger(evidence)}"
         )
     return Exit.FINDINGS if judged.errors else Exit.OK

@@ -30,6 +30,28 @@ def number(value: float, places: int) -> str:
     return f"{value:.{places}f}".replace("-", "−")
 
 
+def chance(value: float) -> str:
+    """A chance as the dossier writes it: rounded down, never 0 or 100 %."""
+    from wellheard.dossier.words import percent
+
+    return percent(value).replace("\u00a0", " ").replace("> ", ">").replace("< ", "<")
+
+
+def verdict(evidence: Evidence) -> str:
+    """The room in one line: at how many of its talking points the promise is kept."""
+    title = evidence.room.title or "Untitled room"
+    states = [o.state for o in evidence.outbound]
+    if not states:
+        return f"{title}: no microphone is placed, so nothing is promised yet"
+    kept = states.count("kept")
+    if kept == len(states):
+        return f"{title}: the promise is kept at all {kept} talking points"
+    rest = ", ".join(
+        f"{states.count(s)} {s}" for s in ("at risk", "broken", "not assessed") if s in states
+    )
+    return f"{title}: the promise is kept at {kept} of {len(states)} talking points; {rest}"
+
+
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
     """Rows under a head, the first ``left`` columns aligned left, figures right."""
     widths = [max(len(r[i]) for r in (head, *rows)) for i in range(len(head))]
@@ -59,7 +81,7 @@ def ledger(evidence: Evidence) -> str:
             o.category,
             number(o.direct_to_reverberant.value, 1),
             number(o.speech_to_noise.value, 1),
-            f"{o.chance:.0%}",
+            chance(o.chance),
             TARGETS[o.binds],
         ]
         for o in evidence.worst_first()
@@ -146,24 +168,24 @@ def placement(proposal: Proposal, *, feet: bool) -> str:
                 ["id", "product", "mounting", "west", "south", "height", "drop", ""], rows, left=3
             )
         )
-    noun = "microphone" if proposal.count == 1 else "microphones"
     price = (
         "" if proposal.price is None else f", {proposal.price:,.2f} {proposal.currency} installed"
     )
-    verdict = {
+    status = {
         "optimal": "proven optimal",
         "infeasible": "the promise cannot be met",
         "gap": f"best found in the time allowed, gap {proof.gap:.1%}",
     }[proof.status]
-    lines.append(f"{proposal.count} {noun}{price}: {verdict}.")
+    lines.append(f"{_microphones(proposal.count)}{price}: {status}.")
     if proof.fewer is not None and proof.fewer.missed:
         lines.append(
             _wrapped(
-                f"{proof.fewer.count} would leave {', '.join(proof.fewer.missed)} short of "
+                f"{_microphones(proof.fewer.count)} would leave "
+                f"{', '.join(proof.fewer.missed)} short of "
                 f"{TARGETS[proof.fewer.target]} (best worst seat: STI "
                 f"{number(proof.fewer.worst_sti, 2)}, direct/reverberant "
                 f"{number(proof.fewer.worst_direct_to_reverberant_db, 1)} dB, chance "
-                f"{proof.fewer.worst_chance:.0%})."
+                f"{chance(proof.fewer.worst_chance)})."
             )
         )
     if proof.certificate is not None:
@@ -174,12 +196,16 @@ def placement(proposal: Proposal, *, feet: bool) -> str:
                 f"{short.talker}: {TARGETS[short.target]} reaches "
                 f"{_quantity(short.best_value, short.unit)} at best, "
                 f"{_quantity(short.target_value, short.unit)} is promised "
-                f"(chance {short.best_chance:.0%})."
+                f"(chance {chance(short.best_chance)})."
             )
         )
     lines += [_wrapped("→ " + sentence) for sentence in proposal.would_have_to_give]
     lines.append(_wrapped("Scope: " + proof.scope + "."))
     return "\n".join(lines)
+
+
+def _microphones(count: int) -> str:
+    return f"{count} microphone{'' if count == 1 else 's'}"
 
 
 def _quantity(value: float, unit: str) -> str:
@@ -197,7 +223,7 @@ def path(row: Outbound, stages: Sequence[Stage]) -> str:
     lines = [
         f"{row.talker.id} to the far end through {row.path.microphone}: {row.state}, "
         f"STI {number(row.sti.value, 2)} ({row.rating}, band {row.category}), "
-        f"chance {row.chance:.0%}",
+        f"chance {chance(row.chance)}",
         "octaves: 125, 250, 500, 1k, 2k, 4k, 8k Hz",
     ]
     for stage in stages:
