@@ -16,6 +16,7 @@ from wellheard.predict.scene import Scene
 from wellheard.predict.tolerances import basis_of
 from wellheard.room.document import Room
 from wellheard.room.finishes import InlineFinish
+from wellheard.units import format_length
 
 CAUTIONS = (
     "Rated fixing and safety bond on each overhead device.",
@@ -211,7 +212,6 @@ def _patches(room: Room) -> tuple[view.Patch, ...]:
             label=name.replace("-", " "),
             bottom=patch.bottom,
             top=patch.top,
-            hinge="start" if _patch_kind(name, patch.finish) == "door" else None,
         )
         for name, patch in room.space.finishes.patches.items()
     )
@@ -375,8 +375,9 @@ def _field(
         step=_step(scene, cover, quantity),
         decimals=words.decimals,
         conditions=(
-            f"Seated talker, mouth at {cover.height:.1f} m, facing {cover.facing}; the worst "
-            "counts; middle value."
+            f"Seated talker, mouth at {format_length(cover.height, unit=scene.room.units)}, facing "
+            f"{cover.facing}, the worst of them; middle value. Figures at the seats are for each "
+            "seat's own facings."
         ),
     )
 
