@@ -1,7 +1,7 @@
 """A room as text, and a text changed only where the room has changed.
 
 A general round-trip library was tried for edits: reading an example and writing it back unchanged
-altered 6 to 12 lines of each (lists re-wrapped, comments moved), in 0.3 s and more. The reader
+altered 6 to 12 lines of each (mostly lists re-wrapped), in 0.3 s and more. The reader
 knows the span of every value, so an edit here replaces spans and leaves every other byte alone.
 """
 
