@@ -7,12 +7,14 @@ import os
 from dataclasses import dataclass
 
 from wellheard.catalog.catalogue import Catalogue
+from wellheard.checks.registry import rules
 from wellheard.errors import CatalogError, DocumentError, Problem
 from wellheard.predict import scene as scenes
 from wellheard.predict.scene import Scene
 from wellheard.room import codec
 from wellheard.room.codec import Document
 from wellheard.room.document import Room
+from wellheard.room.targets import HOUSE_LIMITS
 
 
 @dataclass(frozen=True)
@@ -78,11 +80,26 @@ def unresolved(document: Document, catalogue: Catalogue) -> list[Problem]:
                         f"kind: {product.kind}, or another product",
                     )
                 )
+    for code in document.room.targets.house_rules:
+        known = [*rules(), *HOUSE_LIMITS]
+        if code not in known:
+            problems.append(
+                document.problem(
+                    f"targets.house_rules.{code}",
+                    f"no rule {code!r}",
+                    _near(code, known, "the code of a rule", "see docs/rules.md"),
+                )
+            )
     return problems
 
 
-def _near(name: str, known: list[str]) -> str:
+def _near(
+    name: str,
+    known: list[str],
+    what: str = "an id of the catalogue",
+    look: str = "see wellheard catalog list",
+) -> str:
     close = difflib.get_close_matches(name, known, n=3, cutoff=0.5)
     if close:
-        return f"an id of the catalogue (did you mean {' or '.join(close)}?)"
-    return "an id of the catalogue; see wellheard catalog list"
+        return f"{what} (did you mean {' or '.join(close)}?)"
+    return f"{what}; {look}"

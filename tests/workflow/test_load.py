@@ -1,0 +1,45 @@
+"""Ids that no catalogue has are told with their place, all at once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from wellheard.errors import DocumentError
+from wellheard.workflow.load import load
+
+BROKEN = """\
+wellheard: 1
+space:
+  outline: [[0, 0], [5, 0], [5, 4], [0, 4]]
+  height: 2.7
+  finishes: {floor: carpet-tyle, walls: chair-wood-each}
+people: {seats: {s1: {at: [2, 2]}}}
+choices: {allow: [ceiling-head-4]}
+devices:
+  m1: {kind: loudspeaker, product: ceiling-head-3, at: [2, 2, 2.7]}
+targets:
+  house_rules: {microphone-near-wal: {relaxed: true, because: "why not"}}
+"""
+
+
+def test_every_id_that_does_not_resolve_is_told_with_its_place(tmp_path: Path) -> None:
+    path = tmp_path / "a.room.yaml"
+    path.write_text(BROKEN)
+    with pytest.raises(DocumentError) as caught:
+        load(path)
+    said = [str(p).removeprefix(str(path)) for p in caught.value.problems]
+    lines = BROKEN.splitlines()
+    found = ("carpet-tyle", "chair-wood-each", "ceiling-head-4", "loudspeaker", "{relaxed")
+    places = [
+        next(f":{n}:{line.index(word) + 1}" for n, line in enumerate(lines, 1) if word in line)
+        for word in found
+    ]
+    assert [line.split(": ")[0] for line in said] == places
+    assert "did you mean carpet-tile" in said[0]
+    # A chair is a catalogue finish, but counted in pieces: no wall is made of it.
+    assert "no finish 'chair-wood-each'" in said[1]
+    assert "did you mean ceiling-head" in said[2]
+    assert "ceiling-head-3 is a microphone, not a loudspeaker" in said[3]
+    assert "did you mean microphone-near-wall" in said[4]
