@@ -19,6 +19,7 @@ TARGETS = {
     "direct_to_reverberant_db": "direct/reverberant",
     "speech_to_noise_db": "speech to noise",
     "rated-distance": "rated distance",
+    "served-together": "not together with the others",
     "loudspeaker-nearer-than-talkers": "loudspeaker nearer than talkers",
     "price": "price",
     "": "–",

@@ -16,6 +16,8 @@ from wellheard.predict.tolerances import chance_of
 UNITS = {"sti_outbound": "", "direct_to_reverberant_db": "dB", "speech_to_noise_db": "dB"}
 REACH = "rated-distance"
 LOUDSPEAKER = "loudspeaker-nearer-than-talkers"
+TOGETHER = "served-together"
+"""A talker whom a place would serve, but not with the microphones that the others need."""
 
 
 def shortfalls(
@@ -27,10 +29,38 @@ def shortfalls(
     """
     if not solution.unserved:
         return ()
-    count = max(1, len(options.locked))
-    margins = objective.margins(count)
-    each = objective.by_target(count)
-    found = objective.quantities(count)
+    worst: dict[int, Shortfall] = {}
+    least: dict[int, float] = {}
+    for row in solution.unserved:
+        talker = scene.row_talker[row]
+        margin, found = _at_best(scene, options, objective, row, max(1, solution.count))
+        if talker in least and least[talker] <= margin:
+            continue
+        least[talker] = margin
+        worst[talker] = found
+    return tuple(sorted(worst.values(), key=lambda s: (s.best_chance, s.talker)))
+
+
+def _at_best(
+    scene: Scene, options: Options, objective: Objective, row: int, count: int
+) -> tuple[float, Shortfall]:
+    """Margin and shortfall of a row at the place that suits it best.
+
+    Judged with as many microphones open as the proposal has; where that would do, with one
+    more, since the proposal has none to spare. Where even that would do, it is the others that
+    are in the way.
+    """
+    for opened in (count, count + 1):
+        margins = objective.margins(opened)[row]
+        best = int(np.argmax(margins))
+        if margins[best] < 0:
+            break
+    margin = float(margins[best])
+    each = objective.by_target(opened)
+    name = scene.talkers[scene.row_talker[row]].id
+    if margin <= UNREACHED / 2 or not each:
+        return margin, _out_of_reach(options, objective, row, name)
+    found = objective.quantities(opened)
     values = {
         "sti_outbound": (found.sti, found.sti_sigma),
         "direct_to_reverberant_db": (
@@ -39,35 +69,21 @@ def shortfalls(
         ),
         "speech_to_noise_db": (found.speech_to_noise_db, found.speech_to_noise_sigma_db),
     }
-    worst: dict[int, Shortfall] = {}
-    least: dict[int, float] = {}
-    for row in solution.unserved:
-        talker = scene.row_talker[row]
-        best = int(np.argmax(margins[row]))
-        margin = float(margins[row, best])
-        if talker in least and least[talker] <= margin:
-            continue
-        least[talker] = margin
-        name = scene.talkers[talker].id
-        if margin <= UNREACHED / 2 or not each:
-            worst[talker] = _out_of_reach(options, objective, row, name)
-            continue
-        place = options.allowed[best]
-        target = min(each, key=lambda name: float(each[name][row, best]))
-        value, sigma = (float(v[row, best]) for v in values[target])
-        promised = float(getattr(scene.room.targets, target))
-        worst[talker] = Shortfall(
-            talker=name,
-            target=target,
-            best_value=value,
-            target_value=promised,
-            unit=UNITS[target],
-            best_chance=chance_of(value - promised, sigma),
-            at=place.at,
-            product=place.product.id,
-            lacking=-float(each[target][row, best]) * sigma,
-        )
-    return tuple(sorted(worst.values(), key=lambda s: (s.best_chance, s.talker)))
+    target = min(each, key=lambda one: float(each[one][row, best]))
+    value, sigma = (float(v[row, best]) for v in values[target])
+    promised = float(getattr(scene.room.targets, target))
+    place = options.allowed[best]
+    return margin, Shortfall(
+        talker=name,
+        target=target if margin < 0 else TOGETHER,
+        best_value=value,
+        target_value=promised,
+        unit=UNITS[target],
+        best_chance=chance_of(value - promised, sigma),
+        at=place.at,
+        product=place.product.id,
+        lacking=max(0.0, -float(each[target][row, best]) * sigma),
+    )
 
 
 def _out_of_reach(options: Options, objective: Objective, row: int, name: str) -> Shortfall:
@@ -142,6 +158,12 @@ def would_have_to_give(scene: Scene, missing: tuple[Shortfall, ...]) -> tuple[st
             f"Every allowed microphone within its rated distance of {_names(played)} is nearer to "
             "a loudspeaker: move the loudspeaker, or relax loudspeaker-nearer-than-talkers with "
             "its reason."
+        )
+    together = [s for s in missing if s.target == TOGETHER]
+    if together:
+        sentences.append(
+            f"{_names(together)} could be served, but not together with the others: a further "
+            "microphone has no place beside theirs, or opens the mixer too far for them."
         )
     return tuple(sentences)
 
