@@ -34,6 +34,7 @@ CODES = {
     "parallel-hard-walls",
     "ports-exceeded",
     "region-unknown",
+    "sight-line-crossed",
     "talker-beyond-rated-distance",
     "target-missed-direct-to-reverberant",
     "target-missed-noise",

@@ -36,6 +36,7 @@ MODULES: tuple[str, ...] = (
     "placement.microphone_in_keep_out",
     "placement.microphone_near_wall",
     "placement.ports_exceeded",
+    "placement.sight_line_crossed",
     "room.below_schroeder",
     "room.parallel_hard_walls",
     "room.uneven_absorption",
