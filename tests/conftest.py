@@ -160,3 +160,95 @@ def _small_room(seed: int) -> Room:
         }
     document["devices"] = devices
     return Room.model_validate(document)
+
+
+@pytest.fixture(scope="session")
+def crowded_room() -> Callable[[int], Room]:
+    """Give the function that makes a room with much on its ceiling by its seed."""
+    return _crowded_room
+
+
+def _crowded_room(seed: int) -> Room:
+    """All kinds of mounting, ceiling and trouble: lamps, ducts, outlets, fans, loudspeakers."""
+    rng = np.random.default_rng(1000 + seed)
+    x, y = float(rng.uniform(4.5, 8.5)), float(rng.uniform(3.6, 6.0))
+    height = float(rng.choice([2.6, 2.9, 3.4]))
+    half = float(rng.uniform(0.4, 0.7))
+    table = [
+        [1.4, y / 2 - half],
+        [x - 1.4, y / 2 - half],
+        [x - 1.4, y / 2 + half],
+        [1.4, y / 2 + half],
+    ]
+    seats = {}
+    for i, along in enumerate(np.arange(1.7, x - 1.6, 0.9)):
+        for side in (-1, 1):
+            at = [float(along), y / 2 + side * (half + 0.3)]
+            seats[f"s{i}{'ns'[side > 0]}"] = {"at": at, "facing": ["across", "display"]}
+    kinds = ["luminaire", "sprinkler", "beam", "duct", "air-outlet", "detector", "projector"]
+    overhead = {}
+    for i in range(int(rng.integers(1, 5))):
+        kind = kinds[int(rng.integers(len(kinds)))]
+        corner = rng.uniform([0.2, 0.2], [x - 1.3, y - 1.0])
+        wide = rng.uniform([0.2, 0.2], [1.0, 0.6])
+        overhead[f"o{i}"] = {
+            "kind": kind,
+            "outline": (corner + np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * wide).tolist(),
+            "clearance": float(rng.choice([0.0, 0.15, 0.3])),
+            **({"bottom": height - float(rng.uniform(0.1, 0.5))} if rng.integers(2) else {}),
+        }
+    places = {"air-outlet": height, "projector": height - 0.3, "fan-coil": height - 0.1}
+    sources = {}
+    for i in range(int(rng.integers(0, 3))):
+        kind = str(rng.choice(list(places)))
+        spot = rng.uniform([0.3, 0.3], [x - 0.3, y - 0.3]).tolist()
+        sources[f"n{i}"] = {"kind": kind, "at": [*spot, places[kind]], "dba_at_1m": 26}
+    devices: dict[str, Any] = {
+        "mixer": {"kind": "processor", "product": "processor-12", "equipment": "rack"}
+    }
+    if seed % 3 == 0:
+        spot = rng.uniform([0.5, 0.5], [x - 0.5, y - 0.5]).tolist()
+        devices["ls"] = {"kind": "loudspeaker", "product": "ceiling-6", "at": [*spot, height]}
+    if seed % 7 == 3:
+        devices["bar"] = {
+            "kind": "microphone",
+            "product": "front-bar",
+            "at": [0.05, y / 2, 0.75],
+            "locked": True,
+        }
+    allow = [
+        ["ceiling-head-3"],
+        ["ceiling-head-2", "ceiling-head-6"],
+        ["ceiling-head-3", "table-boundary"],
+        ["pendant-cardioid", "ceiling-head-3"],
+        ["ceiling-array-16"],
+        ["ceiling-head-6", "front-bar"],
+    ][seed % 6]
+    ceiling = [{"kind": "tiles", "module": 0.6}, {"kind": "hard"}, {"kind": "open"}][seed % 3]
+    soft = {"absorption": {str(f): 0.45 for f in OCTAVES}}
+    furniture: dict[str, Any] = {
+        "table": {"kind": "table", "outline": table},
+        "picture": {"kind": "display", "wall": "west", "centre": [y / 2, 1.4], "size": [1.4, 0.8]},
+        "chest": {"kind": "cupboard", "outline": [[0.1, 0.1], [1, 0.1], [1, 0.5], [0.1, 0.5]]},
+    }
+    return Room.model_validate(
+        {
+            "wellheard": 1,
+            "units": "m",
+            "space": {
+                "outline": [[0, 0], [x, 0], [x, y], [0, y]],
+                "walls": ["south", "east", "north", "west"],
+                "height": height,
+                "ceiling": ceiling,
+                "finishes": {"floor": soft, "ceiling": soft, "walls": soft},
+            },
+            "furniture": furniture,
+            "people": {"seats": seats},
+            "noise": {"background": {"nc": 20}, "sources": sources},
+            "overhead": overhead,
+            "equipment": {"rack": {"kind": "rack", "at": [x - 0.4, 0.4, 0.6]}},
+            "choices": {"allow": allow},
+            "targets": {"direct_to_reverberant_db": -8},
+            "devices": devices,
+        }
+    )

@@ -293,20 +293,24 @@ def _stays(scene: Scene, name: str) -> bool:
     return device.locked or not isinstance(scene.catalogue.product(device.product), Microphone)
 
 
-def _best_rows(task: _Task, chosen: tuple[int, ...]) -> tuple[Array, Array]:
-    """For each row its best chosen candidate, as the ledger takes it, and the margin there."""
+def _best_rows(task: _Task, chosen: tuple[int, ...]) -> tuple[Array, Array, Array]:
+    """For each row its best chosen candidate, as the ledger takes it, and the margin there.
+
+    The margin with the rules of reach, and without them.
+    """
     columns = list(chosen)
     margins = task.objective.margins(len(columns))[:, columns]
     each = task.objective.by_target(len(columns))
     plain = np.min(np.stack(list(each.values())), axis=0)[:, columns] if each else margins
     best = np.argmax(np.where(margins > UNREACHED / 2, margins, plain + UNREACHED), axis=1)
-    return np.asarray(columns)[best], margins[np.arange(len(best)), best]
+    rows = np.arange(len(best))
+    return np.asarray(columns)[best], margins[rows, best], plain[rows, best]
 
 
 def _reached(task: _Task, solution: Solution) -> tuple[dict[str, float], dict[str, float]]:
     if not solution.chosen:
         return {}, {}
-    best, margin = _best_rows(task, solution.chosen)
+    best, _, margin = _best_rows(task, solution.chosen)
     rows = np.arange(len(best))
     found = task.objective.quantities(solution.count)
     owner = np.asarray(task.scene.row_talker)
@@ -333,7 +337,7 @@ def _fewer(task: _Task, solution: Solution) -> FewerDevices | None:
     if count < max(1, len(task.options.locked)) or solution.status == "infeasible":
         return None
     other = task.best_of(count, 10.0)
-    best, margin = _best_rows(task, other.chosen)
+    best, margin, _ = _best_rows(task, other.chosen)
     rows = np.arange(len(best))
     found = task.objective.quantities(count)
     each = task.objective.by_target(count)
