@@ -102,7 +102,7 @@ class Reverberation:
 
 @dataclass(frozen=True)
 class RoomNoise:
-    """Steady noise of the room without the talkers, at the seats' centroid."""
+    """Steady noise of the room without the talkers, energy mean over all talking points."""
 
     levels_db: dict[float, float]
     """Octave level by nominal frequency, 31.5 Hz or 63 Hz to 8 kHz."""
@@ -177,7 +177,8 @@ class Path:
     noise_db: Bands
     """Noise at the capsule after the mixer, all sources and open microphones."""
     noise_parts_db: dict[str, Bands]
-    """The same by origin: ``background``, each located source, ``self-noise``."""
+    """Noise of one open microphone by origin: ``background``, each located source,
+    ``self-noise``."""
     direct_to_reverberant_bands_db: Bands
     c50_db: Bands
     sti: float
@@ -202,7 +203,7 @@ class Outbound:
     direct_to_reverberant: Quantity
     speech_to_noise: Quantity
     chance: float
-    """Chance that every promised quantity holds: the least of the three."""
+    """Least chance of the promised quantities; the chance that all of them hold is no greater."""
     binds: str
     """The target with the least chance: a name of ``SEAT_TARGETS`` or ''."""
     state: State
@@ -251,11 +252,11 @@ class Evidence:
 
     def worst(self) -> Outbound | None:
         """The row with the least chance, then the least STI; None without microphones."""
-        return min(self.outbound, key=lambda o: (o.chance, o.sti.value, o.talker.id), default=None)
+        return min(self.outbound, key=_badness, default=None)
 
     def worst_first(self) -> tuple[Outbound, ...]:
         """The ledger as it is read: worst first."""
-        return tuple(sorted(self.outbound, key=lambda o: (o.chance, o.sti.value, o.talker.id)))
+        return tuple(sorted(self.outbound, key=_badness))
 
     def path(self, talker: str, microphone: str) -> Path:
         """The path from ``talker`` to ``microphone``; KeyError where there is none."""
@@ -263,3 +264,8 @@ class Evidence:
             if path.talker == talker and path.microphone == microphone:
                 return path
         raise KeyError((talker, microphone))
+
+
+def _badness(row: Outbound) -> tuple[float, float, str]:
+    # Rounding errors must not order seats that mirror each other.
+    return (round(row.chance, 9), round(row.sti.value, 9), row.talker.id)

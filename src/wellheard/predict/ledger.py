@@ -35,6 +35,9 @@ BEYOND_REACH = 1e3
 """Margin that a microphone loses, when one is chosen, beyond its usual rated distance or where a
 loudspeaker is nearer to it than the talker."""
 
+DECIDED = 6
+"""Decimals of a margin that decide; of equals the first is taken, whatever rounding errors say."""
+
 UNITS = {"sti_outbound": "", "direct_to_reverberant_db": "dB", "speech_to_noise_db": "dB"}
 
 
@@ -111,7 +114,7 @@ class Columns:
         self.margin = np.stack(margins, axis=1)
         # A microphone that the rules of reach let serve goes before one that they do not.
         preferred = np.where(np.stack(reached, axis=1), self.margin, self.margin - BEYOND_REACH)
-        self.best = np.argmax(preferred, axis=1)
+        self.best = np.argmax(np.round(preferred, DECIDED), axis=1)
 
 
 def _nearest_loudspeaker(scene: Scene, microphones: Sequence[PlacedMicrophone]) -> Array:
@@ -148,7 +151,7 @@ def _ledger(
     owner = np.asarray(scene.row_talker)
     for index in range(len(scene.talkers)):
         own = np.flatnonzero(owner == index)
-        worst = own[int(np.argmin(columns.margin[own, best[own]]))]
+        worst = own[int(np.argmin(np.round(columns.margin[own, best[own]], DECIDED)))]
         mine = [
             _path(scene, columns, int(worst), m, microphones[m]) for m in range(len(microphones))
         ]

@@ -35,6 +35,9 @@ NEAREST = 0.05
 """Nothing is ever taken to be nearer to a source than this [m]."""
 
 
+_NC_CURVES = (15.0, 70.0)
+
+
 @dataclass(frozen=True)
 class LocatedSource:
     """A source with a place and its free-field octave levels at 1 m."""
@@ -55,9 +58,12 @@ class LocatedSource:
 
 
 def background_db(background: Background) -> dict[float, float]:
-    """Octave levels of a background told as NC, dBA or octaves, by nominal frequency."""
+    """Octave levels of a background told as NC, dBA or octaves, by nominal frequency.
+
+    Where the NC curves end, below 15 and above 70, the last one is shifted by what is missing.
+    """
     if background.nc is not None:
-        return _by_octave(RATING_OCTAVES[1:], spectra.nc_levels_db(background.nc)[1:])
+        return _by_octave(RATING_OCTAVES[1:], _nc_levels_db(background.nc)[1:])
     if background.dba is not None:
         return _by_octave(spectra.SHAPE_OCTAVES, spectra.background_levels_db(background.dba))
     assert background.levels_db is not None  # the document allows exactly one form
@@ -167,6 +173,11 @@ def _source_db(source: NoiseSource) -> dict[float, float]:
     assert source.dba_at_1m is not None  # the document allows exactly one form
     shape = spectra.noise_shape_db(SHAPES[source.kind], level_dba=source.dba_at_1m)
     return _by_octave(spectra.SHAPE_OCTAVES, shape)
+
+
+def _nc_levels_db(nc: float) -> Array:
+    curve = min(max(nc, _NC_CURVES[0]), _NC_CURVES[1])
+    return spectra.nc_levels_db(curve) + (nc - curve)
 
 
 def _by_octave(octaves: tuple[float, ...], values: Array) -> dict[float, float]:

@@ -27,6 +27,11 @@ MEETING_ROOM_PATH_SPREAD = 0.38
 """Relative variance γ² of free paths in rooms of meeting-room shape: middle of 0.36–0.41 (own
 Monte Carlo of the reference values; Kuttruff's printed list is close)."""
 
+MOST_ABSORBED = 0.99
+"""Mean absorption of a whole room, or of a pair of faces, above which the logarithms of the models
+say nothing: with 1 they would let no sound at all come back, whatever the rest is (common
+practice)."""
+
 
 def predict(room: Room, catalogue: Catalogue) -> Reverberation:
     """Reverberation times of the room as occupied, by the models that apply.
@@ -96,12 +101,17 @@ class _Models:
         speed: float,
     ) -> None:
         areas = np.array([row.area for row in rows])
-        absorption = np.minimum(np.array([row.absorption for row in rows]), 1.0)
+        stated = np.array([row.absorption for row in rows])
+        absorption = np.minimum(stated, 1.0)
         axes = np.array([row.axis for row in rows])
         axis_area = (areas[:, None] * axes).sum(axis=0)
         pairs = np.einsum("s,sx,sb->xb", areas, axes, absorption) / axis_area[:, None]
+        pairs = np.minimum(pairs, MOST_ABSORBED)
         self.total = float(areas.sum())
-        self.mean = ((areas[:, None] * absorption).sum(axis=0) + item_area) / self.total
+        surface_mean = (areas[:, None] * absorption).sum(axis=0) / self.total
+        self.mean = surface_mean + item_area / self.total
+        whole = np.array([self.total])
+        even = np.minimum(surface_mean, MOST_ABSORBED)[None]
 
         def times(model: Callable[..., Array], by_area: Array, by_absorption: Array) -> Array:
             return model(
@@ -113,14 +123,15 @@ class _Models:
                 speed_of_sound=speed,
             )
 
-        self.sabine = times(models.reverberation_time_sabine, areas, absorption)
-        self.eyring = times(models.reverberation_time_eyring, areas, absorption)
+        # Only Sabine's formula can take the coefficients above 1 that an edge effect makes.
+        self.sabine = times(models.reverberation_time_sabine, areas, stated)
+        self.eyring = times(models.reverberation_time_eyring, whole, even)
         self.fitzroy = times(models.reverberation_time_fitzroy, axis_area, pairs)
         self.arau = times(models.reverberation_time_arau_puchades, axis_area, pairs)
         self.kuttruff = times(
             partial(models.reverberation_time_kuttruff, path_variance=MEETING_ROOM_PATH_SPREAD),
-            areas,
-            absorption,
+            whole,
+            even,
         )
 
 

@@ -23,6 +23,9 @@ OCCUPANCY_STEP = 0.3
 """Input errors that an assumption may hide: five NC points, three tenths of the seats (common
 practice)."""
 
+HIGHEST_NC, HIGHEST_DBA, HIGHEST_DB = 75.0, 100.0, 130.0
+"""Highest background that a document states as NC, in dBA and in one octave."""
+
 LOUDER = {"quiet": "normal", "normal": "quiet", "raised": "normal", "loud": "raised"}
 """The effort that an assumed one is compared with."""
 
@@ -99,11 +102,13 @@ def _longer_decay(scene: Scene, worst: Outbound) -> Effect:
 
 def _louder(background: Background) -> Background:
     if background.nc is not None:
-        return Background(nc=min(background.nc + NOISE_STEP_NC, 70.0))
+        return Background(nc=min(background.nc + NOISE_STEP_NC, HIGHEST_NC))
     if background.dba is not None:
-        return Background(dba=background.dba + NOISE_STEP_NC)
+        return Background(dba=min(background.dba + NOISE_STEP_NC, HIGHEST_DBA))
     assert background.levels_db is not None  # the document allows exactly one form
-    return Background(levels_db={f: v + NOISE_STEP_NC for f, v in background.levels_db.items()})
+    return Background(
+        levels_db={f: min(v + NOISE_STEP_NC, HIGHEST_DB) for f, v in background.levels_db.items()}
+    )
 
 
 def _noisier(room: Room) -> Room:
