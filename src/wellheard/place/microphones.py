@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -91,14 +92,8 @@ def place_microphones(scene: Scene, *, time_limit: float = TIME_LIMIT) -> Propos
             "reason under targets.house_rules"
         )
     by_price = len(products) > 1
-    whole = _Task.of(scene, options, by_price=by_price)
-    task = whole.kept(whole.worth_keeping((1,)))
+    task = _Task.of(scene, options, by_price=by_price)
     solution = task.solve(time_limit)
-    counts = tuple(range(1, whole.most(solution) + 1))
-    if len(whole.worth_keeping(counts)) > len(task.options.allowed):
-        # With more microphones open another drop is the better one somewhere.
-        task = whole.kept(whole.worth_keeping(counts))
-        solution = task.solve(max(1.0, time_limit - (time.monotonic() - started)))
     return _proposal(task, solution, products, len(options.allowed), time.monotonic() - started)
 
 
@@ -109,36 +104,38 @@ class _Task:
     objective: Objective
     costs: list[float]
     by_price: bool
+    members: tuple[int, ...]
+    """Candidates that the search looks at; the locked ones come first, here as there."""
 
     @classmethod
     def of(cls, scene: Scene, options: Options, *, by_price: bool) -> _Task:
-        return cls(
-            scene,
-            options,
-            Objective(scene, options.allowed),
-            _prices(scene, options.allowed),
-            by_price,
+        every = tuple(range(len(options.allowed)))
+        costs = _prices(scene, options.allowed)
+        task = cls(scene, options, Objective(scene, options.allowed), costs, by_price, every)
+        most = solve.most_devices(
+            task.margins,
+            prices=task.prices,
+            forced=options.locked,
+            conflicts=task.conflicts,
+            step=STEP,
         )
+        counts = tuple(range(max(1, len(options.locked)), most + 1))
+        return replace(task, members=tuple(task.worth_keeping(counts)))
+
+    def margins(self, count: int) -> Array:
+        return self.objective.margins(count)[:, self.members]
 
     @property
     def prices(self) -> list[float] | None:
-        return self.costs if self.by_price else None
+        return [self.costs[i] for i in self.members] if self.by_price else None
 
-    def kept(self, members: list[int]) -> _Task:
-        """The same task with these candidates only."""
-        allowed = tuple(self.options.allowed[i] for i in members)
-        return _Task.of(self.scene, replace(self.options, allowed=allowed), by_price=self.by_price)
+    @cached_property
+    def conflicts(self) -> list[tuple[int, int]]:
+        return self.kept.conflicts()
 
-    def most(self, solution: Solution) -> int:
-        """Most devices that an answer no worse than ``solution`` can have."""
-        free = [cost for i, cost in enumerate(self.costs) if i not in set(self.options.locked)]
-        if not self.by_price or not free or min(free) <= 0:
-            return solution.count
-        spent = sum(self.costs[i] for i in self.options.locked)
-        paid = sum(self.costs[i] for i in solution.chosen)
-        return max(
-            solution.count, len(self.options.locked) + int((paid - spent) / min(free) + 1e-9)
-        )
+    @property
+    def kept(self) -> Options:
+        return replace(self.options, allowed=tuple(self.options.allowed[i] for i in self.members))
 
     def worth_keeping(self, counts: tuple[int, ...]) -> list[int]:
         """Candidates that nothing else at their own place betters.
@@ -171,27 +168,35 @@ class _Task:
         return sorted(kept)
 
     def solve(self, time_limit: float) -> Solution:
-        return solve.fewest_then_best(
-            self.objective.margins,
-            prices=self.prices,
-            forced=self.options.locked,
-            conflicts=self.options.conflicts(),
-            lines=self.options.positions(),
-            step=STEP,
-            time_limit=time_limit,
+        return self._of_all(
+            solve.fewest_then_best(
+                self.margins,
+                prices=self.prices,
+                forced=self.options.locked,
+                conflicts=self.conflicts,
+                lines=self.kept.positions(),
+                step=STEP,
+                time_limit=time_limit,
+            )
         )
 
     def best_of(self, count: int, time_limit: float) -> Solution:
         """The best that exactly ``count`` devices can do, whatever they cost."""
-        return solve.best_with_count(
-            self.objective.margins,
-            count,
-            forced=self.options.locked,
-            conflicts=self.options.conflicts(),
-            lines=self.options.positions(),
-            step=STEP,
-            time_limit=time_limit,
+        return self._of_all(
+            solve.best_with_count(
+                self.margins,
+                count,
+                forced=self.options.locked,
+                conflicts=self.conflicts,
+                lines=self.kept.positions(),
+                step=STEP,
+                time_limit=time_limit,
+            )
         )
+
+    def _of_all(self, solution: Solution) -> Solution:
+        """The same, with candidates counted among all of the task."""
+        return replace(solution, chosen=tuple(self.members[i] for i in solution.chosen))
 
     def row_name(self, row: int) -> str:
         talker = self.scene.talkers[self.scene.row_talker[row]]
@@ -365,11 +370,11 @@ def _certificate(task: _Task, solution: Solution) -> Certificate | None:
     if solution.status != "optimal" or not solution.fewer_is_impossible:
         return None
     return certify.fewer_is_impossible(
-        task.objective.margins,
+        task.margins,
         solution.count,
         names=[task.row_name(r) for r in range(len(task.scene.row_talker))],
         forced=task.options.locked,
-        conflicts=task.options.conflicts(),
+        conflicts=task.conflicts,
     )
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
+from typing import Any, TypeAlias
 
 import numpy as np
 
@@ -13,6 +14,8 @@ from wellheard.predict import outbound
 from wellheard.predict.devices import loudspeaker_places, nearest_loudspeaker
 from wellheard.predict.outbound import Quantities, Transfer
 from wellheard.predict.scene import Scene
+
+Index: TypeAlias = np.ndarray[tuple[int, ...], np.dtype[np.intp]]
 
 UNREACHED = -1e3
 """Margin where a rule forbids that a candidate serves a row at all."""
@@ -33,11 +36,14 @@ class Objective:
     scene: Scene
     candidates: Sequence[Candidate]
     _groups: list[tuple[list[int], Transfer]] = field(init=False, repr=False)
+    _near: list[tuple[Index, Index, Transfer]] = field(init=False, repr=False)
+    """Rows, candidates and paths of the pairs within reach, shape (1, pairs), by product."""
     distance: Array = field(init=False, repr=False)
     """From every row to every candidate, shape (rows, candidates) [m]."""
     rated: Mask = field(init=False, repr=False)
     """Whether that is within the usual rated distance of the product."""
     _reach: Mask = field(init=False, repr=False)
+    _margins: dict[int, Array] = field(init=False, repr=False, default_factory=dict)
     _known: dict[int, dict[str, Array]] = field(init=False, repr=False, default_factory=dict)
     _values: dict[int, Quantities] = field(init=False, repr=False, default_factory=dict)
 
@@ -63,18 +69,32 @@ class Objective:
         self.distance = distance
         self.rated = distance <= usual[None] + 1e-9
         self._reach = self.rated & (distance <= self._nearest_loudspeaker()[None] + 1e-9)
+        self._near = []
+        for members, paths in self._groups:
+            row, column = np.nonzero(self._reach[:, members])
+            self._near.append((row, np.asarray(members)[column], _picked(paths, row, column)))
 
     def margins(self, count: int) -> Array:
-        """Least margin of all promised targets with ``count`` devices, shape (rows, candidates)."""
-        each = self.by_target(count)
-        if each:
-            least = np.min(np.stack(list(each.values())), axis=0)
-        else:
-            # Nothing is promised: any microphone within reach will do, the clearest best.
-            least = np.maximum(
-                self.quantities(count).direct_to_reverberant_db - LOWEST_RATIO_DB, 0.0
-            )
-        return np.where(self._reach, least, UNREACHED)
+        """Least margin of all promised targets with ``count`` devices, shape (rows, candidates).
+
+        Computed for the pairs within reach only: the search asks for many counts.
+        """
+        if count not in self._margins:
+            least = np.full(self._reach.shape, UNREACHED)
+            for row, column, paths in self._near:
+                found = outbound.quantities(
+                    self.scene, paths, open_count=outbound.open_microphones(count)
+                )
+                each = outbound.margins(self.scene, found)
+                if each:
+                    least[row, column] = np.min(np.stack(list(each.values())), axis=0)
+                else:
+                    # Nothing is promised: any microphone within reach will do, the clearest best.
+                    least[row, column] = np.maximum(
+                        found.direct_to_reverberant_db - LOWEST_RATIO_DB, 0.0
+                    )
+            self._margins[count] = least
+        return self._margins[count]
 
     def by_target(self, count: int) -> dict[str, Array]:
         """Margin of each promised target, rules of reach left out of account."""
@@ -112,3 +132,14 @@ class Objective:
         return nearest_loudspeaker(
             np.array([c.at for c in self.candidates]), [c.id for c in self.candidates], places
         )
+
+
+def _picked(paths: Transfer, row: Index, column: Index) -> Transfer:
+    """The paths of these pairs alone, shape (1, pairs)."""
+    parts: dict[str, Any] = {
+        f.name: getattr(paths, f.name)[row, column][None]
+        for f in fields(paths)
+        if f.name != "noise"
+    }
+    noise = {name: part[row, column][None] for name, part in paths.noise.items()}
+    return replace(paths, noise=noise, **parts)

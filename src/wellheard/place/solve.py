@@ -233,6 +233,41 @@ def best_with_count(
     return search.compromise([count], proven=True)
 
 
+def most_devices(
+    margins: Margins,
+    *,
+    prices: Sequence[float] | Array | None = None,
+    forced: Iterable[int] = (),
+    conflicts: Iterable[tuple[int, int]] = (),
+    step: float = 0.05,
+) -> int:
+    """Limit the number of devices of the best choice by greed; parameters as above.
+
+    Examples
+    --------
+    Greed pays 700, for which nobody gets more than two.
+
+    >>> table = np.array([[1.0, -1.0, 1.0], [-1.0, 1.0, 1.0]])
+    >>> most_devices(lambda n: table, prices=[350, 350, 700])
+    2
+    """
+    search = _Search(
+        margins,
+        values=None,
+        prices=prices,
+        forced=forced,
+        conflicts=conflicts,
+        lines=None,
+        step=step,
+        value_step=None,
+        max_devices=None,
+        falling=False,
+        time_limit=0.0,
+    )
+    found = search.quick()
+    return search.cap if found is None else search.most_for(found)
+
+
 class _Search:
     """One call: the problem in canonical order, a clock, and the steps taken so far.
 
@@ -448,6 +483,17 @@ class _Search:
             return spare
         return found if Duty(self.serves(count)).done_by(found) else spare
 
+    def most_for(self, found: list[int]) -> int:
+        """Most devices that a choice as good as ``found`` can have."""
+        price = self.candidates.price
+        if price is None:
+            return len(found)
+        forced = self.candidates.forced
+        free = np.sort(price[self.candidates.usable[~np.isin(self.candidates.usable, forced)]])
+        sums = int(price[forced].sum()) + np.cumsum(free)
+        affordable = len(forced) + int((sums <= self.candidates.total(found)).sum())
+        return min(self.cap, max(len(found), affordable))
+
     def cheapest(self, fewest: Found) -> Found:
         """Least price over all numbers, then fewest; numbers are skipped only where proven."""
         candidates, clock = self.candidates, self.clock
@@ -456,12 +502,12 @@ class _Search:
         if not fewest.proven:
             return Found(best, False, 0.0)
         count = len(best)
-        while count <= self.cap:
+        while count <= self.most_for(best):
             duty = Duty(self.serves(count))
             any_size = least(candidates, duty, clock, by="price")
             floor = any_size.bound
             price = candidates.total(best)
-            after = self.ruled_out_to(count, self.cap + 1)
+            after = self.ruled_out_to(count, self.most_for(best) + 1)
             nothing_cheaper = floor > price or (floor == price and len(best) <= count)
             if any_size.proven and (any_size.chosen is None or nothing_cheaper):
                 count = after
@@ -474,7 +520,7 @@ class _Search:
             size = len(small.chosen)
             if count <= size <= self.cap and Duty(self.serves(size)).done_by(small.chosen):
                 best = self.cheaper(best, small.chosen)
-                if after > self.cap:
+                if after > self.most_for(best):
                     break
             exact = least(candidates, duty, clock, by="price", exactly=count)
             if exact.chosen is not None:
