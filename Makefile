@@ -21,6 +21,7 @@ help:
 
 $(VENV)/bin/python:
 	@test -n '$(PYTHON)' || { echo 'Python 3.11 or newer was not found. Install it, or name it: make demo PYTHON=/path/to/python3' >&2; exit 2; }
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo '$(PYTHON) is no Python 3.11 or newer. Name one: make demo PYTHON=/path/to/python3' >&2; exit 2; }
 	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || { echo 'This Python lacks the venv module. Install it (on Debian and Ubuntu the package is called python3-venv), then run make again.' >&2; exit 2; }
 	@echo 'Making a virtual environment in $(VENV) …' >&2
 	@$(PYTHON) -m venv $(VENV)

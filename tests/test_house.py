@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -140,3 +141,29 @@ def test_no_two_data_files_are_the_same() -> None:
             digest = hashlib.sha256(path.read_bytes()).hexdigest()
             assert digest not in seen, f"{path} is {seen[digest]}"
             seen[digest] = path
+
+
+@pytest.mark.skipif(shutil.which("make") is None, reason="make is not installed")
+@pytest.mark.parametrize(
+    ("script", "said"),
+    [
+        ("exit 1", "is no Python 3.11 or newer"),
+        ('case "$*" in *ensurepip*) exit 1;; esac', "lacks the venv module"),
+    ],
+)
+def test_make_says_which_python_is_wanted(tmp_path: Path, script: str, said: str) -> None:
+    # A Python that is too old, and one whose system left venv out; both stand-ins.
+    python = tmp_path / "python3"
+    python.write_text(f"#!/bin/sh\n{script}\n", "utf-8")
+    python.chmod(0o755)
+    done = subprocess.run(
+        ["make", "-f", ROOT / "Makefile", "demo", f"PYTHON={python}", f"VENV={tmp_path / 'venv'}"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert done.returncode == 2
+    assert said in done.stderr
+    assert not (tmp_path / "venv").exists()
