@@ -159,7 +159,7 @@ def placement(proposal: Proposal, *, feet: bool) -> str:
                 d.product,
                 d.mounting,
                 *(_length(v, feet=feet) for v in d.at),
-                "–" if d.drop is None else _length(d.drop, feet=feet),
+                _drop(d.drop, feet=feet),
                 "locked" if d.locked else "",
             ]
             for d in proposal.devices
@@ -211,6 +211,12 @@ def _microphones(count: int) -> str:
 
 def _quantity(value: float, unit: str) -> str:
     return f"{number(value, 2)} {unit}".rstrip()
+
+
+def _drop(metres: float | None, *, feet: bool) -> str:
+    if metres is None:
+        return "–"
+    return _length(metres, feet=feet) if metres else "flush"
 
 
 def _length(metres: float, *, feet: bool) -> str:
