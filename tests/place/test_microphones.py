@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.errors import InputError
-from wellheard.place import candidates
+from wellheard.place import candidates, microphones
 from wellheard.place.microphones import place_microphones, products_of_choice
 from wellheard.place.objective import Objective
 from wellheard.place.proposal import Proposal, Shortfall
@@ -248,6 +248,36 @@ def test_more_places_never_worsen_number_or_worst_seat(
         assert more_at[1] >= less[1]
 
 
+def test_a_drop_that_is_better_only_with_more_microphones_open_is_not_lost(
+    scene_of: Callable[..., Scene], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Flush serves a seat best alone and fails with two open; hung serves either way.
+
+    Margins are made up; who is near whom is not.
+    """
+
+    class MadeUp(Objective):
+        def margins(self, count: int) -> Any:
+            near = self.distance < 2.0
+            flush = np.array([not c.drop for c in self.candidates])
+            served = np.where(flush, 1.0 if count == 1 else -0.5, 0.5)
+            return np.where(near, served, -1.0)
+
+    monkeypatch.setattr(microphones, "Objective", MadeUp)
+    found = place_microphones(
+        scene_of(
+            {
+                "space": {**BIG_TILES, "height": 2.6},
+                "people": {"seats": {"s1": {"at": [1.2, 2.2]}, "s2": {"at": [4.8, 2.2]}}},
+                "choices": {**FLUSH, "max_drop": 0.15},
+            }
+        )
+    )
+    assert found.proof.status == "optimal"
+    assert found.count == 2
+    assert {d.drop for d in found.devices} == {0.15}
+
+
 # Promises that cannot be kept ----------------------------------------------------------------
 
 
@@ -443,6 +473,32 @@ def test_a_further_microphone_that_opens_the_mixer_too_far_is_said_so(
     assert made.margins(found.count + 1).max(axis=1).min() < 0
     assert {s.target for s in found.shortfalls} == {"served-together"}
     assert any("opens the mixer too far" in s for s in found.would_have_to_give)
+
+
+def test_a_shortfall_is_judged_with_the_microphones_that_are_open(
+    scene_of: Callable[..., Scene],
+) -> None:
+    """Alone each seat has a place that would do; with four open s1 and s4 have none."""
+    over = {
+        "space": BIG_TILES,
+        "people": {"seats": FOUR},
+        "choices": FLUSH,
+        "targets": {"direct_to_reverberant_db": -4.3},
+    }
+    scene = scene_of(over)
+    found = place_microphones(scene)
+    made = Objective(scene, candidates.microphones(scene, products_of_choice(scene)).allowed)
+    assert made.margins(1).max(axis=1).min() >= 0
+    assert found.count == 4
+    assert [s.talker for s in found.shortfalls] == ["s1", "s4"]
+    for short in found.shortfalls:
+        assert short.target == "direct_to_reverberant_db"
+        assert 0 < short.lacking < 1
+        assert short.best_chance < 0.8
+    (said,) = [s for s in found.would_have_to_give if "target would have to be" in s]
+    assert "−5 dB" in said
+    easier = scene_of({**over, "targets": {"direct_to_reverberant_db": -5}})
+    assert place_microphones(easier).proof.status == "optimal"
 
 
 def test_those_who_are_in_each_others_way_are_named(scene_of: Callable[..., Scene]) -> None:

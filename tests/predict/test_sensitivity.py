@@ -55,26 +55,37 @@ def test_an_assumed_background_is_tried_five_points_louder(
     assert effect.effect_db == pytest.approx(0)
 
 
+FLAT = ("125", "250", "500", "1000", "2000", "4000", "8000")
+
+
 @pytest.mark.parametrize(
-    "told",
+    ("told", "louder"),
     [
-        {"dba": 30},
-        {"levels_db": dict.fromkeys(("125", "250", "500", "1000", "2000", "4000", "8000"), 25)},
+        ({"nc": 25}, {"nc": 30}),
+        ({"dba": 42}, {"dba": 47}),
+        ({"levels_db": dict.fromkeys(FLAT, 25)}, {"levels_db": dict.fromkeys(FLAT, 30)}),
     ],
+    ids=["nc", "dba", "levels"],
 )
 def test_far_end_noise_is_tried_louder_in_the_form_it_was_told(
-    assumed_of: Callable[..., Any], told: dict[str, Any]
+    assumed_of: Callable[..., Any],
+    scene_of: Callable[..., Scene],
+    told: dict[str, Any],
+    louder: dict[str, Any],
 ) -> None:
-    _, rows = assumed_of(
+    found, rows = assumed_of(
         {
             "devices": DEVICES,
             "far_end": {"noise": told},
             "basis": {"far_end.noise": "assumed"},
         }
     )
-    effect = rows["far_end.noise"].effect_sti
-    assert effect is not None
-    assert -0.1 < effect < 0
+    other = ledger.evidence(
+        scene_of({"devices": DEVICES, "far_end": {"noise": louder}}), assumptions=False
+    )
+    expected = other.outbound[0].path.sti - found.outbound[0].path.sti
+    assert expected < 0
+    assert rows["far_end.noise"].effect_sti == pytest.approx(expected, abs=1e-9)
 
 
 def test_assumed_finishes_are_tried_one_deviation_longer(assumed_of: Callable[..., Any]) -> None:
