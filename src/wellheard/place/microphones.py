@@ -251,7 +251,7 @@ def _proposal(
             fewer=fewer,
         ),
         shortfalls=missing,
-        would_have_to_give=shortfall.would_have_to_give(scene, missing),
+        would_have_to_give=shortfall.would_have_to_give(scene, missing, count=solution.count + 1),
         candidates=tried,
         rejected=options.refused,
         seconds=seconds,

@@ -56,6 +56,7 @@ class Shortfall:
     product: str
     lacking: float = 0.0
     """How much is missing for the target to hold at the wanted chance, in ``unit``."""
+    aim_deg: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,7 +11,10 @@ from wellheard.place.candidates import Options
 from wellheard.place.objective import UNREACHED, Objective
 from wellheard.place.proposal import Shortfall
 from wellheard.place.solve import Solution
+from wellheard.predict.ledger import least_margin
+from wellheard.predict.outbound import open_microphones, quantities, transfer
 from wellheard.predict.scene import Scene
+from wellheard.predict.surfaces import bands
 from wellheard.predict.tolerances import chance_of
 
 UNITS = {"sti_outbound": "", "direct_to_reverberant_db": "dB", "speech_to_noise_db": "dB"}
@@ -82,6 +86,7 @@ def _at_best(
         best_chance=chance_of(value - promised, sigma),
         at=place.at,
         product=place.product.id,
+        aim_deg=place.aim_deg,
         lacking=max(0.0, -float(each[target][row, best]) * sigma),
     )
 
@@ -110,11 +115,13 @@ def _out_of_reach(options: Options, objective: Objective, row: int, name: str) -
     )
 
 
-def would_have_to_give(scene: Scene, missing: tuple[Shortfall, ...]) -> tuple[str, ...]:
+def would_have_to_give(
+    scene: Scene, missing: tuple[Shortfall, ...], *, count: int = 1
+) -> tuple[str, ...]:
     """What would make an impossible promise possible, one sentence for each way.
 
-    Each is computed from the largest shortfall of its kind, one change at a time; whether it
-    can be built is not said.
+    Each is computed from the largest shortfall of its kind, with ``count`` microphones; whether
+    it can be built is not said.
     """
     sentences: list[str] = []
     ratio = [s for s in missing if s.target == "direct_to_reverberant_db"]
@@ -141,11 +148,7 @@ def would_have_to_give(scene: Scene, missing: tuple[Shortfall, ...]) -> tuple[st
         )
     index = [s for s in missing if s.target == "sti_outbound"]
     if index:
-        best = min(s.best_value for s in index)
-        sentences.append(
-            f"STI at {_names(index)} stops at {best:.2f}: the room needs shorter reverberation and "
-            "less noise together, or a lower target."
-        )
+        sentences.append(_for_intelligibility(scene, index, open_count=open_microphones(count)))
     far = [s for s in missing if s.target == REACH]
     if far:
         sentences.append(
@@ -166,6 +169,81 @@ def would_have_to_give(scene: Scene, missing: tuple[Shortfall, ...]) -> tuple[st
             "microphone has no place beside theirs, or opens the mixer too far for them."
         )
     return tuple(sentences)
+
+
+SHORTEST = 0.2
+"""Decay times shorter than this share of the present ones are not proposed."""
+QUIETER_DB = (0.0, 6.0, 12.0, 30.0)
+"""Steps by which noise is lowered until a shorter decay can do; the last is as good as none."""
+
+
+def _for_intelligibility(scene: Scene, rows: list[Shortfall], *, open_count: float) -> str:
+    """How short the decay, and how quiet the room, would have to be for a promised STI."""
+    said = f"STI at {_names(rows)} stops at {min(s.best_value for s in rows):.2f}"
+    now = float(np.mean(scene.reverberation.time[2:4]))
+    for quieter_db in QUIETER_DB:
+        share = _longest_share(scene, rows, quieter_db, open_count=open_count)
+        if share is None:
+            continue
+        then = math.floor(100 * now * share) / 100
+        noise = "with the noise as it is"
+        if quieter_db == QUIETER_DB[-1]:
+            noise = "almost without noise"
+        elif quieter_db:
+            noise = f"with noise {quieter_db:g} dB lower at the microphones"
+        return (
+            f"{said}: the room would need a mid-frequency reverberation time of about {then:.2f} s "
+            f"instead of {now:.2f} s {noise}, or a lower target."
+        )
+    return f"{said}: no reverberation time or noise level mends that, only a lower target."
+
+
+def _longest_share(
+    scene: Scene, rows: list[Shortfall], quieter_db: float, *, open_count: float
+) -> float | None:
+    """Largest share of the present decay times at which every row keeps all its targets."""
+    if not _all_keep(scene, rows, SHORTEST, quieter_db, open_count):
+        return None
+    low, high = SHORTEST, 1.0
+    if _all_keep(scene, rows, high, quieter_db, open_count):
+        return high
+    while high - low > 0.005:
+        middle = (low + high) / 2
+        if _all_keep(scene, rows, middle, quieter_db, open_count):
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def _all_keep(
+    scene: Scene, rows: list[Shortfall], share: float, quieter_db: float, open_count: float
+) -> bool:
+    decay = scene.reverberation
+    changed = replace(
+        scene,
+        reverberation=replace(decay, time=bands(share * np.asarray(decay.time))),
+        background_db=scene.background_db - quieter_db,
+        sources=tuple(
+            replace(
+                source,
+                levels_db_at_1m={f: v - quieter_db for f, v in source.levels_db_at_1m.items()},
+            )
+            for source in scene.sources
+        ),
+    )
+    names = [scene.talkers[i].id for i in scene.row_talker]
+    for short in rows:
+        paths = transfer(
+            changed,
+            scene.catalogue.microphone(short.product),
+            np.asarray([short.at]),
+            np.asarray([short.aim_deg]),
+        )
+        least = least_margin(changed, quantities(changed, paths, open_count=open_count))
+        if min(least[r, 0] for r, name in enumerate(names) if name == short.talker) < 0:
+            return False
+    return True
 
 
 def _names(rows: list[Shortfall]) -> str:
