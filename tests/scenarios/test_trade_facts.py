@@ -29,6 +29,9 @@ LONG, WIDE, HIGH = 20 * FT, 14 * FT, 9 * FT
 SIDE = [6.25, 8.75, 11.25, 13.75]  # a pitch of 2 ft 6 in
 SIDEWAYS = ["across", "display", 0]
 QUARTERS = (5 * FT, 15 * FT)
+NEAR_QUARTERS = (5.5 * FT, 14.5 * FT)
+"""Half a foot inwards. At the very quarters the end pair, turned away from their near head, have
+the far one 3.2 m off, beyond the 3.0 m that it is rated for as a rule, and a chance of 0.69."""
 
 
 @cache
@@ -108,7 +111,7 @@ def one(catalogue: Catalogue) -> Evidence:
 
 @pytest.fixture(scope="module")
 def two(catalogue: Catalogue) -> Evidence:
-    pair = {f"m{i}": head(x, WIDE / 2) for i, x in enumerate(QUARTERS, start=1)}
+    pair = {f"m{i}": head(x, WIDE / 2) for i, x in enumerate(NEAR_QUARTERS, start=1)}
     return judged(edit.with_devices(ten_seat_room(), pair), catalogue)
 
 
