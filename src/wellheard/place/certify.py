@@ -103,7 +103,8 @@ def fewer_is_impossible(
     def union(low: int, high: int) -> Mask:
         if falls is not False:
             return serves(low)
-        return np.logical_or.reduce([serves(n) for n in range(low, high + 1)])
+        every = np.stack([serves(n) for n in range(low, high + 1)])
+        return np.any(every, axis=0)
 
     proofs: list[Certificate] = []
     high = count - 1

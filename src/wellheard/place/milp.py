@@ -21,6 +21,9 @@ Indices = npt.NDArray[np.int64]
 WHOLE = 1 - 1e-3
 """Absolute gap at which a program with whole-number values is solved to the end."""
 
+SLACK = 0.01
+"""Added to rows whose sums are whole numbers, so that tolerances cannot cut off an answer."""
+
 
 @dataclass(frozen=True)
 class Outcome:
@@ -89,6 +92,11 @@ class Program:
         self._upper.append(np.broadcast_to(np.asarray(upper, dtype=float), count))
         self._whole.append(np.full(count, whole))
         return np.arange(first, first + count)
+
+    @property
+    def height(self) -> int:
+        """Number of rows so far."""
+        return sum(len(part) for part in self._length)
 
     def row(
         self,
