@@ -17,7 +17,7 @@ from wellheard.predict.evidence import Bands, Evidence, Outbound, PlacedMicropho
 from wellheard.predict.noise import located_sources
 from wellheard.predict.outbound import CLOSED_CHANNEL_DB, NEAREST, SELF_NOISE_SHAPE_DB
 from wellheard.predict.scene import Scene
-from wellheard.predict.surfaces import bands
+from wellheard.predict.surfaces import bands, object_area
 
 KOCON = "Kocon & Monson 2018, JASA 144 EL7, Table 1, via an open transcription [L]"
 S35 = "ANSI S3.5-1997, via phonometry and mosqito [L]"
@@ -152,12 +152,15 @@ def _room(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
                 "reverberation time",
                 decay.time,
                 "s",
-                "Π Tₖ^(Sₖ/S) over the three pairs of surfaces"
+                "Π Tₖ^(Sₖ/S) over the three pairs of surfaces, "
+                "Tₖ = 24 ln 10 / c · V / (−S ln(1 − αₖ) + Aₒ + 4 m V)"
                 if not decay.measured
                 else "measured",
                 (
                     ("V", f"{decay.volume:.1f} m³"),
                     ("S", f"{decay.surface:.1f} m²"),
+                    ("αₖ", "mean absorption of a pair, listed with the surfaces"),
+                    ("Aₒ, people and furniture", _list(object_area(decay.objects)) + " m²"),
                     ("occupied", f"{scene.room.people.occupancy:.0%} of the seats"),
                 ),
                 "Arau-Puchades 1988, via phonometry and python-acoustics [L]"
@@ -170,7 +173,7 @@ def _room(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
                 "m²",
                 "A = 24 ln 10 / c · V / T",
                 (("c", f"{decay.speed_of_sound:.1f} m/s"),),
-                "ISO 3382-2 relation [L]",
+                "Sabine's relation; Kuttruff, Room Acoustics [L]",
             ),
             Working(
                 "reverberant sound re 1 m in front",
