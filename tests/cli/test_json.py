@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -276,6 +277,11 @@ def test_explain_gives_every_number_its_formula_and_source(
         for row in stage["rows"]:
             assert row["formula"]
             assert row["source"]
+    air = [r for s in answer["stages"] for r in s["rows"] if r["unit"] == "1/m"]
+    assert air
+    assert all(v > 0 for row in air for v in row["value"])  # small figures are not rounded away
+    printed = wellheard("explain", placed, "s1").out
+    assert not re.search(r"0\.00000? .*1/m", printed)
 
 
 @pytest.mark.parametrize("kind", ["all", "microphones", "processors", "loudspeakers", "finishes"])

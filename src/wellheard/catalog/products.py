@@ -299,7 +299,7 @@ class Microphone(Product):
 
     @property
     def usual_distance(self) -> float:
-        """Rated talker distance of the usual step, which designs keep to; ∞ if none is rated. [m]"""
+        """Rated talker distance of the usual step, which designs keep to; ∞ if unrated. [m]"""
         if not self.rated_distances:
             return math.inf
         return self.rated_distances[min(1, len(self.rated_distances) - 1)]

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 WIDTH = 100
 MARKS = {"kept": "[✓]", "at risk": "[◪]", "broken": "[✗]", "not assessed": "[ ]"}
+PLACES = {"": 3, "s": 3, "m": 2, "m²": 2, "1/m": 5}
+"""Decimals of a working by its unit; one for any other."""
 TARGETS = {
     "sti_outbound": "STI",
     "direct_to_reverberant_db": "direct/reverberant",
@@ -236,13 +238,14 @@ def path(row: Outbound, stages: Sequence[Stage]) -> str:
     for stage in stages:
         lines += ["", stage.name, "─" * len(stage.name)]
         for working in stage.rows:
-            places = 3 if working.unit in ("", "s") else 2 if working.unit in ("m", "m²") else 1
+            places = PLACES.get(working.unit, 1)
             value = (
                 " ".join(number(v, places).rjust(6) for v in working.value)
                 if isinstance(working.value, tuple)
                 else number(working.value, places)
             )
-            lines.append(f"{working.quantity}: {value} {working.unit}".rstrip())
+            gap = "" if working.unit == "°" else " "
+            lines.append(f"{working.quantity}: {value}{gap}{working.unit}".rstrip())
             lines.append(_wrapped("= " + working.formula))
             if working.inputs:
                 lines.append(_wrapped("; ".join(f"{k}: {v}" for k, v in working.inputs)))

@@ -16,6 +16,8 @@ STI_PLACES = 3
 RATIO_PLACES = 3
 LEVEL_PLACES = 2
 LENGTH_PLACES = 4
+WORKING_PLACES = 6
+"""Of any number in an explanation: the attenuation of air is a few 10⁻⁴ per metre."""
 
 
 def prediction(evidence: Evidence, findings: Sequence[Finding]) -> dict[str, Any]:
@@ -181,9 +183,9 @@ def explanation(evidence: Evidence, row: Outbound, stages: Sequence[Stage]) -> d
                 "rows": [
                     {
                         "quantity": w.quantity,
-                        "value": _rounded(w.value, 4)
+                        "value": _rounded(w.value, WORKING_PLACES)
                         if isinstance(w.value, tuple)
-                        else _number(w.value, 4),
+                        else _number(w.value, WORKING_PLACES),
                         "unit": w.unit,
                         "formula": w.formula,
                         "inputs": dict(w.inputs),
