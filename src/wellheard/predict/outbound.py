@@ -221,15 +221,19 @@ def far_end(scene: Scene, paths: Transfer, *, open_count: float) -> FarEnd:
     noise_energy = sum(paths.noise.values()) * open_count
     noise_db = levels.energy_level_db(np.asarray(noise_energy))
     gain = scene.room.far_end.listening_level_dba - levels.a_weighted_level_db(at_capsule)
-    heard = levels.energy(noise_db + gain[..., None]) + levels.energy(scene.far_end_noise_db)
     return FarEnd(
         ratio=paths.direct / reverberant,
         speech_capsule_db=at_capsule,
         noise_capsule_db=noise_db,
         gain_db=gain,
         speech_db=at_capsule + gain[..., None],
-        noise_db=levels.energy_level_db(heard),
+        noise_db=_with_far_room(scene, noise_db + gain[..., None]),
     )
+
+
+def _with_far_room(scene: Scene, sent_db: Array) -> Array:
+    """Noise that was sent and that of the far end's own room, at its ear."""
+    return levels.energy_level_db(levels.energy(sent_db) + levels.energy(scene.far_end_noise_db))
 
 
 def quantities(scene: Scene, paths: Transfer, *, open_count: float) -> Quantities:
@@ -263,7 +267,11 @@ def quantities(scene: Scene, paths: Transfer, *, open_count: float) -> Quantitie
         heard.noise_db,
     )
     loud_db = float(np.hypot(tolerances.EFFORT_SIGMA_DB, scene.noise_sigma_db()))
-    sti_noisy = _sti(heard.ratio, scene.time, heard.speech_db, heard.noise_db + loud_db)
+    # The far end's own room grows no louder with it.
+    sent_db = heard.noise_capsule_db + heard.gain_db[..., None]
+    sti_noisy = _sti(
+        heard.ratio, scene.time, heard.speech_db, _with_far_room(scene, sent_db + loud_db)
+    )
     sti_sigma = np.sqrt(
         np.square(sti_longer - sti)
         + np.square(sti_turned - sti)
