@@ -99,6 +99,20 @@ class Reverberation:
     """Standard deviation of ln T per octave."""
     measured: bool
 
+    @property
+    def level_time(self) -> Bands:
+        """Decay time whose absorption sets the steady reverberant level [s].
+
+        Eyring's, since the level follows all the absorption there is, however unevenly it is
+        spread, while the decay lingers between the hard surfaces; where the decay was measured,
+        in the same proportion to it as Eyring's to Arau-Puchades'.
+        """
+        a, b, c, d, e, f, g = (
+            even * time / uneven
+            for even, time, uneven in zip(self.eyring, self.time, self.arau_puchades, strict=True)
+        )
+        return (a, b, c, d, e, f, g)
+
 
 @dataclass(frozen=True)
 class RoomNoise:

@@ -160,7 +160,7 @@ def diffuse_gain(
     """Diffuse part of :func:`source_gain`, shape (..., 7)."""
     return field.diffuse_energy(
         distance[..., None],
-        reverberation_time=np.asarray(reverberation.time),
+        reverberation_time=np.asarray(reverberation.level_time),
         volume=reverberation.volume,
         directivity_index_db=directivity_index_db,
         speed_of_sound=reverberation.speed_of_sound,

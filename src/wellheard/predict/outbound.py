@@ -106,7 +106,7 @@ def transfer(scene: Scene, product: Microphone, at: Array, aim_deg: Array) -> Tr
     direct = levels.energy(talker_db) * pattern * air / np.square(distance)[..., None]
     diffuse = field.diffuse_energy(
         distance[..., None],
-        reverberation_time=scene.time,
+        reverberation_time=scene.level_time,
         volume=decay.volume,
         directivity_index_db=scene.source_directivity_index_db,
         random_energy_efficiency=efficiency,
@@ -120,7 +120,7 @@ def transfer(scene: Scene, product: Microphone, at: Array, aim_deg: Array) -> Tr
         talker_db=talker_db,
         direct=np.maximum(direct, 1e-15),
         diffuse=diffuse,
-        diffuse_time_slope=1 + field.BARRON_SLOPE * distance[..., None] / scene.time,
+        diffuse_time_slope=1 + field.BARRON_SLOPE * distance[..., None] / scene.level_time,
         noise=_noise(scene, product, at, axes, element, efficiency),
     )
 

@@ -61,7 +61,8 @@ def predict(room: Room, catalogue: Catalogue) -> Reverberation:
     sigma = _log_sigma(room, occupied)
     spread = np.exp(tolerances.NORMAL_90 * sigma)
     mid_time = float(np.mean(time[MID]))
-    area = field.sabine_constant(speed) * volume / mid_time
+    level_time = float(np.mean((occupied.eyring * time / occupied.arau)[MID]))
+    area = field.sabine_constant(speed) * volume / level_time
     return Reverberation(
         time=bands(time),
         model=MODEL if measured is None else MEASURED,

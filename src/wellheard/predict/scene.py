@@ -53,6 +53,11 @@ class Scene:
         """Reverberation time per octave, shape (7,) [s]."""
         return np.asarray(self.reverberation.time)
 
+    @property
+    def level_time(self) -> Array:
+        """Decay time that sets the steady reverberant level, shape (7,) [s]."""
+        return np.asarray(self.reverberation.level_time)
+
     def position_sigma(self) -> float:
         """Standard deviation of a mouth's place [m]."""
         return tolerances.POSITION_SIGMA[tolerances.basis_of(self.room, "people.seats")]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from wellheard.acoustics.field import BARRON_SLOPE
 from wellheard.predict.evidence import Assumed, Evidence, Outbound
 from wellheard.room.assumptions import Assumption, assumed
 from wellheard.room.document import Room
@@ -85,7 +86,7 @@ def _longer_decay(scene: Scene, worst: Outbound) -> Effect:
     sigma = np.asarray(scene.reverberation.log_sigma)
     time = np.asarray(scene.reverberation.time)
     path = worst.path
-    slope = 1 + 0.04 * path.distance / time
+    slope = 1 + BARRON_SLOPE * path.distance / np.asarray(scene.level_time)
     ratio_db = np.asarray(path.direct_to_reverberant_bands_db) - 10 * np.log10(
         np.exp(slope * sigma)
     )

@@ -143,7 +143,7 @@ def _air(scene: Scene, row: Outbound) -> Stage:
 
 def _room(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
     decay = evidence.reverberation
-    area = sabine_constant(decay.speed_of_sound) * decay.volume / np.asarray(decay.time)
+    area = sabine_constant(decay.speed_of_sound) * decay.volume / np.asarray(decay.level_time)
     human = scene.room.people.directivity == "human"
     return Stage(
         "Room",
@@ -171,21 +171,26 @@ def _room(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
                 "equivalent absorption area",
                 bands(area),
                 "m²",
-                "A = 24 ln 10 / c · V / T",
-                (("c", f"{decay.speed_of_sound:.1f} m/s"),),
-                "Sabine's relation; Kuttruff, Room Acoustics [L]",
+                "A = 24 ln 10 / c · V / Tₗ, Tₗ by Eyring"
+                if not decay.measured
+                else "A = 24 ln 10 / c · V / Tₗ, Tₗ = T · Eyring / Arau-Puchades",
+                (
+                    ("c", f"{decay.speed_of_sound:.1f} m/s"),
+                    ("Tₗ", _list(decay.level_time, 2) + " s"),
+                ),
+                "Sabine's relation and Eyring, via phonometry and python-acoustics [L]",
             ),
             Working(
                 "reverberant sound re 1 m in front",
                 row.path.reverberant_db,
                 "dB",
-                "10 lg(16π/A · 10^(−DI/10) · e^(−0.04 r/T) · REE · n)",
+                "10 lg(16π/A · 10^(−DI/10) · e^(−0.04 r/Tₗ) · REE · n)",
                 (
                     (
                         "DI of the talker",
                         _list(TALKER_DIRECTIVITY_INDEX_DB) + " dB" if human else "0 dB",
                     ),
-                    (f"e^(−{BARRON_SLOPE:g} r/T)", f"r = {row.path.distance:.2f} m"),
+                    (f"e^(−{BARRON_SLOPE:g} r/Tₗ)", f"r = {row.path.distance:.2f} m"),
                     ("REE", "random energy efficiency of the microphone"),
                     ("n", f"{evidence.open_microphones:.3f} open microphones"),
                 ),
@@ -303,7 +308,7 @@ def _noise_row(evidence: Evidence, placed: PlacedMicrophone, origin: str, values
         name,
         values,
         "dB",
-        "level at 1 m + 10 lg(G²/r² + 16π/A · 10^(−DI/10) · e^(−0.04 r/T) · REE)",
+        "level at 1 m + 10 lg(G²/r² + 16π/A · 10^(−DI/10) · e^(−0.04 r/Tₗ) · REE)",
         (
             ("level at 1 m", _list(source.speech_octaves_db()) + " dB"),
             ("r", f"{math.dist(source.at, placed.at):.2f} m"),
