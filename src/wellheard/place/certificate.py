@@ -22,8 +22,8 @@ Kind: TypeAlias = Literal["seats", "weights", "search", "trivial"]
 Measure: TypeAlias = Literal["number", "price"]
 Serves: TypeAlias = Mask | Callable[[int], Mask] | Sequence[Sequence[bool]]
 
-NODE_LIMIT = 200_000
-"""Choices that the exact search looks at before it gives up: some seconds of pure Python."""
+NODE_LIMIT = 20_000
+"""States that the exact search looks at before it gives up: about a second of pure Python."""
 
 
 @dataclass(frozen=True)
@@ -44,13 +44,14 @@ class Certificate:
     counts : tuple of int
         First and last number of devices that it speaks of; margins depend on the number.
     seats : tuple of int
-        Seats that carry weight.
+        Seats that carry weight. A search uses weights too: what is still open costs at least
+        the weights of its seats.
     weights : tuple of str
         Their weights, as fractions.
     total : str
-        Sum of the weights; for the other kinds the least that is left possible.
+        Sum of the weights.
     nodes : int
-        Choices that the exact search looked at.
+        States that the exact search looked at.
     statement : str
         The proof in words.
     verified : bool
@@ -100,6 +101,7 @@ def verify(
     prices: Sequence[float] | Array | None = None,
     forced: Iterable[int] = (),
     conflicts: Iterable[tuple[int, int]] = (),
+    max_devices: int | None = None,
     node_limit: int = NODE_LIMIT,
 ) -> bool:
     """Check a certificate in whole numbers and fractions, without any solver.
@@ -114,8 +116,10 @@ def verify(
         Needed where the certificate is about price.
     forced, conflicts
         Used by searches and trivial certificates only.
+    max_devices : int, optional
+        Where it is about price: more are not allowed. Default one per seat beside the forced.
     node_limit : int
-        Choices after which a search counts as not verified.
+        States after which a search counts as not verified.
 
     Returns
     -------
@@ -140,9 +144,15 @@ def verify(
         raise ValueError("a certificate about price needs the prices")
     claim = Fraction(certificate.claim)
     parts = (certificate, *certificate.also)
-    if certificate.measure == "number":
+    if certificate.kind != "trivial":
+        last = math.floor(claim)
+        if certificate.measure == "price":
+            first = next(tables(served, max(1, len(must)), max(1, len(must))))
+            cost = exact_costs(prices, len(first[0]))
+            last = affordable(cost, must, claim)
+            last = min(last, len(first) + len(must) if max_devices is None else max_devices)
         spoken = {n for part in parts for n in range(part.counts[0], part.counts[1] + 1)}
-        if not set(range(max(1, len(must)), math.floor(claim) + 1)) <= spoken:
+        if not set(range(max(1, len(must)), last + 1)) <= spoken:
             return False
     return all(
         part.measure == certificate.measure
@@ -169,7 +179,12 @@ def _part_holds(
     for table in tables(served, first, last):
         cost = exact_costs(None if numbers else prices, len(table[0]))
         if part.kind == "search":
-            if exhausted(table, cost, claim, forced, conflicts, node_limit) is None:
+            given = dict(zip(part.seats, map(Fraction, part.weights), strict=False))
+            weights = [given.get(seat, Fraction(0)) for seat in range(len(table))]
+            nodes = exhausted(
+                table, cost, claim, forced, conflicts, node_limit, most=last, weights=weights
+            )
+            if nodes is None:
                 return False
         elif not weights_hold(table, part, cost):
             return False
@@ -191,6 +206,16 @@ def exact_costs(prices: Sequence[float] | Array | None, count: int) -> list[Frac
     if any(isinstance(p, float) for p in given):
         return [Fraction(round(100 * p), 100) for p in given]
     return [Fraction(p) for p in given]
+
+
+def affordable(cost: Sequence[Fraction], forced: Sequence[int], claim: Fraction) -> int:
+    """Most devices that can be had for ``claim``; 0 where the forced ones cost more."""
+    spent = sum((cost[c] for c in forced), Fraction(0))
+    number = len(forced) if spent <= claim else 0
+    for price in sorted(p for c, p in enumerate(cost) if c not in set(forced)):
+        spent += price
+        number += spent <= claim
+    return number
 
 
 def weights_hold(
@@ -227,55 +252,166 @@ def exhausted(
     forced: Sequence[int],
     conflicts: Iterable[tuple[int, int]],
     node_limit: int,
+    *,
+    most: int | None = None,
+    weights: Sequence[Fraction] | None = None,
 ) -> int | None:
-    """Choices looked at to find that none within ``claim`` serves all; None where one does.
+    """States looked at to find that no choice within ``claim`` serves all; None where one does.
 
-    None as well when the limit of nodes is passed. Seats and candidates are bits of integers.
+    None as well when the limit of states is passed, or when a candidate collects more than it
+    costs of the weights. Conflicts are left aside first: what is impossible without them is
+    impossible.
+
+    Parameters
+    ----------
+    table : sequence of sequence of bool
+        Who serves whom: rows are seats.
+    cost, claim
+        What every candidate costs, and what may be spent.
+    forced : sequence of int
+        Candidates that are chosen anyway.
+    conflicts : iterable of (int, int)
+        Candidates that may not both be chosen.
+    node_limit : int
+        States after which it gives up.
+    most : int, optional
+        Largest number of devices.
+    weights : sequence of Fraction, optional
+        One per seat, none of which makes a candidate collect more than it costs.
+
+    Examples
+    --------
+    Three places in a ring serve two of three seats each: one is not enough.
+
+    >>> ring = [[True, True, False], [False, True, True], [True, False, True]]
+    >>> exhausted(ring, [1, 1, 1], 1, [], [], 100), exhausted(ring, [1, 1, 1], 2, [], [], 100)
+    (3, None)
     """
-    count = len(cost)
-    serves = [sum(1 << s for s, row in enumerate(table) if row[c]) for c in range(count)]
-    excludes = [0] * count
-    for a, b in conflicts:
+    weights = [Fraction(0)] * len(table) if weights is None else weights
+    if any(w < 0 for w in weights):
+        return None
+    scale = math.lcm(*(Fraction(x).denominator for x in (*cost, *weights)))
+    price = [int(c * scale) for c in cost]
+    weight = [int(w * scale) for w in weights]
+    serves = [sum(1 << s for s, row in enumerate(table) if row[c]) for c in range(len(price))]
+    bearing = _Sum(weight)
+    if any(bearing.of(mask) > p for mask, p in zip(serves, price, strict=True)):
+        return None
+    pairs = list(conflicts)
+    excludes = [0] * len(price)
+    for a, b in pairs:
         excludes[a] |= 1 << b
         excludes[b] |= 1 << a
-    every = (1 << len(table)) - 1
-    barred = 0
-    for c in forced:
-        every &= ~serves[c]
-        barred |= excludes[c] | 1 << c
-    left = claim - sum(cost[c] for c in forced)
-    if left < 0:
+    budget = math.floor(claim * scale) - sum(price[c] for c in forced)
+    left = len(price) if most is None else most - len(forced)
+    if budget < 0 or left < 0:
         return 1  # the forced ones alone are more than is claimed
-    askers = [[c for c in range(count) if row[c]] for row in table]
-    cheapest = min(cost, default=0)
+    open_seats, barred = (1 << len(table)) - 1, 0
+    for c in forced:
+        open_seats &= ~serves[c]
+        barred |= excludes[c] | 1 << c
+    nodes = _failed(
+        serves, price, [0] * len(price), open_seats, barred, budget, left, bearing, node_limit
+    )
+    if nodes is None and pairs:
+        nodes = _failed(
+            serves, price, excludes, open_seats, barred, budget, left, bearing, node_limit
+        )
+    return nodes
+
+
+def _failed(
+    serves: list[int],
+    price: list[int],
+    excludes: list[int],
+    open_seats: int,
+    barred: int,
+    budget: int,
+    most: int,
+    bearing: _Sum,
+    node_limit: int,
+) -> int | None:
+    """Look at every choice, the seat with fewest candidates leading; seats are bits."""
+    conflicts = any(excludes)
+    pool = sorted(
+        (c for c in range(len(price)) if not barred >> c & 1 and serves[c] & open_seats),
+        key=lambda c: (price[c], -(serves[c] & open_seats).bit_count()),
+    )
+    if not conflicts:
+        pool = _undominated(pool, serves, open_seats)
+    askers: dict[int, list[int]] = {}
+    rest = open_seats
+    while rest:
+        seat = rest & -rest
+        rest ^= seat
+        askers[seat] = [c for c in pool if serves[c] & seat]
     nodes = 0
-    stack: list[tuple[int, int, Fraction | int]] = [(every, barred, left)]
+    known: dict[tuple[int, int], int] = {}
+    stack = [(open_seats, 0, budget, most)]
     while stack:
-        open_seats, out, budget = stack.pop()
+        open_seats, out, budget, most = stack.pop()
         nodes += 1
         if nodes > node_limit or not open_seats:
             return None
         # Whatever remains must be served by some candidate for the seat with fewest.
-        best: list[int] | None = None
-        widest = 0
+        able: list[int] | None = None
         rest = open_seats
-        while rest:
-            low = rest & -rest
-            rest ^= low
-            able = [
-                c for c in askers[low.bit_length() - 1] if not out >> c & 1 and cost[c] <= budget
-            ]
-            if best is None or len(able) < len(best):
-                best = able
-            if not able:
-                break
-            widest = max(widest, *((serves[c] & open_seats).bit_count() for c in able))
-        assert best is not None
-        if not best or -(-open_seats.bit_count() // widest) * cheapest > budget:
-            continue
-        tried = 0
-        for c in sorted(best, key=lambda c: (serves[c] & open_seats).bit_count()):
-            # Choices with an earlier sibling are that sibling's business.
-            stack.append((open_seats & ~serves[c], out | excludes[c] | tried, budget - cost[c]))
-            tried |= 1 << c
+        while rest and most:
+            seat = rest & -rest
+            rest ^= seat
+            mine = askers[seat]
+            if able is None or len(mine) < len(able):
+                if out:
+                    mine = [c for c in mine if not out >> c & 1]
+                if able is None or len(mine) < len(able):
+                    able = mine
+        tried: list[int] = []
+        for c in able or ():
+            if price[c] > budget:
+                break  # candidates come cheapest first
+            gain = serves[c] & open_seats
+            if not conflicts:
+                # A cheaper sibling that serves as much takes its part.
+                if any(gain & ~other == 0 for other in tried):
+                    continue
+                tried.append(gain)
+            after, money, number = open_seats & ~gain, budget - price[c], most - 1
+            if bearing.of(after) > money or (after and not number):
+                continue
+            if conflicts:
+                out |= 1 << c  # choices with an earlier sibling are that sibling's business
+                stack.append((after, out | excludes[c], money, number))
+            elif known.get((after, number), -1) < money:
+                known[after, number] = money
+                stack.append((after, 0, money, number))
     return nodes
+
+
+def _undominated(pool: list[int], serves: list[int], open_seats: int) -> list[int]:
+    """Drop what serves no more than something that comes before it and is no dearer."""
+    kept: list[int] = []
+    for c in pool:
+        gain = serves[c] & open_seats
+        if not any(gain & ~serves[other] == 0 for other in kept):
+            kept.append(c)
+    return kept
+
+
+class _Sum:
+    """Sums of weights over the bits of a number, a byte at a time."""
+
+    def __init__(self, weights: Sequence[int]) -> None:
+        self.size = -(-len(weights) // 8)
+        self.parts = []
+        for start in range(0, 8 * self.size, 8):
+            eight = weights[start : start + 8]
+            self.parts.append(
+                [sum(w for i, w in enumerate(eight) if byte >> i & 1) for byte in range(256)]
+            )
+
+    def of(self, mask: int) -> int:
+        """Sum of the weights whose bits are set."""
+        return sum(
+            part[byte]
+            for part, byte in zip(self.parts, mask.to_bytes(self.size, "little"), strict=True)
+        )

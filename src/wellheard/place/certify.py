@@ -17,6 +17,7 @@ from wellheard.place.certificate import (
     NODE_LIMIT,
     Certificate,
     Kind,
+    affordable,
     exhausted,
     weights_hold,
 )
@@ -103,8 +104,7 @@ def fewer_is_impossible(
     def union(low: int, high: int) -> Mask:
         if falls is not False:
             return serves(low)
-        every = np.stack([serves(n) for n in range(low, high + 1)])
-        return np.any(every, axis=0)
+        return np.asarray(np.stack([serves(n) for n in range(low, high + 1)]).any(axis=0))
 
     proofs: list[Certificate] = []
     high = count - 1
@@ -174,41 +174,73 @@ def cheaper_is_impossible(
         serves.shape[1], prices=prices, forced=must, conflicts=conflicts, lines=None
     )
     assert candidates.price is not None
-    most = len(serves) + len(must) if max_devices is None else max_devices
-    last = max(first, min(most, candidates.count))
-    falls: bool | None = None
-    if not falling:
-        falls, before = True, serves
-        for n in range(first + 1, last + 1):
-            here = np.asarray(margins(n)) >= 0
-            falls = falls and not (here & ~before).any()
-            serves, before = serves | here, here
     unit = Fraction(candidates.price_unit, candidates.price_divisor)
     units = round(Fraction(price) / unit) - 1
     if units < 0:
         return writer.stated(
             "trivial",
-            (first, last),
+            (first, first),
             -unit,
             price=True,
             statement="Nothing costs less than nothing.",
             verified=True,
         )
     cost = candidates.price.tolist()
-    proof = writer.by_weights(serves, units, (first, last), cost=cost, unit=unit)
-    if proof is None:
-        proof = writer.by_search(candidates, serves, units, (first, last), unit=unit)
-    if proof is None:
-        # What some number of devices can serve and another can pay: no single proof for all.
-        proof = writer.stated(
-            "search",
-            (first, last),
-            Fraction(units) * unit,
-            price=True,
-            statement="The solver tried each number of devices with its own margins; no single "
-            "proof holds for all of them, and nothing was checked in exact arithmetic.",
-        )
-    return replace(proof, falling=falls)
+    most = len(serves) + len(must) if max_devices is None else max_devices
+    payable = affordable([Fraction(c) for c in cost], must, Fraction(units))
+    last = max(first, min(most, payable))
+    known = {first: serves}
+    falls: bool | None = None
+    if not falling:
+        falls = True
+        for n in range(first + 1, last + 1):
+            known[n] = np.asarray(margins(n)) >= 0
+            falls = falls and not bool((known[n] & ~known[n - 1]).any())
+
+    def union(low: int, high: int) -> Mask:
+        if falls is not False:
+            if low not in known:
+                known[low] = np.asarray(margins(low)) >= 0
+            return known[low]
+        return np.asarray(np.stack([known[n] for n in range(low, high + 1)]).any(axis=0))
+
+    def possible(low: int, high: int) -> bool:
+        """Whether those who serve at any of these numbers could do it within the price."""
+        duty = Duty(union(low, high))
+        found = least(candidates, duty, writer.clock, by="price", at_most=high)
+        return found.chosen is not None and candidates.total(found.chosen) <= units
+
+    proofs: list[Certificate] = []
+    high = last
+    while high >= first:
+        # The lowest number from which on one proof holds for all up to ``high``.
+        low, end = first, high
+        while low < end:
+            middle = (low + end) // 2
+            low, end = (middle + 1, end) if possible(middle, high) else (low, middle)
+        proof = writer.by_weights(union(low, high), units, (low, high), cost=cost, unit=unit)
+        if proof is None:
+            proof = writer.by_search(candidates, union(low, high), units, (low, high), unit=unit)
+        if proof is None:
+            # What one number of devices can serve and another can pay.
+            proof = writer.stated(
+                "search",
+                (low, high),
+                Fraction(units) * unit,
+                price=True,
+                statement="The solver tried each number of devices with its own margins; "
+                "nothing was checked in exact arithmetic.",
+            )
+        proofs.append(replace(proof, falling=falls))
+        high = low - 1
+    leading = proofs[0]
+    if len(proofs) > 1:
+        words = f" This holds from {leading.counts[0]} {writer.device}s on; for fewer, whose "
+        words += "margins are larger, "
+        proven = all(proof.verified for proof in proofs)
+        words += "it is proven likewise." if proven else "the solver alone proves it."
+        leading = replace(leading, statement=leading.statement + words)
+    return replace(leading, also=tuple(proofs[1:]))
 
 
 class _Writer:
@@ -265,21 +297,13 @@ class _Writer:
         unit: Fraction = Fraction(1),
     ) -> Certificate | None:
         """Exact weights that sum to more than ``claim``, if there are any."""
-        seats, count = serves.shape
-        price = [1] * count if cost is None else cost
-        bearing = candidates_from(count, prices=price, forced=(), conflicts=(), lines=None)
-        columns = undominated(serves, bearing)
-        weights = self.packed(serves[:, columns], claim) if cost is None else None
+        price = [1] * serves.shape[1] if cost is None else cost
+        weights = self.packed(serves, claim) if cost is None else None
         if weights is None:
-            program = Program(maximise=True)
-            w = program.columns(seats, cost=1.0, upper=float(claim + 1))
-            row, column = np.nonzero(serves[:, columns].T)
-            capacity = np.array([price[c] for c in columns], dtype=float)
-            program.rows(np.bincount(row, minlength=len(columns)), w[column], 1.0, upper=capacity)
-            outcome = program.solve(time_limit=self.clock.left(), relaxed=True)
-            if outcome.values is None or outcome.objective <= claim + 1e-7:
+            found = self.relaxed(serves, price, claim)
+            if found is None or found[1] <= claim + 1e-7:
                 return None
-            weights = rational_weights(outcome.values, serves, price, claim)
+            weights = rational_weights(found[0], serves, price, claim)
         if weights is None:
             return None
         carrying = [(s, weight * unit) for s, weight in enumerate(weights) if weight]
@@ -295,6 +319,26 @@ class _Writer:
             return None
         words = self.seats_in_words(proof) if simple else self.weights_in_words(proof)
         return replace(proof, statement=words, verified=True)
+
+    def relaxed(self, serves: Mask, price: list[int], claim: int) -> tuple[Array, float] | None:
+        """Weights with the largest sum of which no candidate collects more than its price."""
+        bearing = candidates_from(len(price), prices=price, forced=(), conflicts=(), lines=None)
+        columns = undominated(serves, bearing)
+        program = Program(maximise=True)
+        w = program.columns(len(serves), cost=1.0, upper=float(claim + 1))
+        row, column = np.nonzero(serves[:, columns].T)
+        capacity = np.array([price[c] for c in columns], dtype=float)
+        program.rows(np.bincount(row, minlength=len(columns)), w[column], 1.0, upper=capacity)
+        outcome = program.solve(time_limit=self.clock.left(), relaxed=True)
+        return None if outcome.values is None else (outcome.values, outcome.objective)
+
+    def weights_near(self, serves: Mask, price: list[int], claim: int) -> list[Fraction]:
+        """Exact weights, no candidate collecting too much, whose sum is about the largest."""
+        found = self.relaxed(serves, price, claim)
+        near = None
+        if found is not None:
+            near = rational_weights(found[0], serves, price, found[1] * (1 - 1e-4))
+        return near or [Fraction(0)] * len(serves)
 
     def packed(self, serves: Mask, claim: int) -> list[Fraction] | None:
         """Weight 1 on ``claim`` + 1 seats of which no candidate serves two."""
@@ -319,7 +363,14 @@ class _Writer:
     ) -> Certificate | None:
         """Look at every choice; None where one within ``claim`` serves every seat."""
         priced = candidates.price is not None
-        found = least(candidates, Duty(serves), self.clock, by="price" if priced else "number")
+        most = counts[1] if priced else None
+        found = least(
+            candidates,
+            Duty(serves),
+            self.clock,
+            by="price" if priced else "number",
+            at_most=most,
+        )
         if found.chosen is not None and candidates.total(found.chosen) <= claim:
             return None
         cost = [1] * candidates.count if candidates.price is None else candidates.price.tolist()
@@ -327,13 +378,24 @@ class _Writer:
         if candidates.conflicts is not None:
             pairs = [(int(a), int(b)) for a, b in np.argwhere(np.triu(candidates.conflicts, 1))]
         forced = candidates.forced.tolist()
-        nodes = exhausted(serves.tolist(), cost, claim, forced, pairs, self.node_limit)
+        weights = self.weights_near(serves, cost, claim)
+        nodes = exhausted(
+            serves.tolist(),
+            cost,
+            claim,
+            forced,
+            pairs,
+            self.node_limit,
+            most=most,
+            weights=weights,
+        )
         limit = f"for {money(claim * unit)} or less"
         if not priced:
             limit = f"of {claim} {self.devices(claim)} or fewer"
+        steps = "step" if nodes == 1 else "steps"
         words = f"No choice {limit} serves every seat: "
         if nodes is not None:
-            words += f"an exact search of {nodes} steps left none open"
+            words += f"an exact search of {nodes} {steps} left none open"
         elif found.bound > claim:
             words += (
                 "the solver's search proves it; that was too long to repeat in exact arithmetic"
@@ -347,6 +409,7 @@ class _Writer:
             counts,
             claim * unit,
             price=priced,
+            weights=[(seat, weight * unit) for seat, weight in enumerate(weights) if weight],
             nodes=nodes or 0,
             statement=f"{words}. Weights on the seats alone do not prove it.",
             verified=nodes is not None,
@@ -399,7 +462,7 @@ class _Writer:
 
 
 def rational_weights(
-    values: Array, serves: Mask, price: Sequence[int], claim: int
+    values: Array, serves: Mask, price: Sequence[int], claim: float
 ) -> list[Fraction] | None:
     """Simple fractions near ``values`` that no candidate overruns and that exceed ``claim``.
 

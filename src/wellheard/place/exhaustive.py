@@ -11,9 +11,8 @@ from wellheard.place.cover import Candidates, Whole
 from wellheard.place.milp import SLACK
 from wellheard.place.narrowing import Slack
 
-EFFORT = 4_000_000
-"""Pairs of row and candidate looked at before the search gives up: some 0.1 s, in which a program
-gets about as far."""
+EFFORT = 10_000_000
+"""Pairs of row and candidate looked at before the search gives up, in some 0.3 s."""
 
 OVERHEAD = 50
 """Candidates in whose time a node is set up."""

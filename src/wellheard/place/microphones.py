@@ -198,6 +198,10 @@ class _Task:
         """The same, with candidates counted among all of the task."""
         return replace(solution, chosen=tuple(self.members[i] for i in solution.chosen))
 
+    def alone(self, solution: Solution) -> Objective:
+        """The objective of the chosen devices only."""
+        return Objective(self.scene, [self.options.allowed[i] for i in solution.chosen])
+
     def row_name(self, row: int) -> str:
         talker = self.scene.talkers[self.scene.row_talker[row]]
         if len(talker.facings_deg) == 1:
@@ -298,26 +302,26 @@ def _stays(scene: Scene, name: str) -> bool:
     return device.locked or not isinstance(scene.catalogue.product(device.product), Microphone)
 
 
-def _best_rows(task: _Task, chosen: tuple[int, ...]) -> tuple[Array, Array, Array]:
-    """For each row its best chosen candidate, as the ledger takes it, and the margin there.
+def _best_rows(alone: Objective) -> tuple[Array, Array, Array]:
+    """For each row the best of these devices, as the ledger takes it, and the margin there.
 
     The margin with the rules of reach, and without them.
     """
-    columns = list(chosen)
-    margins = task.objective.margins(len(columns))[:, columns]
-    each = task.objective.by_target(len(columns))
-    plain = np.min(np.stack(list(each.values())), axis=0)[:, columns] if each else margins
+    margins = alone.margins(len(alone.candidates))
+    each = alone.by_target(len(alone.candidates))
+    plain = np.min(np.stack(list(each.values())), axis=0) if each else margins
     best = np.argmax(np.where(margins > UNREACHED / 2, margins, plain + UNREACHED), axis=1)
     rows = np.arange(len(best))
-    return np.asarray(columns)[best], margins[rows, best], plain[rows, best]
+    return best, margins[rows, best], plain[rows, best]
 
 
 def _reached(task: _Task, solution: Solution) -> tuple[dict[str, float], dict[str, float]]:
     if not solution.chosen:
         return {}, {}
-    best, _, margin = _best_rows(task, solution.chosen)
+    alone = task.alone(solution)
+    best, _, margin = _best_rows(alone)
     rows = np.arange(len(best))
-    found = task.objective.quantities(solution.count)
+    found = alone.quantities(solution.count)
     owner = np.asarray(task.scene.row_talker)
     # Of several facings the worst counts, as in the ledger.
     worst_rows = np.array(
@@ -341,11 +345,11 @@ def _fewer(task: _Task, solution: Solution) -> FewerDevices | None:
     count = solution.count - 1
     if count < max(1, len(task.options.locked)) or solution.status == "infeasible":
         return None
-    other = task.best_of(count, 10.0)
-    best, margin, _ = _best_rows(task, other.chosen)
+    alone = task.alone(task.best_of(count, 10.0))
+    best, margin, _ = _best_rows(alone)
     rows = np.arange(len(best))
-    found = task.objective.quantities(count)
-    each = task.objective.by_target(count)
+    found = alone.quantities(count)
+    each = alone.by_target(count)
     worst = int(np.argmin(margin))
     if margin[worst] <= UNREACHED / 2:
         target = shortfall.REACH
@@ -367,12 +371,23 @@ def _fewer(task: _Task, solution: Solution) -> FewerDevices | None:
 
 
 def _certificate(task: _Task, solution: Solution) -> Certificate | None:
-    if solution.status != "optimal" or not solution.fewer_is_impossible:
+    """Why nothing is cheaper, where price leads; else why nothing is fewer."""
+    names = [task.row_name(r) for r in range(len(task.scene.row_talker))]
+    if solution.status != "optimal":
         return None
+    if task.prices is not None and solution.price is not None:
+        return certify.cheaper_is_impossible(
+            task.margins,
+            task.prices,
+            solution.price,
+            names=names,
+            forced=task.options.locked,
+            conflicts=task.conflicts,
+        )
     return certify.fewer_is_impossible(
         task.margins,
         solution.count,
-        names=[task.row_name(r) for r in range(len(task.scene.row_talker))],
+        names=names,
         forced=task.options.locked,
         conflicts=task.conflicts,
     )

@@ -65,6 +65,7 @@ class Rules:
         self._blocked = cache(self._plain_blocked)
         self._wall_gap = cache(self._plain_wall_gap)
         self._gap = cache(self._plain_gap)
+        self._over_table = cache(self._plain_over_table)
 
     def refuses(self, candidate: Candidate) -> str:
         """Code of the first rule that refuses the place; empty if none does."""
@@ -118,10 +119,12 @@ class Rules:
     def _head_height(self, c: Candidate) -> bool:
         if c.mounting != "ceiling" or not c.drop:
             return False
-        plan = np.asarray([c.at[:2]])
-        over = any(bool(contains_points(t, plan)[0]) for t in self.furniture)
+        over = self._over_table(c.at[0], c.at[1])
         limit = self.limit("head-height-over-table" if over else "head-height-under-pendant")
         return limit is not None and c.at[2] - c.product.size[2] / 2 < limit - 1e-9
+
+    def _plain_over_table(self, x: float, y: float) -> bool:
+        return any(bool(contains_points(t, np.asarray([[x, y]]))[0]) for t in self.furniture)
 
     def _sight_line(self, c: Candidate) -> bool:
         limit = self.limit("sight-line-crossed")
