@@ -23,6 +23,11 @@ BETA = (0.085, 0.078, 0.065, 0.011, 0.047, 0.095)
 THRESHOLD_DB = (46, 27, 12, 6.5, 7.5, 8, 12)
 MODULATIONS = (0.63, 0.8, 1, 1.25, 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 8, 10, 12.5)
 A_WEIGHT_DB = (-16.1, -8.6, -3.2, 0, 1.2, 1.0, -1.1)  # IEC 61672-1, 125 Hz to 8 kHz [L]
+# Thin carpet, fissured tile, double plasterboard: Vorländer 2008, via pyroomacoustics [L].
+FLOOR = (0.02, 0.04, 0.08, 0.20, 0.35, 0.40, 0.40)
+CEILING = (0.49, 0.53, 0.53, 0.75, 0.92, 0.99, 0.99)
+WALLS = (0.15, 0.10, 0.06, 0.04, 0.04, 0.05, 0.05)
+CHAIR = (0.15, 0.25, 0.30, 0.35, 0.40, 0.40, 0.40)  # DIN 18041 list, textile [L], in m²; 8 k as 4 k
 SII_IMPORTANCE = (0.0617, 0.1671, 0.2373, 0.2648, 0.2142)  # ANSI S3.5-1997, 250 Hz to 4 kHz [L]
 
 
@@ -65,6 +70,58 @@ class Oracle:
             for d, m in zip(level, self.air(), strict=True)
         ]
 
+    def eyring(
+        self, sides: tuple[float, float, float], *, chairs: int, tops: tuple[float, ...] = ()
+    ) -> list[float]:
+        """24 ln 10/c · V/(−S ln(1 − ᾱ) + A + 4mV) of the plain box, 20 °C, 50 % (Eyring 1930).
+
+        ``tops`` are volumes of table tops, V^(2/3) each (EN 12354-6:2003, formula 4).
+        """
+        return self._decay(sides, chairs, tops)[0]
+
+    def arau_puchades(
+        self, sides: tuple[float, float, float], *, chairs: int, tops: tuple[float, ...] = ()
+    ) -> list[float]:
+        """The same formula for each pair of faces, weighted by area in logarithms (1988)."""
+        return self._decay(sides, chairs, tops)[1]
+
+    def _decay(
+        self, sides: tuple[float, float, float], chairs: int, tops: tuple[float, ...]
+    ) -> tuple[list[float], list[float]]:
+        x, y, z = sides
+        volume, plan, wall = x * y * z, 2 * x * y, 2 * (x + y) * z
+        total = plan + wall
+        even, uneven = [], []
+        for k, m in enumerate(self.air()):
+            fixed = chairs * CHAIR[k] + sum(v ** (2 / 3) for v in tops) + 4 * m * volume
+            pair = (FLOOR[k] + CEILING[k]) / 2
+            mean = (plan * pair + wall * WALLS[k]) / total
+            a, b, c = (
+                24 * math.log(10) / 343.2 * volume / (fixed - total * math.log(1 - alpha))
+                for alpha in (mean, pair, WALLS[k])
+            )
+            even.append(a)
+            uneven.append(b ** (plan / total) * c ** (wall / total))
+        return even, uneven
+
+    def level_time(
+        self, time: list[float], sides: tuple[float, float, float], *, chairs: int
+    ) -> list[float]:
+        """Of a given decay: Eyring's while it lies between Eyring's and Arau-Puchades'.
+
+        Longer, in the proportion of the two; shorter, itself.
+        """
+        even, uneven = self._decay(sides, chairs, ())
+        found = []
+        for t, e, u in zip(time, even, uneven, strict=True):
+            if t < e:
+                found.append(t)
+            elif t <= u:
+                found.append(e)
+            else:
+                found.append(t * e / u)
+        return found
+
     def diffuse(
         self,
         distance: float,
@@ -74,7 +131,7 @@ class Oracle:
         index_db: list[float],
         efficiency: list[float],
     ) -> list[float]:
-        """16π/A after Kuttruff, A from T, with Barron's distance term (1988 [M]); 20 °C."""
+        """16π/A after Kuttruff, A from ``time``, with Barron's distance term (1988 [M]); 20 °C."""
         speed = 343.2  # ISO 9613-1 [L]
         found = []
         for t, di, ree in zip(time, index_db, efficiency, strict=True):

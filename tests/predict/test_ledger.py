@@ -163,22 +163,39 @@ def test_worst_first_is_by_chance(evidence_of: Callable[..., Evidence]) -> None:
     assert found.worst() == found.worst_first()[0]
 
 
-def test_spreads_combine_as_independent(evidence_of: Callable[..., Evidence]) -> None:
-    """σ² of the ratio by hand: decay 4.343·(1 + 0.04 r/T)·σ_lnT, turn 1 dB, place 8.69·σ/r, 0.6."""
+def test_spreads_combine_as_independent(evidence_of: Callable[..., Evidence], oracle: Any) -> None:
+    """σ² of the ratio by hand: decay 4.343·(1 + 0.04 r/Tₗ)·σ_lnT, turn 1 dB, place, 0.6 dB.
+
+    Place: 20 lg(1 + σ/r), one standard deviation farther off.
+    """
+    level_time = oracle.eyring((6.0, 4.5, 2.7), chairs=3)
     found = evidence_of()
     row = found.outbound[0]
     r = row.path.distance
     decay = found.reverberation
     by_decay = (
         sum(
-            10 * math.log10(math.e) * (1 + 0.04 * r / decay.time[k]) * decay.log_sigma[k]
+            10 * math.log10(math.e) * (1 + 0.04 * r / level_time[k]) * decay.log_sigma[k]
             for k in range(2, 6)
         )
         / 4
     )
-    place = 20 * math.log10(math.e) * 0.15 / r  # seats told: 15 cm
+    place = 20 * math.log10(1 + 0.15 / r)  # seats told: 15 cm
     expected = math.sqrt(by_decay**2 + 1.0 + place**2 + 0.6**2)
-    assert row.direct_to_reverberant.sigma == pytest.approx(expected, rel=1e-6)
+    assert row.direct_to_reverberant.sigma == pytest.approx(expected, rel=1e-4)
+
+
+@pytest.mark.parametrize("away", [0.05, 0.1, 0.4])
+def test_a_mouth_close_by_is_not_spread_without_end(
+    evidence_of: Callable[..., Evidence], away: float
+) -> None:
+    """15 cm farther than 5 cm is 12.0 dB, than 10 cm 8.0 dB; 8.69 σ/r would make it 26 and 13."""
+    near = {"m1": {"kind": "microphone", "product": "omni-reference", "at": [1.5 + away, 1.5, 1.2]}}
+    seat = {"seats": {"s1": {"at": [1.5, 1.5], "facing": 0}}}
+    row = evidence_of(people=seat, devices=near).outbound[0]
+    # Decay σ is below 1.3 dB there, turn 1 dB, model 0.6 dB.
+    place = 20 * math.log10(1 + 0.15 / away)
+    assert place < row.direct_to_reverberant.sigma < math.hypot(place, 1.8)
 
 
 def test_knowing_more_narrows_every_range(evidence_of: Callable[..., Evidence]) -> None:

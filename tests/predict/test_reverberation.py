@@ -155,9 +155,32 @@ def test_assumed_finishes_are_surer_of_nothing(decay_of: Callable[..., Reverbera
 def test_the_schroeder_frequency_and_free_path_are_those_of_the_books(
     empty: Reverberation,
 ) -> None:
-    """2000 √(T/V) and 4V/S (Kuttruff); room B of the reference has 4V/S = 2.634 m [L]."""
+    """2000 √(T/V) and 4V/S (Kuttruff); room B of the reference has 4V/S = 2.634 m [L].
+
+    The critical distance goes with the level, so with Eyring's time, here as printed.
+    """
     mid = (empty.time[2] + empty.time[3]) / 2
     assert empty.schroeder_frequency == pytest.approx(2000 * math.sqrt(mid / 72.9))
     assert empty.mean_free_path == pytest.approx(2.634, abs=5e-4)
-    area = 24 * math.log(10) / 343.2 * 72.9 / mid
-    assert empty.critical_distance == pytest.approx(math.sqrt(area / (16 * math.pi)))
+    printed = REFERENCE["check_cases"]["octave_room"]["eyring_air"]
+    area = 24 * math.log(10) / 343.2 * 72.9 / ((printed[2] + printed[3]) / 2)
+    assert empty.critical_distance == pytest.approx(math.sqrt(area / (16 * math.pi)), rel=0.002)
+
+
+def test_the_level_goes_by_eyring_and_by_a_measured_decay_where_that_says_more(
+    decay_of: Callable[..., Reverberation], oracle: Any
+) -> None:
+    """Shorter than Eyring's: itself. Up to Arau-Puchades': Eyring's. Longer: in proportion."""
+    sides = (6.0, 4.5, 2.7)
+    even = oracle.eyring(sides, chairs=1)
+    uneven = oracle.arau_puchades(sides, chairs=1)
+    assert decay_of().level_time == pytest.approx(even, rel=1e-3)
+
+    def level_of(times: list[float]) -> tuple[float, ...]:
+        told = {"measured_reverberation": dict(zip(BANDS, times, strict=True))}
+        return decay_of({"space": told}).level_time
+
+    assert level_of([0.9 * t for t in even]) == pytest.approx([0.9 * t for t in even], rel=1e-3)
+    between = [math.sqrt(e * u) for e, u in zip(even, uneven, strict=True)]
+    assert level_of(between) == pytest.approx(even, rel=1e-3)
+    assert level_of([1.2 * t for t in uneven]) == pytest.approx([1.2 * t for t in even], rel=1e-3)

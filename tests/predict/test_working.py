@@ -67,6 +67,12 @@ def path(request: pytest.FixtureRequest, scene_of: Callable[..., Scene]) -> Open
     return opened(scene_of, ROOMS[request.param])
 
 
+def level_time(path: Opened, oracle: Any) -> Any:
+    """Eyring's time of the box with its one empty chair and its table top, as told nowhere."""
+    assert path.evidence.reverberation.volume == pytest.approx(6 * 4.5 * 2.7)
+    return np.array(oracle.eyring((6.0, 4.5, 2.7), chairs=1, tops=(1.7 * 1.0 * 0.03,)))
+
+
 def lg(energy: Any) -> Any:
     return 10 * np.log10(energy)
 
@@ -100,11 +106,13 @@ def test_direct_sound_follows_from_angle_distance_and_air(path: Opened) -> None:
     assert path["direct sound re"] == pytest.approx(expected, abs=1e-6)
 
 
-def test_reverberant_sound_follows_from_decay_and_capsule(path: Opened) -> None:
+def test_reverberant_sound_follows_from_decay_and_capsule(path: Opened, oracle: Any) -> None:
     decay = path.evidence.reverberation
-    time = path["reverberation time"]
+    told = path.inputs("equivalent absorption area")["Tₗ"]
+    time = level_time(path, oracle)
+    assert [float(v) for v in told[:-2].split(", ")] == pytest.approx(time, abs=0.006)
     area = 24 * math.log(10) / decay.speed_of_sound * decay.volume / time
-    assert path["equivalent absorption area"] == pytest.approx(area)
+    assert path["equivalent absorption area"] == pytest.approx(area, rel=1e-3)
     index = np.array(
         [float(v) for v in path.inputs("reverberant sound re")["DI of the talker"][:-3].split(", ")]
     )
@@ -117,7 +125,7 @@ def test_reverberant_sound_follows_from_decay_and_capsule(path: Opened) -> None:
         * path["random energy efficiency"]
         * path["equivalent open microphones"]
     )
-    assert path["reverberant sound re"] == pytest.approx(expected, abs=1e-6)
+    assert path["reverberant sound re"] == pytest.approx(expected, abs=0.01)
 
 
 def test_ratio_and_clarity_follow_from_direct_and_reverberant(path: Opened) -> None:
@@ -149,7 +157,7 @@ def test_speech_at_the_capsule_follows_from_the_mouth(path: Opened) -> None:
     assert path["speech at the capsule"] == pytest.approx(expected)
 
 
-def test_each_noise_follows_from_what_was_told(path: Opened) -> None:
+def test_each_noise_follows_from_what_was_told(path: Opened, oracle: Any) -> None:
     efficiency = path["random energy efficiency"]
     background = np.array([44, 37, 31, 27, 24, 22, 22])  # NC-25, ANSI/ASA S12.2-2019 [L]
     assert path["noise at the capsule from background"] == pytest.approx(
@@ -160,7 +168,7 @@ def test_each_noise_follows_from_what_was_told(path: Opened) -> None:
     assert rated == product.self_noise_dba
     assert path["noise at the capsule from self-noise"] == pytest.approx(rated - 7.0)
     placed = path.evidence.microphones[0]
-    time = path["reverberation time"]
+    time = level_time(path, oracle)
     area = path["equivalent absorption area"]
     for name, source in (("fan", FAN), ("vent", VENT)):
         told = path.inputs(f"noise at the capsule from {name}")

@@ -101,17 +101,32 @@ class Reverberation:
 
     @property
     def level_time(self) -> Bands:
-        """Decay time whose absorption sets the steady reverberant level [s].
+        """Decay time whose absorption sets the steady reverberant level, see :func:`level_time`."""
+        if not self.measured:
+            return self.eyring
+        return level_time(self.time, eyring=self.eyring, arau_puchades=self.arau_puchades)
 
-        Eyring's, since the level follows all the absorption there is, however unevenly it is
-        spread, while the decay lingers between the hard surfaces; where the decay was measured,
-        in the same proportion to it as Eyring's to Arau-Puchades'.
-        """
-        a, b, c, d, e, f, g = (
-            even * time / uneven
-            for even, time, uneven in zip(self.eyring, self.time, self.arau_puchades, strict=True)
-        )
-        return (a, b, c, d, e, f, g)
+
+def level_time(time: Bands, *, eyring: Bands, arau_puchades: Bands) -> Bands:
+    """Decay time whose absorption sets the steady reverberant level of a measured room [s].
+
+    The level follows all the absorption there is, however unevenly it is spread, which is
+    Eyring's; the decay lingers between the hard surfaces. A measured decay between Eyring's and
+    Arau-Puchades' is what that absorption makes and leaves the level alone. A longer one says
+    that there is less absorption than was told, in that proportion; a shorter one is itself the
+    level's. It is never longer than the decay.
+
+    Examples
+    --------
+    >>> even, uneven = (0.5,) * 7, (1.0,) * 7
+    >>> level_time((0.4, 0.8, 2.0, 2.0, 2.0, 2.0, 2.0), eyring=even, arau_puchades=uneven)[:3]
+    (0.4, 0.5, 1.0)
+    """
+    a, b, c, d, e, f, g = (
+        min(t, max(even, t * even / uneven))
+        for t, even, uneven in zip(time, eyring, arau_puchades, strict=True)
+    )
+    return (a, b, c, d, e, f, g)
 
 
 @dataclass(frozen=True)

@@ -258,7 +258,7 @@ def quantities(scene: Scene, paths: Transfer, *, open_count: float) -> Quantitie
     )
     turn_db = np.hypot(
         tolerances.TALKER_TURN_SIGMA_DB,
-        20 / np.log(10) * scene.position_sigma() / paths.distance,
+        20 * np.log10(1 + scene.position_sigma() / paths.distance),
     )
     sti_turned = _sti(
         heard.ratio * levels.energy(-turn_db)[..., None],

@@ -13,7 +13,7 @@ from wellheard.arrays import Array
 from wellheard.bands import EXACT_OCTAVES
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict import tolerances
-from wellheard.predict.evidence import Reverberation, Surface
+from wellheard.predict.evidence import Reverberation, Surface, level_time
 from wellheard.predict.surfaces import air_volume, bands, object_area, objects, surfaces
 from wellheard.room.document import Room
 
@@ -36,9 +36,11 @@ practice)."""
 def predict(room: Room, catalogue: Catalogue) -> Reverberation:
     """Reverberation times of the room as occupied, by the models that apply.
 
-    Arau-Puchades is the prediction: it becomes Eyring's where absorption is even and stands
+    Arau-Puchades predicts the decay: it becomes Eyring's where absorption is even and stands
     between Sabine and Fitzroy where one pair of surfaces is soft. Objects absorb on all three
-    axes alike. A measured reverberation in the document takes its place.
+    axes alike. A measured reverberation in the document takes its place. The steady level of
+    reverberant sound, and the critical distance with it, is Eyring's, or that of a measured
+    decay, see :func:`wellheard.predict.evidence.level_time`.
     """
     rows = surfaces(room, catalogue)
     volume = air_volume(room)
@@ -61,16 +63,19 @@ def predict(room: Room, catalogue: Catalogue) -> Reverberation:
     sigma = _log_sigma(room, occupied)
     spread = np.exp(tolerances.NORMAL_90 * sigma)
     mid_time = float(np.mean(time[MID]))
-    level_time = float(np.mean((occupied.eyring * time / occupied.arau)[MID]))
-    area = field.sabine_constant(speed) * volume / level_time
+    even, uneven = bands(occupied.eyring), bands(occupied.arau)
+    by_level = (
+        even if measured is None else level_time(bands(time), eyring=even, arau_puchades=uneven)
+    )
+    area = field.sabine_constant(speed) * volume / float(np.mean(by_level[MID]))
     return Reverberation(
         time=bands(time),
         model=MODEL if measured is None else MEASURED,
         low=bands(time / spread),
         high=bands(time * spread),
         sabine=bands(occupied.sabine),
-        eyring=bands(occupied.eyring),
-        arau_puchades=bands(occupied.arau),
+        eyring=even,
+        arau_puchades=uneven,
         fitzroy=bands(occupied.fitzroy),
         kuttruff=bands(occupied.kuttruff),
         unoccupied=bands(bare.arau if measured is None else time),

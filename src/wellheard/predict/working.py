@@ -173,10 +173,18 @@ def _room(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
                 "m²",
                 "A = 24 ln 10 / c · V / Tₗ, Tₗ by Eyring"
                 if not decay.measured
-                else "A = 24 ln 10 / c · V / Tₗ, Tₗ = T · Eyring / Arau-Puchades",
+                else "A = 24 ln 10 / c · V / Tₗ, Tₗ = min(T, max(E, T · E / AP))",
                 (
                     ("c", f"{decay.speed_of_sound:.1f} m/s"),
                     ("Tₗ", _list(decay.level_time, 2) + " s"),
+                    *(
+                        (
+                            ("E, by Eyring", _list(decay.eyring, 2) + " s"),
+                            ("AP, by Arau-Puchades", _list(decay.arau_puchades, 2) + " s"),
+                        )
+                        if decay.measured
+                        else ()
+                    ),
                 ),
                 "Sabine's relation and Eyring, via phonometry and python-acoustics [L]",
             ),
