@@ -222,7 +222,13 @@ def _all_keep(
     decay = scene.reverberation
     changed = replace(
         scene,
-        reverberation=replace(decay, time=bands(share * np.asarray(decay.time))),
+        # More absorption of the same spread: the level falls with the decay.
+        reverberation=replace(
+            decay,
+            time=bands(share * np.asarray(decay.time)),
+            eyring=bands(share * np.asarray(decay.eyring)),
+            arau_puchades=bands(share * np.asarray(decay.arau_puchades)),
+        ),
         background_db=scene.background_db - quieter_db,
         sources=tuple(
             replace(
