@@ -14,7 +14,9 @@ from wellheard.room import codec
 from wellheard.room.document import Room
 from wellheard.room.noise import Background
 
-GLASS = Path(__file__).parents[2] / "examples" / "glass-fan" / "glass-fan.room.yaml"
+EXAMPLES = Path(__file__).parents[2] / "examples"
+GLASS = EXAMPLES / "glass-fan" / "glass-fan.room.yaml"
+TEN = EXAMPLES / "ten-seats" / "ten-seats.room.yaml"
 
 
 def changed(room: Room, *, time: tuple[float, ...], quieter_db: float) -> Room:
@@ -62,3 +64,29 @@ def test_the_stated_decay_and_noise_make_the_promise_possible() -> None:
     # Neither alone does it: a shorter decay in this noise, or this decay without the noise.
     assert missing(then / now, 0.0) > 0
     assert missing(1.0, quieter) > 0
+
+
+def with_price(limit: float, currency: str = "EUR") -> Room:
+    room = codec.read(TEN)
+    return room.model_copy(
+        update={
+            "targets": room.targets.model_copy(update={"price": limit}),
+            "project": room.project.model_copy(update={"currency": currency}),
+        }
+    )
+
+
+def test_a_price_limit_is_part_of_the_promise() -> None:
+    catalogue = Catalogue.shipped()
+    over = place_microphones(scene.build(with_price(1500.0), catalogue))
+    assert over.proof.status == "infeasible"
+    assert over.proof.binding[-1] == "price"
+    assert not over.shortfalls
+    assert any("1,680.00 EUR" in said for said in over.would_have_to_give)
+    within = place_microphones(scene.build(with_price(1680.0), catalogue))
+    assert (within.proof.status, within.would_have_to_give) == ("optimal", ())
+
+
+def test_a_price_limit_in_another_currency_is_not_compared() -> None:
+    found = place_microphones(scene.build(with_price(1.0, "NOK"), Catalogue.shipped()))
+    assert found.proof.status == "optimal"

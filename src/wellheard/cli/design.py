@@ -63,7 +63,7 @@ def design(
         out.payload(
             "\n\n".join(
                 [
-                    render.verdict(evidence),
+                    render.verdict(evidence, proposal),
                     render.placement(proposal, feet=evidence.room.units == "ft"),
                     render.ledger(evidence),
                     render.findings(judged.findings),

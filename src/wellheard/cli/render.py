@@ -40,15 +40,18 @@ def chance(value: float) -> str:
     return percent(value).replace("\u00a0", " ").replace("> ", ">").replace("< ", "<")
 
 
-def verdict(evidence: Evidence) -> str:
+def verdict(evidence: Evidence, proposal: Proposal | None = None) -> str:
     """The room in one line: at how many of its talking points the promise is kept."""
+    price = ""
+    if proposal is not None and "price" in proposal.proof.binding:
+        price = ", but not its price limit" if proposal.proof.status == "infeasible" else ""
     title = evidence.room.title or "Untitled room"
     states = [o.state for o in evidence.outbound]
     if not states:
         return f"{title}: no microphone is placed, so nothing is promised yet"
     kept = states.count("kept")
     if kept == len(states):
-        return f"{title}: the promise is kept at all {kept} talking points"
+        return f"{title}: the promise is kept at all {kept} talking points{price}"
     rest = ", ".join(
         f"{states.count(s)} {s}" for s in ("at risk", "broken", "not assessed") if s in states
     )

@@ -91,7 +91,7 @@ def place_microphones(scene: Scene, *, time_limit: float = TIME_LIMIT) -> Propos
             f"rule: {refused}); allow another mounting or product, or relax a house rule with its "
             "reason under targets.house_rules"
         )
-    by_price = len(products) > 1
+    by_price = len(products) > 1 or scene.room.targets.price is not None
     task = _Task.of(scene, options, by_price=by_price)
     solution = task.solve(time_limit)
     return _proposal(task, solution, products, len(options.allowed), time.monotonic() - started)
@@ -238,27 +238,46 @@ def _proposal(
     fewer = _fewer(task, solution)
     missing = shortfall.shortfalls(scene, options, task.objective, solution)
     worst, mean = _reached(task, solution)
+    price = round(sum(prices[i] for i in solution.chosen), 2)
+    beyond = _beyond_price(task, price, currency)
     return Proposal(
         devices=tuple(_named(scene, options, solution, prices)),
         count=solution.count,
-        price=round(sum(prices[i] for i in solution.chosen), 2),
+        price=price,
         currency=currency,
         worst=worst,
         mean=mean,
         proof=Proof(
-            status=solution.status,
+            status="infeasible" if beyond and solution.status == "optimal" else solution.status,
             scope=_scope(task, products, tried),
             fewer_is_impossible=solution.fewer_is_impossible,
             certificate=_certificate(task, solution),
             gap=solution.gap,
-            binding=_binding(fewer, missing),
+            binding=(*_binding(fewer, missing), *(("price",) if beyond else ())),
             fewer=fewer,
         ),
         shortfalls=missing,
-        would_have_to_give=shortfall.would_have_to_give(scene, missing, count=solution.count + 1),
+        would_have_to_give=(
+            *shortfall.would_have_to_give(scene, missing, count=solution.count + 1),
+            *beyond,
+        ),
         candidates=tried,
         rejected=options.refused,
         seconds=seconds,
+    )
+
+
+def _beyond_price(task: _Task, price: float, currency: str) -> tuple[str, ...]:
+    """What would have to give where even the cheapest design costs more than is allowed.
+
+    A limit in another currency than the catalogue's is not assessed here.
+    """
+    limit = task.scene.room.targets.price
+    if limit is None or currency != task.scene.room.project.currency or price <= limit:
+        return ()
+    return (
+        f"The price limit of {limit:,.2f} {currency} would have to be {price:,.2f} {currency}: no "
+        "design that keeps the targets costs less. Or allow cheaper products, or promise less.",
     )
 
 

@@ -185,6 +185,8 @@ def _falls_short(evidence: Evidence, fewer: FewerDevices) -> str:
 def _shortfall(evidence: Evidence, proposal: Proposal | None) -> str:
     if proposal is None or proposal.proof.status != "infeasible":
         return ""
+    if not proposal.shortfalls and "price" in proposal.proof.binding:
+        return "The price limit is not kept: no design that keeps the other targets costs less."
     said = "No arrangement of the allowed products can keep the whole promise"
     if not proposal.shortfalls:
         return f"{said}."
