@@ -164,3 +164,13 @@ def test_a_source_in_a_band_that_the_background_does_not_tell_adds_nothing_there
         }
     )
     assert min(scene.noise.levels_db) == 125
+    # A projector told in dBA has a shape from 63 Hz up.
+    assert scene.noise.label.endswith("; 63 Hz not rated")
+
+
+def test_a_rating_of_every_octave_that_was_told_says_nothing_of_the_kind(
+    scene_of: Callable[..., Scene],
+) -> None:
+    fan = {"kind": "projector", "at": [3, 3, 2], "dba_at_1m": 40}
+    scene = scene_of({"noise": {"background": {"nc": 30}, "sources": {"fan": fan}}})
+    assert "not rated" not in scene.noise.label

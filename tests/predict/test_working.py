@@ -151,10 +151,10 @@ def test_the_capsules_response_follows_from_its_angle(path: Opened) -> None:
     assert ("/2" in row.formula) is product.boundary
 
 
-def test_speech_at_the_capsule_follows_from_the_mouth(path: Opened) -> None:
+def test_speech_after_the_mixer_follows_from_the_mouth(path: Opened) -> None:
     energy = 10 ** (path["direct sound re"] / 10) + 10 ** (path["reverberant sound re"] / 10)
     expected = path["speech in front of the lips"] + lg(energy)
-    assert path["speech at the capsule"] == pytest.approx(expected)
+    assert path["speech after the mixer"] == pytest.approx(expected)
 
 
 def test_each_noise_follows_from_what_was_told(path: Opened, oracle: Any) -> None:
@@ -197,13 +197,13 @@ def test_the_mixer_adds_what_the_capsules_hear(path: Opened) -> None:
     total = lg(n * sum(10 ** (p / 10) for p in parts))
     assert path["noise after the mixer"] == pytest.approx(total)
     assert path["speech over noise"] == pytest.approx(
-        path["speech at the capsule"] - path["noise after the mixer"]
+        path["speech after the mixer"] - path["noise after the mixer"]
     )
 
 
 def test_the_far_end_is_brought_to_its_level_and_hears_its_own_room(path: Opened) -> None:
     gain = path["gain to the listening level"]
-    speech = path["speech at the capsule"] + gain
+    speech = path["speech after the mixer"] + gain
     assert path["speech at the far ear"] == pytest.approx(speech)
     weights = np.array([-16.1, -8.6, -3.2, 0, 1.2, 1.0, -1.1])  # IEC 61672-1 [L]
     assert lg(np.sum(10 ** ((speech + weights) / 10))) == pytest.approx(65.0, abs=0.03)

@@ -87,7 +87,8 @@ def room_noise(
     """Background plus located sources, energy mean over all talking points, rated by NC.
 
     Below 125 Hz, where no reverberation time is predicted, a source's level at 1 m stands for
-    its level in the room.
+    its level in the room. An octave of a source that the background does not tell is left out
+    of the rating, and the label says so.
     """
     ears = np.array([t.at for t in talkers]).reshape(-1, 3)
     energies = _energies(room, reverberation, sources, ears)
@@ -96,7 +97,7 @@ def room_noise(
     return RoomNoise(
         levels_db=total,
         nc=rating.tangency,
-        label=_both_ratings(rating),
+        label="; ".join((_both_ratings(rating), *_not_rated(sources, total))),
         governing=rating.tangent,
         dba=float(levels.a_weighted_level_db(np.array(list(total.values())), octaves=tuple(total))),
         told_as=_told_as(room.noise.background),
@@ -202,3 +203,11 @@ def _both_ratings(rating: spectra.NoiseCriterion) -> str:
         return rating.label
     tangency = f"NC-{rating.tangency:.0f} ({rating.tangent:g} Hz)"
     return tangency if rating.governing is not None else f"{tangency}, {rating.label}"
+
+
+def _not_rated(sources: tuple[LocatedSource, ...], rated: dict[float, float]) -> tuple[str, ...]:
+    """Octaves of sources that the background does not tell, in words; nothing if there is none."""
+    left_out = sorted({f for s in sources for f in s.levels_db_at_1m} - set(rated))
+    if not left_out:
+        return ()
+    return (f"{', '.join(f'{f:g}' for f in left_out)} Hz not rated",)

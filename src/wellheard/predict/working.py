@@ -254,11 +254,11 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
             else "product data (invented)",
         ),
         Working(
-            "speech at the capsule, direct and reverberant",
+            "speech after the mixer, direct and reverberant",
             path.speech_db,
             "dB",
             "speech at 1 m + 10 lg(direct + reverberant)",
-            (),
+            (("reverberant", "of all n open microphones, see under Room"),),
             "energy sum",
         ),
         Working(
@@ -370,7 +370,7 @@ def _far_end(scene: Scene, row: Outbound) -> Stage:
                 "gain to the listening level",
                 path.far_end_gain_db,
                 "dB",
-                "listening level − A-weighted speech at the capsule",
+                "listening level − A-weighted speech after the mixer",
                 (("listening level", f"{far.listening_level_dba:g} dBA"),),
                 "definition; codec and processing are outside this figure",
             ),
