@@ -9,6 +9,7 @@ from itertools import pairwise
 import pytest
 
 from wellheard.checks.model import Finding
+from wellheard.dossier.model import PromiseRow
 from wellheard.dossier.places import places_worst_first
 from wellheard.dossier.sections.answer import answer, explanation
 from wellheard.dossier.sections.customer import customer_page, map_quantity
@@ -217,6 +218,42 @@ def test_noise_that_was_assumed_is_italic_and_as_wide_as_its_tolerance(build: Bu
 def test_too_much_noise_breaks_its_promise(build: Build) -> None:
     found = build(room_changes={"targets": {"noise_nc": 25}})
     assert next(r for r in promises(found, None) if r.target == "noise_nc").state == "broken"
+
+
+def test_noise_below_every_curve_keeps_a_promised_one(build: Build) -> None:
+    """NC-15 of ANSI/ASA S12.2-2019 [L], 63 Hz to 8 kHz, less 3 or 0.5 dB.
+
+    The latter is NC-16 by its speech interference level, and under every curve all the same.
+    Known to 1 dB, 3 dB are 99.8 % and 0.5 dB are 69.1 % by the normal table.
+    """
+    curve = [47.0, 36.0, 28.0, 22.0, 18.0, 14.0, 12.0, 11.0]
+    octaves = (63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
+
+    def row(limit: float, under: float) -> PromiseRow:
+        changes = {"targets": {"noise_nc": limit}, "basis": {"noise.background": "measured"}}
+        found = build(room_changes=changes)
+        levels = dict(zip(octaves, (v - under for v in curve), strict=True))
+        noise = dataclasses.replace(found.noise, levels_db=levels, nc=None)
+        rows = promises(dataclasses.replace(found, noise=noise), None)
+        return next(r for r in rows if r.target == "noise_nc")
+
+    for under in (3.0, 0.5):
+        assert row(20, under).state == "kept"
+        assert row(20, under).predicted.text == "below NC\u00a015"
+    assert (row(15, 3.0).state, row(15, 3.0).chance) == ("kept", ">\u00a099\u00a0%")
+    assert (row(15, 0.5).state, row(15, 0.5).chance) == ("at risk", "69\u00a0%")
+    # No curve tells the noise from a lower one.
+    assert row(12, 3.0).state == "not assessed"
+
+
+def test_noise_above_every_curve_breaks_a_promised_one(build: Build) -> None:
+    loud = dict.fromkeys((63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0), 90.0)
+    found = build(room_changes={"targets": {"noise_nc": 30}})
+    noise = dataclasses.replace(found.noise, levels_db=loud, nc=None)
+    rows = promises(dataclasses.replace(found, noise=noise), None)
+    (row,) = [r for r in rows if r.target == "noise_nc"]
+    assert row.state == "broken"
+    assert row.predicted.text == "above NC\u00a070"
 
 
 def test_a_promised_decay_time_is_judged_by_its_spread(build: Build) -> None:

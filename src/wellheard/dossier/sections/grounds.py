@@ -51,10 +51,11 @@ SOURCES: tuple[tuple[str, str, str], ...] = (
         "L",
     ),
     (
-        "Reverberation of uneven rooms",
+        "Decay of uneven rooms",
         "Arau-Puchades 1988; Sabine, Eyring, Fitzroy and Kuttruff beside it",
         "L",
     ),
+    ("Level of reverberant sound", "diffuse field with the absorption of Eyring 1930", "L"),
     ("Diffuse field, critical distance", "Kuttruff, Room Acoustics, 5th edition 2009", "L"),
     ("Decay of the field with distance", "Barron and Lee 1988, revised theory", "M"),
     ("Sound lost in air", "ISO 9613-1:1993, via an open library", "L"),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from wellheard.acoustics.noise import nc_levels_db, nc_rating
+from wellheard.bands import RATING_OCTAVES
 from wellheard.dossier.model import Better, Manner, PromiseRow, RangeBar, Run
 from wellheard.dossier.places import (
     TARGETS,
@@ -23,6 +25,9 @@ from wellheard.dossier.words import (
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, State
 from wellheard.predict.tolerances import NOISE_SIGMA_DB, NORMAL_90, basis_of, chance_of
+
+LOWEST_NC, HIGHEST_NC = 15.0, 70.0
+"""The curves that there are."""
 
 
 def promises(evidence: Evidence, proposal: Proposal | None) -> tuple[PromiseRow, ...]:
@@ -144,7 +149,14 @@ def _noise_promise(evidence: Evidence, limit: float) -> PromiseRow:
     """Compare noise; its spread is the tolerance of whoever told it."""
     level = evidence.noise.nc
     promised = f"NC{NBSP}{brief(limit, 0)}"
-    if level is None:
+    if level is not None:
+        shown, margin = f"NC{NBSP}{figure(level, 0)}", limit - level
+    elif LOWEST_NC <= limit <= HIGHEST_NC:
+        # Beyond the curves there is no number, but the promised curve tells how far off it is.
+        louder = nc_rating(evidence.noise.levels_db).out_of_range == "above"
+        shown = f"above NC{NBSP}{HIGHEST_NC:g}" if louder else f"below NC{NBSP}{LOWEST_NC:g}"
+        margin = _under_curve_db(evidence, limit)
+    else:
         return _unassessed("Background noise", promised, "noise_nc")
     basis = basis_of(evidence.room, "noise.background")
     sigma = NOISE_SIGMA_DB[basis]
@@ -152,11 +164,20 @@ def _noise_promise(evidence: Evidence, limit: float) -> PromiseRow:
         evidence,
         asked="Background noise",
         promised=promised,
-        shown=f"NC{NBSP}{figure(level, 0)}",
+        shown=shown,
         manner="strong" if basis == "measured" else "told",
-        margin_db=limit - level,
+        margin_db=margin,
         sigma_db=sigma,
         target="noise_nc",
+    )
+
+
+def _under_curve_db(evidence: Evidence, limit: float) -> float:
+    """Least distance of the noise under the NC curve of ``limit``; negative above it."""
+    curve = nc_levels_db(limit)
+    return min(
+        float(curve[RATING_OCTAVES.index(f)]) - level
+        for f, level in evidence.noise.levels_db.items()
     )
 
 

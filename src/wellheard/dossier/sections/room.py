@@ -207,8 +207,10 @@ def _times_note(evidence: Evidence) -> str:
     decay = evidence.reverberation
     if decay.measured:
         return (
-            "The decay was measured and replaces every model; the models stand here to be judged. "
-            "The band and the 10–90 % points are the tolerance of the measurement."
+            "The decay was measured and replaces every model. The level of reverberant sound goes "
+            "by Eyring while the measured decay lies between the times of Eyring and of "
+            "Arau-Puchades; a longer decay raises it in proportion, a shorter one lowers it. The "
+            "band and the 10–90 % points are the tolerance of the measurement."
         )
     spread = max(
         max(
@@ -233,7 +235,8 @@ def _times_note(evidence: Evidence) -> str:
     return (
         f"No formula is right in every room. Between 500 Hz and 2 kHz the longest of them is "
         f"{figure(spread, 1)} times the shortest; the band in the chart is the 10–90 % range that "
-        "the promise was reckoned with. A measurement in the room would replace all of them."
+        "the promise was reckoned with. The level of reverberant sound goes by Eyring, who counts "
+        "all absorption alike, wherever it lies. A measurement in the room would replace the decay."
     )
 
 
