@@ -27,6 +27,9 @@ from wellheard.place.programs import (
 RANKED_AT_ONCE = 20
 """Candidates that one program ranks: powers of two to 2^19 are exact beside the tolerances."""
 
+FEW = 6
+"""Up to so many devices choices are listed at once; beyond, a relaxation narrows them first."""
+
 
 @dataclass(frozen=True)
 class MeanQuestion:
@@ -158,9 +161,10 @@ def best_mean(
             chosen, question.worth, question.allowed, question.candidates, question.budget
         )
     total = question.total(chosen)
-    question = question.listed(total, clock)
-    if question.ties:
-        return _best_listed(question, clock)
+    if question.count <= FEW:
+        question = question.listed(total, clock)
+        if question.ties:
+            return _best_listed(question)
     program, _, constant = question.program(maximise=True)
     relaxed = program.solve(time_limit=clock.left(), relaxed=True)
     if relaxed.status != "optimal" or relaxed.values is None or relaxed.reduced_costs is None:
@@ -169,7 +173,7 @@ def best_mean(
     at_zero = np.where(relaxed.values < 0.5, relaxed.reduced_costs, 0.0)
     narrow = question.narrowed(bound, at_zero, total).listed(total, clock)
     if narrow.ties:
-        return _best_listed(narrow, clock)
+        return _best_listed(narrow)
     if math.floor(bound + 1e-6) > total:
         program, y, constant = narrow.program(maximise=True)
         outcome = program.solve(time_limit=clock.left())
@@ -185,7 +189,7 @@ def best_mean(
     return Found(chosen, True, float(total)), total, narrow
 
 
-def _best_listed(question: MeanQuestion, clock: Clock) -> tuple[Found, int, MeanQuestion]:
+def _best_listed(question: MeanQuestion) -> tuple[Found, int, MeanQuestion]:
     assert question.ties
     chosen = list(question.ties[0])
     verify_choice(question.candidates, question.duty, chosen, question.budget)
