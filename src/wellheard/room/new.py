@@ -191,7 +191,6 @@ space:
   height: {flow(exact(height))}
   ceiling: {{kind: tiles, module: {module}, origin: [0, 0]}}     # tiles, hard or open
   climate: {{temperature_c: 21, humidity: 0.45}}
-  scattering: 0.3
   finishes:
     floor: carpet-tile
     ceiling: ceiling-mineral-tile
