@@ -12,7 +12,7 @@ cell stays text until a caller asks for numbers. The TOML says who says so:
 ``checked``        trust mark: L (confirmed in open material), M (from memory of the
                    source), C (common practice or our own invention), or ``"by row"``
                    when the table has a ``trust`` column
-``date``           day of the transcription
+``date``           day it was typed
 ``[columns]``      one description, with unit, for every column and for no other
 =================  ==================================================================
 

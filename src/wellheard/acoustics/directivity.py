@@ -221,7 +221,7 @@ def talker_level_db(angle: npt.ArrayLike) -> Array:
 
     References
     ----------
-    .. [1] kocon-monson:2018, Table 1, via an open transcription; octaves computed.
+    .. [1] kocon-monson:2018, Table 1, via an open copy; octaves computed.
 
     Examples
     --------
@@ -255,7 +255,7 @@ def talker_level_dba(angle: npt.ArrayLike) -> Array:
 
     References
     ----------
-    .. [1] kocon-monson:2018, Table 1, via an open transcription; A-weighted sums computed.
+    .. [1] kocon-monson:2018, Table 1, via an open copy; A-weighted sums computed.
 
     Examples
     --------

@@ -121,13 +121,6 @@ def draw_legend(column: Column, view: PlanView, *, pitch: float) -> None:
             x += 4.8 + text_width(state, BODY) + 5.4
 
 
-def legend_height(view: PlanView, *, pitch: float) -> float:
-    """Return the height that `draw_legend` takes. [mm]"""
-    trial = Column(Canvas(), 0.0, 72.0, 0.0)
-    draw_legend(trial, view, pitch=pitch)
-    return trial.y
-
-
 def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int) -> None:
     """Draw the set-out table: distances from west and south, height, drop."""
     if not view.devices:

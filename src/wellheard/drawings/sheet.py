@@ -81,33 +81,6 @@ def scales_for(unit: Unit) -> tuple[Scale, ...]:
     return METRIC_SCALES if unit == "m" else FOOT_SCALES
 
 
-def fitting_scale(size: Point, *, room: Point, unit: Unit) -> Scale:
-    """Return the largest standard scale at which ``size`` [m] fits into ``room`` [mm].
-
-    Raises
-    ------
-    ValueError
-        Not even the smallest standard scale fits.
-
-    Examples
-    --------
-    >>> fitting_scale((6.4, 4.6), room=(256.0, 184.0), unit="m").label
-    '1 : 25'
-    >>> fitting_scale((6.4, 4.6), room=(259.0, 166.0), unit="ft").label
-    '⅜" = 1\\'-0"'
-    """
-    for scale in scales_for(unit):
-        if all(
-            length * scale.mm_per_metre <= space + 1e-6
-            for length, space in zip(size, room, strict=True)
-        ):
-            return scale
-    raise ValueError(
-        f"a room of {size[0]:.1f} m × {size[1]:.1f} m does not fit on the sheet at any standard "
-        f"scale down to {scales_for(unit)[-1].label}; draw it in parts"
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class Projection:
     """Room metres to paper millimetres; ``datum`` [m] lies at ``origin`` [mm], y turns over."""

@@ -11,7 +11,6 @@ from wellheard.acoustics import levels
 from wellheard.acoustics.directivity import TALKER_DIRECTIVITY_INDEX_DB
 from wellheard.acoustics.field import BARRON_SLOPE, sabine_constant
 from wellheard.acoustics.speech import sii_octave_importance
-from wellheard.bands import OCTAVES
 from wellheard.catalog.products import Microphone
 from wellheard.predict.evidence import Bands, Evidence, Outbound, PlacedMicrophone
 from wellheard.predict.noise import located_sources
@@ -19,7 +18,7 @@ from wellheard.predict.outbound import CLOSED_CHANNEL_DB, NEAREST, SELF_NOISE_SH
 from wellheard.predict.scene import Scene
 from wellheard.predict.surfaces import bands, object_area
 
-KOCON = "Kocon & Monson 2018, JASA 144 EL7, Table 1, via an open transcription [L]"
+KOCON = "Kocon & Monson 2018, JASA 144 EL7, Table 1, via an open copy [L]"
 S35 = "ANSI S3.5-1997, via phonometry and mosqito [L]"
 STI = "IEC 60268-16:2020, full method, via phonometry [L]"
 BARRON = "Barron & Lee 1988, from memory [M]; steady diffuse field, Kuttruff, Room Acoustics"
@@ -438,11 +437,6 @@ def _promise(scene: Scene, row: Outbound) -> Stage:
             ]
         rows.append(Working(name, quantity.value, quantity.unit, formula, tuple(inputs), source))
     return Stage("Promise", tuple(rows))
-
-
-def octave_labels() -> tuple[str, ...]:
-    """Heads of the seven columns."""
-    return tuple(f"{f:g}" if f < 1000 else f"{f / 1000:g}k" for f in OCTAVES)
 
 
 def _point(at: tuple[float, float, float]) -> str:

@@ -47,7 +47,7 @@ SOURCES: tuple[tuple[str, str, str], ...] = (
     ),
     (
         "Directivity of talkers",
-        "Kocon and Monson 2018, JASA 144, Table 1, in an open transcription",
+        "Kocon and Monson 2018, JASA 144, Table 1, in an open copy",
         "L",
     ),
     (
