@@ -91,7 +91,8 @@ def test_a_promise_kept_exits_0(wellheard: Wellheard, placed: Path) -> None:
 def test_a_room_with_errors_exits_1(wellheard: Wellheard, glass: Path) -> None:
     ended = wellheard("check", glass)
     assert (ended.code, ended.err) == (1, "")
-    assert "error  target-missed-sti  people.seats.s1" in ended.out
+    assert "error  target-missed-sti  8 places" in ended.out
+    assert "s1 misses STI" in ended.out
     assert wellheard("predict", glass).code == 1
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -130,21 +131,49 @@ def room(evidence: Evidence) -> str:
     )
 
 
+MOST_ALIKE = 3
+"""More findings of one rule than this are told together, with the remedy of the worst."""
+
+
 def findings(found: Sequence[Finding]) -> str:
-    """Findings, errors first, each with its place and remedy."""
+    """Findings, errors first, each with its place and remedy; many of one rule together."""
     if not found:
         return "No findings."
     blocks = []
-    for f in found:
-        status = "" if f.status == "fail" else " (not assessed)"
-        blocks.append(
-            f"{f.severity}{status}  {f.code}  {f.at}\n"
-            + _wrapped(f.message)
-            + (f"\n{_wrapped('→ ' + f.remedy)}" if f.remedy else "")
-        )
+    for _, alike in groupby(found, key=lambda f: (f.severity, f.status, f.code)):
+        group = list(alike)
+        if len(group) > MOST_ALIKE:
+            blocks.append(_together(group))
+        else:
+            blocks += [f"{_head(f)}  {f.at}\n" + _wrapped(f.message) + _remedy(f) for f in group]
     count = {s: sum(f.severity == s for f in found) for s in ("error", "warning", "note")}
     said = ", ".join(f"{n} {s}{'' if n == 1 else 's'}" for s, n in count.items() if n)
     return "\n".join(blocks) + f"\n{said}"
+
+
+def _together(group: Sequence[Finding]) -> str:
+    worst = max(group, key=_short_by)
+    return (
+        f"{_head(worst)}  {len(group)} places\n"
+        + "\n".join(_wrapped(f.message) for f in group)
+        + _remedy(worst, where=f"{worst.at.rsplit('.', 1)[-1]}, the worst: ")
+    )
+
+
+def _short_by(finding: Finding) -> float:
+    """How far a finding is from its limit, in its own unit."""
+    if finding.value is None or finding.limit is None:
+        return 0.0
+    return abs(finding.value - finding.limit)
+
+
+def _head(finding: Finding) -> str:
+    status = "" if finding.status == "fail" else " (not assessed)"
+    return f"{finding.severity}{status}  {finding.code}"
+
+
+def _remedy(finding: Finding, *, where: str = "") -> str:
+    return f"\n{_wrapped(f'→ {where}{finding.remedy}')}" if finding.remedy else ""
 
 
 def _wrapped(text: str) -> str:
