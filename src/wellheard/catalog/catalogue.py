@@ -50,11 +50,11 @@ class Catalogue:
     0.2
     >>> shipped.microphone("ceiling-head-3").rated_distances
     (1.5, 3.0, 4.6)
-    >>> shipped.product("ceiling-hed-3")
+    >>> shipped.product("ceiling-hed-3")  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     ...
-    wellheard.errors.CatalogError: no product 'ceiling-hed-3' in the catalogue; did you mean ceiling-head-3, ceiling-head-6, ceiling-head-2?
-    """  # noqa: E501 - the message stands on one line
+    wellheard.errors.CatalogError: no product 'ceiling-hed-3' in the catalogue; did you mean ...
+    """
 
     finishes: tuple[Finish, ...]
     microphones: tuple[Microphone, ...]

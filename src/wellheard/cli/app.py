@@ -80,7 +80,8 @@ def run(argv: Sequence[str]) -> int:
 
 def _speak_utf8() -> None:
     """Text streams in UTF-8 whatever the locale: documents and JSON are UTF-8 by definition."""
-    # A stream that was closed before the start is None to Python.
+    # A stream that was closed before the start is None to Python. Its stand-in lives as long as
+    # the process, so no block closes it.
     if sys.stdout is None:
         sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     if sys.stderr is None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from wellheard.drawings import symbols
-from wellheard.drawings.canvas import Canvas
+from wellheard.drawings.canvas import Anchor, Canvas
 from wellheard.drawings.dimensions import grains, label
 from wellheard.drawings.lettering import shorten, text_width, wrap
 from wellheard.drawings.sheet import extent
@@ -195,8 +195,8 @@ def draw_revisions(column: Column, view: PlanView, *, left: float, right: float)
     x = (column.x0, column.x0 + 9.0, column.x0 + 27.0, column.x1)
     column.y += 3.9
     for at, text in zip(x, ("Rev", "Date", "What changed", "By"), strict=True):
-        anchor = "end" if text == "By" else "start"
-        canvas.text(text, (at, column.y), size=SOFT, colour="ink-2", anchor=anchor)  # type: ignore[arg-type]
+        anchor: Anchor = "end" if text == "By" else "start"
+        canvas.text(text, (at, column.y), size=SOFT, colour="ink-2", anchor=anchor)
     column.y += 1.3
     canvas.line(((column.x0, column.y), (column.x1, column.y)), pen="thin")
     for revision in view.revisions[:3]:

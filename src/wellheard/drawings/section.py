@@ -10,7 +10,7 @@ from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.dimensions import grains, label, printed
 from wellheard.drawings.sheet import Scale, extent, scales_for
-from wellheard.drawings.tokens import size_mm
+from wellheard.drawings.tokens import Pen, size_mm
 from wellheard.drawings.view import DeviceMark, PlanView, Unit
 
 _NOTE = size_mm("note")
@@ -225,11 +225,11 @@ def _draw_furniture(canvas: Canvas, view: PlanView, cut: Cut, *, px: Any, pz: An
         x0, y0, x1, y1 = extent(item.outline)
         if item.height is None or y1 < cut.y:
             continue
-        pen = "thin" if y0 <= cut.y else "hair"
+        pen: Pen = "thin" if y0 <= cut.y else "hair"
         left, right, level = px(x0), px(x1), pz(item.height)
-        canvas.rectangle(left, level, right - left, 0.5, fill="paper", pen=pen)  # type: ignore[arg-type]
+        canvas.rectangle(left, level, right - left, 0.5, fill="paper", pen=pen)
         for at in (left + 0.18 * (right - left), right - 0.18 * (right - left)):
-            canvas.line(((at, level + 0.5), (at, pz(0.0))), pen=pen)  # type: ignore[arg-type]
+            canvas.line(((at, level + 0.5), (at, pz(0.0))), pen=pen)
 
 
 def _draw_devices(
