@@ -13,10 +13,20 @@ from wellheard.bands import OCTAVES
 from wellheard.checks.model import Finding
 from wellheard.dossier import Identity
 from wellheard.dossier.figures import print_svg, reverberation_chart, sheet, spread_apart
-from wellheard.dossier.model import Entries, Entry, Facts, Mark, RangeBar, Run, Section, Table
+from wellheard.dossier.model import (
+    Entries,
+    Entry,
+    Facts,
+    Mark,
+    RangeBar,
+    Run,
+    Scale,
+    Section,
+    Table,
+)
 from wellheard.dossier.sections.findings import findings_section
 from wellheard.dossier.sections.grounds import grounds_section
-from wellheard.dossier.sections.ledger import ledger_section, ledger_table
+from wellheard.dossier.sections.ledger import ledger_section, ledger_table, sti_scale
 from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.sections.room import room_section
 from wellheard.place.proposal import Proposal
@@ -273,3 +283,17 @@ def test_no_hyphen_stands_for_a_minus(
     outline = dossier.outline(evidence, findings, impossible, identity=identity)
     for text in words(outline):
         assert not re.search(r"(?<![\w.])-\d", text), text
+
+
+def test_the_axis_of_an_index_ends_at_one(evidence: Evidence) -> None:
+    def reaching(low: float, high: float) -> Scale:
+        row = evidence.outbound[0]
+        return sti_scale(
+            [dataclasses.replace(row, sti=dataclasses.replace(row.sti, low=low, high=high))], None
+        )
+
+    scale = reaching(0.63, 1.0)
+    assert (round(scale.low, 9), round(scale.high, 9)) == (0.6, 1.0)
+    assert [label for _, label in scale.ticks] == ["0.60", "0.70", "0.80", "0.90", "1.00"]
+    certain = reaching(1.0, 1.0)
+    assert certain.low < certain.high == 1.0

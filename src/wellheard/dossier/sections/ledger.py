@@ -82,8 +82,10 @@ def sti_scale(rows: Sequence[Outbound], target: float | None) -> Scale:
         ends.append(target)
     low, high = min(ends), max(ends)
     step = next((s for s in STEPS if (high - low) / s <= 5), STEPS[-1])
-    low, high = step * math.floor(low / step), step * math.ceil(high / step + 1e-9)
-    count = round((high - low) / step)
+    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+    # No index is above 1, so an axis of no length grows downwards.
+    first = min(first, last - 1)
+    low, high, count = step * first, step * last, last - first
     at = None if target is None else (target - low) / (high - low)
     ticks = tuple(
         (
