@@ -17,31 +17,36 @@ from wellheard.catalog import prices, reading
 from wellheard.catalog.finishes import Finish
 from wellheard.catalog.products import (
     Accessory,
+    Amplifier,
     AnyProduct,
+    Cable,
+    Extender,
     Fit,
     Loudspeaker,
     Microphone,
     Processor,
+    Switch,
 )
 from wellheard.errors import CatalogError
 
-Entry = TypeVar("Entry", Finish, Accessory, AnyProduct)
+Entry = TypeVar("Entry", Finish, Accessory, Cable, AnyProduct)
 
 
 @dataclass(frozen=True)
 class Catalogue:
-    """Finishes, microphones, processors, loudspeakers and accessories; never changed.
+    """Finishes, devices, cables and accessories; never changed.
 
     Parameters
     ----------
-    finishes, microphones, processors, loudspeakers, accessories : tuples
+    finishes, microphones, processors, loudspeakers, accessories, amplifiers, switches, extenders,
+    cables : tuples
         In the order they are listed to people.
 
     Raises
     ------
     CatalogError
-        Two entries share an id. Products share one space of ids; finishes and accessories have
-        their own.
+        Two entries share an id. Products share one space of ids; finishes, cables and
+        accessories have their own.
 
     Examples
     --------
@@ -61,12 +66,17 @@ class Catalogue:
     processors: tuple[Processor, ...]
     loudspeakers: tuple[Loudspeaker, ...]
     accessories: tuple[Accessory, ...]
+    amplifiers: tuple[Amplifier, ...] = ()
+    switches: tuple[Switch, ...] = ()
+    extenders: tuple[Extender, ...] = ()
+    cables: tuple[Cable, ...] = ()
 
     def __post_init__(self) -> None:
         for what, entries in (
             ("finish", self.finishes),
             ("product", self.products),
             ("accessory", self.accessories),
+            ("cable", self.cables),
         ):
             ids = [entry.id for entry in entries]
             twice = sorted({one for one in ids if ids.count(one) > 1})
@@ -105,8 +115,15 @@ class Catalogue:
 
     @property
     def products(self) -> tuple[AnyProduct, ...]:
-        """All microphones, processors and loudspeakers."""
-        return (*self.microphones, *self.processors, *self.loudspeakers)
+        """All devices: microphones, processors, loudspeakers, amplifiers, switches, extenders."""
+        return (
+            *self.microphones,
+            *self.processors,
+            *self.loudspeakers,
+            *self.amplifiers,
+            *self.switches,
+            *self.extenders,
+        )
 
     @functools.cached_property
     def hash(self) -> str:
@@ -149,6 +166,10 @@ class Catalogue:
         """Return an accessory; CatalogError with the nearest ids if there is none."""
         return _look_up(self._accessories, accessory_id, "accessory")
 
+    def cable(self, cable_id: str) -> Cable:
+        """Return a cable; CatalogError with the nearest ids if there is none."""
+        return _look_up(self._cables, cable_id, "cable")
+
     def installed_price(
         self,
         product: AnyProduct | str,
@@ -169,6 +190,10 @@ class Catalogue:
         processors: Iterable[Processor] = (),
         loudspeakers: Iterable[Loudspeaker] = (),
         accessories: Iterable[Accessory] = (),
+        amplifiers: Iterable[Amplifier] = (),
+        switches: Iterable[Switch] = (),
+        extenders: Iterable[Extender] = (),
+        cables: Iterable[Cable] = (),
     ) -> Catalogue:
         """Return a catalogue with further entries after these.
 
@@ -183,6 +208,10 @@ class Catalogue:
             processors=(*self.processors, *processors),
             loudspeakers=(*self.loudspeakers, *loudspeakers),
             accessories=(*self.accessories, *accessories),
+            amplifiers=(*self.amplifiers, *amplifiers),
+            switches=(*self.switches, *switches),
+            extenders=(*self.extenders, *extenders),
+            cables=(*self.cables, *cables),
         )
 
     @functools.cached_property
@@ -192,6 +221,10 @@ class Catalogue:
     @functools.cached_property
     def _products(self) -> Mapping[str, AnyProduct]:
         return {entry.id: entry for entry in self.products}
+
+    @functools.cached_property
+    def _cables(self) -> Mapping[str, Cable]:
+        return {entry.id: entry for entry in self.cables}
 
     @functools.cached_property
     def _accessories(self) -> Mapping[str, Accessory]:

@@ -84,6 +84,8 @@ def _kind(product: AnyProduct) -> Iterator[str]:
             return _processor(product)
         case Loudspeaker():
             return _loudspeaker(product)
+        case _:
+            return iter(())
 
 
 def _outside(name: str, value: float, low: float, high: float, unit: str = "") -> Iterator[str]:

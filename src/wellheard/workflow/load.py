@@ -72,12 +72,13 @@ def unresolved(document: Document, catalogue: Catalogue) -> list[Problem]:
             if steps[0] != "devices":
                 continue
             stated = document.room.devices[steps[1]].kind
-            if product.kind != stated:
+            if stated not in product.device_kinds:
+                kinds = " or ".join(product.device_kinds)
                 problems.append(
                     document.problem(
                         f"devices.{steps[1]}.kind",
                         f"{name} is a {product.kind}, not a {stated}",
-                        f"kind: {product.kind}, or another product",
+                        f"kind: {kinds}, or another product",
                     )
                 )
     for code in document.room.targets.house_rules:

@@ -1,0 +1,85 @@
+"""Parts that go with products: cables and mounting accessories."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from wellheard.catalog.ports import PortKind
+from wellheard.catalog.product import Fit, Status
+
+Jacket: TypeAlias = Literal["plenum", "riser", "general"]
+"""Fire rating of a cable's jacket, the highest first: for voids that carry return air, between
+floors, elsewhere. A higher one may take the place of a lower, never the reverse."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cable:
+    """Cable by the metre, or a cord of fixed length.
+
+    Parameters
+    ----------
+    carries : tuple of str
+        Kinds of link it is right for.
+    price, price_per_metre : float
+        Of both ends made up, and of each metre.
+    price_date : date
+    jackets : tuple of {"plenum", "riser", "general"}
+        Fire ratings it can be bought with, the highest first.
+    outer_diameter : float
+        [m]
+    awg : int
+        American wire gauge of its conductors (ASTM B258).
+    pairs : int
+    max_length : float
+        Longest channel of its own kind; a product's own limit may be shorter. [m]
+    length : float or None
+        Of a cord; None is sold by the metre. [m]
+    """
+
+    id: str
+    name: str
+    carries: tuple[PortKind, ...]
+    price: float
+    price_per_metre: float
+    currency: str
+    price_date: datetime.date
+    jackets: tuple[Jacket, ...]
+    outer_diameter: float
+    awg: int
+    pairs: int
+    max_length: float
+    length: float | None = None
+    status: Status = "current"
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Accessory:
+    """A part that a mounting needs.
+
+    Parameters
+    ----------
+    price : float
+        Of one. A part sold by length costs ``price + price_per_metre · drop``.
+    fits : tuple of {"tile", "hole", "hard", "open"}
+        Needed only with these; empty: with any.
+    needed : {"always", "drop", "flush"}
+        Always, only where the device hangs, or only where it does not.
+    """
+
+    id: str
+    name: str
+    price: float
+    price_per_metre: float = 0.0
+    currency: str
+    fits: tuple[Fit, ...] = ()
+    needed: Literal["always", "drop", "flush"] = "always"
+    note: str = ""
+
+    def is_needed(self, *, fit: Fit | None, drop: float) -> bool:
+        """Return whether a device held by ``fit`` and hanging by ``drop`` [m] needs it."""
+        if self.fits and fit not in self.fits:
+            return False
+        return self.needed == "always" or (self.needed == "drop") == (drop > 0)
