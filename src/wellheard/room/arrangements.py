@@ -6,8 +6,8 @@ from typing import Annotated
 
 from pydantic import Field
 
+from wellheard.forms.fields import Frozen, Ids, Number, PlanPoint
 from wellheard.room.finishes import FinishRef
-from wellheard.room.lengths import Frozen, Ids, Number, PlanPoint
 
 
 class Partition(Frozen):

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import BeforeValidator, Field
 
-from wellheard.room.lengths import Flag, Frozen, Ids, Length, Number, items
+from wellheard.forms.fields import Flag, Frozen, Ids, Length, Number, items
 from wellheard.room.noise import Background, nc_30
 
 Mounting: TypeAlias = Literal["ceiling", "table", "lectern", "wall", "front"]

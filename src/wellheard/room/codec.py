@@ -19,17 +19,20 @@ from pydantic import ValidationError
 
 from wellheard.bands import OCTAVES
 from wellheard.errors import DocumentError, InputError, Problem
+from wellheard.forms.refusals import Form, Refusal
+from wellheard.forms.source import Path, Source, dotted, read_file, read_source
 from wellheard.room.consistency import contradictions, names_of
 from wellheard.room.document import Room
+from wellheard.room.furniture import KINDS
 from wellheard.room.migrate import migrated, version_refusal
-from wellheard.room.refusals import Refusal, refusals
-from wellheard.room.source import MOST_BYTES, Path, Source, dotted, read_source
 from wellheard.room.writing import edited, written
 
 MOST_WALLS = 200
 MOST_SEATS = 500
 MOST_ENTRIES = 500
 """Corners of any other outline, and entries of any other collection."""
+
+FORM = Form(Room, KINDS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,18 +103,7 @@ def load(path: str | os.PathLike[str]) -> Document:
     DocumentError
         It can be, but is no document: every problem in it, with line and column.
     """
-    name = os.fspath(path)
-    try:
-        with open(path, "rb") as file:
-            # One byte past the limit is enough to know; a device file never ends.
-            raw = file.read(MOST_BYTES + 1)
-            size = max(len(raw), os.fstat(file.fileno()).st_size)
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise InputError(f"{name}: {reason}; a room document that can be read") from None
-    if size > MOST_BYTES:
-        raise DocumentError([Problem(name, 1, 1, "", f"{size / 1e6:.1f} MB", "at most 2 MB")])
-    return parse_document(raw, name=name)
+    return parse_document(read_file(path, what="a room document"), name=os.fspath(path))
 
 
 def read(path: str | os.PathLike[str]) -> Room:
@@ -139,7 +131,7 @@ def parse_document(text: str | bytes, *, name: str = "<text>") -> Document:
     DocumentError
         Every problem, in reading order.
     """
-    source, problems = read_source(text, name=name)
+    source, problems = _read(text, name=name)
     data = source.data
     if problems and not isinstance(data, dict):
         raise DocumentError(_in_order(problems))
@@ -154,6 +146,10 @@ def parse_document(text: str | bytes, *, name: str = "<text>") -> Document:
     if problems or room is None:
         raise DocumentError(_in_order(problems))
     return Document(room, source)
+
+
+def _read(text: str | bytes, *, name: str) -> tuple[Source, list[Problem]]:
+    return read_source(text, name=name, wanted="a room document: wellheard: 1 …", levels=9)
 
 
 def from_data(data: Mapping[str, Any], *, name: str = "<data>") -> Room:
@@ -188,7 +184,7 @@ def _understood(data: dict[str, Any]) -> tuple[Room | None, list[Refusal]]:
     except ValidationError as error:
         found = [
             replace(refusal, path=_as_keyed(data, refusal.path))
-            for refusal in refusals(error.errors(include_url=False))
+            for refusal in FORM.refusals(error.errors(include_url=False))
         ]
         partial = _without(data, [r.path for r in found])
         if partial is not None:
@@ -295,7 +291,7 @@ def _without(
         try:
             room = Room.model_validate(rest, by_name=False, by_alias=True)
         except ValidationError as error:
-            pending = [r.path for r in refusals(error.errors(include_url=False))]
+            pending = [r.path for r in FORM.refusals(error.errors(include_url=False))]
             continue
         names: dict[str, Sequence[str] | None] = names_of(room)
         names |= {
@@ -383,7 +379,7 @@ def dump(room: Room) -> str:
 
 def parse_data(text: str) -> Room:
     """Room of a text that this tool has just written; it may still contradict itself."""
-    source, problems = read_source(text, name="<written>")
+    source, problems = _read(text, name="<written>")
     if problems:
         raise DocumentError(problems)
     return Room.model_validate(source.data, by_name=False, by_alias=True)

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, TypeAlias
 
+from wellheard.forms.refusals import Refusal, listed, near
+from wellheard.forms.source import Path
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.room.furniture import Display, Lectern, Screen
-from wellheard.room.refusals import Refusal, listed, near
-from wellheard.room.source import Path
 from wellheard.units import Unit, format_length
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import Field
 
-from wellheard.room.lengths import Date, Flag, Frozen, Id, Number, SpacePoint
+from wellheard.forms.fields import Date, Flag, Frozen, Id, Number, SpacePoint
 
 DeviceKind: TypeAlias = Literal[
     "microphone", "loudspeaker", "combined", "processor", "amplifier", "bridge", "switch", "other"

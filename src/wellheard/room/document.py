@@ -16,13 +16,13 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
+from wellheard.forms.fields import Free, FreeMap, Frozen, Id, Text, declared_unit, refuse, shown
 from wellheard.room.arrangements import Arrangement, Partition
 from wellheard.room.choices import Choices, FarEnd
 from wellheard.room.devices import Device
 from wellheard.room.equipment import Equipment
 from wellheard.room.finishes import InlineFinish
 from wellheard.room.furniture import Furniture
-from wellheard.room.lengths import Free, FreeMap, Frozen, Id, Text, declared_unit, refuse, shown
 from wellheard.room.links import Link
 from wellheard.room.noise import Noise
 from wellheard.room.overhead import Overhead

@@ -6,7 +6,7 @@ from typing import Literal, TypeAlias
 
 from pydantic import Field
 
-from wellheard.room.lengths import Frozen, SpacePoint, Text
+from wellheard.forms.fields import Frozen, SpacePoint, Text
 
 EquipmentKind: TypeAlias = Literal[
     "rack", "table-box", "wall-plate", "entry", "computer", "codec", "camera", "other"

@@ -15,7 +15,7 @@ from pydantic import (
 )
 
 from wellheard.bands import OCTAVES
-from wellheard.room.lengths import (
+from wellheard.forms.fields import (
     Extent,
     Frozen,
     Id,

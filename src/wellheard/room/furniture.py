@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import Discriminator, Field, Tag
 
-from wellheard.room.lengths import (
+from wellheard.forms.fields import (
     Extent,
     Frozen,
     Id,

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field
 
-from wellheard.room.lengths import Flag, Frozen, Id, LengthRule, Port, SpacePoint, items
+from wellheard.forms.fields import Flag, Frozen, Id, LengthRule, Port, SpacePoint, items
 
 
 class Link(Frozen):

@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from wellheard.forms.fields import shown
+from wellheard.forms.refusals import Refusal
 from wellheard.room.document import SCHEMA
-from wellheard.room.lengths import shown
-from wellheard.room.refusals import Refusal
 
 MIGRATIONS: Mapping[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
 """From version *n* to *n* + 1, by *n*."""

@@ -7,8 +7,8 @@ from typing import Annotated, Literal, Self, TypeAlias
 from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema, model_validator
 
 from wellheard.bands import NOISE_OCTAVES, OCTAVES
+from wellheard.forms.fields import Frozen, Id, Number, SpacePoint, refuse
 from wellheard.room.finishes import by_band
-from wellheard.room.lengths import Frozen, Id, Number, SpacePoint, refuse
 
 SourceKind: TypeAlias = Literal["air-outlet", "projector", "display", "fan-coil", "other"]
 

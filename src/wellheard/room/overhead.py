@@ -6,7 +6,7 @@ from typing import Literal, TypeAlias
 
 from pydantic import Field
 
-from wellheard.room.lengths import Frozen, Length, Outline
+from wellheard.forms.fields import Frozen, Length, Outline
 
 OverheadKind: TypeAlias = Literal[
     "luminaire", "sprinkler", "beam", "duct", "air-outlet", "detector", "projector", "other"

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import BeforeValidator, Field, PlainSerializer, SerializationInfo, WithJsonSchema
 
-from wellheard.room.lengths import (
+from wellheard.forms.fields import (
     Frozen,
     Id,
     LengthRule,

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import Field
 
-from wellheard.room.lengths import Frozen, Number, Port
+from wellheard.forms.fields import Frozen, Number, Port
 
 ProcessKind: TypeAlias = Literal[
     "canceller",

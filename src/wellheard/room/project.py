@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from wellheard.room.lengths import Date, Frozen, Label, Text, refuse, shown
+from wellheard.forms.fields import Date, Frozen, Label, Text, refuse, shown
 
 
 def _currency(value: Any) -> str:

@@ -13,8 +13,7 @@ from pydantic import (
     WrapSerializer,
 )
 
-from wellheard.room.finishes import DecayTimes, Finishes, FinishRef, InlineFinish
-from wellheard.room.lengths import (
+from wellheard.forms.fields import (
     LENGTH_SCHEMA,
     Extent,
     Flag,
@@ -32,6 +31,7 @@ from wellheard.room.lengths import (
     refuse,
     shown,
 )
+from wellheard.room.finishes import DecayTimes, Finishes, FinishRef, InlineFinish
 from wellheard.units import FOOT
 
 CeilingKind: TypeAlias = Literal["tiles", "hard", "open"]

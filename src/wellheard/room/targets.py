@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from wellheard.room.lengths import Flag, Frozen, Id, Number, Text, refuse, shown
+from wellheard.forms.fields import Flag, Frozen, Id, Number, Text, refuse, shown
 
 _Sti = Annotated[Number, Field(ge=0, le=1)]
 _Ratio = Annotated[Number, Field(ge=-40, le=60)]

@@ -12,9 +12,9 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
+from wellheard.forms.fields import declared_unit
+from wellheard.forms.source import Node, Source, plain_scalar
 from wellheard.room.document import Room
-from wellheard.room.lengths import declared_unit
-from wellheard.room.source import Node, Source, plain_scalar
 from wellheard.room.space import Ceiling, wall_names
 
 WIDTH = 96

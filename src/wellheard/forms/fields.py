@@ -1,4 +1,4 @@
-"""What the fields of a room document are made of: lengths, points, plain numbers, ids.
+"""What the fields of a user's text are made of: lengths, points, plain numbers, ids.
 
 Lengths arrive as numbers in the document's declared units or as text with a unit, and are metres
 ever after. The declared unit reaches them through pydantic's validation context

@@ -11,6 +11,7 @@ The tree is built from parser events with an explicit stack, so no nesting can e
 from __future__ import annotations
 
 import math
+import os
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -18,13 +19,13 @@ from typing import Any, TypeAlias
 
 import yaml
 
-from wellheard.errors import Problem
+from wellheard.errors import DocumentError, InputError, Problem
 
 Path: TypeAlias = tuple[str | int, ...]
 
 MOST_BYTES = 2_000_000
 DEEPEST = 20
-"""Levels of nesting; the document itself needs nine."""
+"""Levels of nesting; a room document needs nine."""
 
 _INT = re.compile(r"[-+]?(?:0|[1-9][0-9]*)")
 _FLOAT = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
@@ -140,6 +141,7 @@ class _Builder:
     """Turns parser events into nodes and problems."""
 
     name: str
+    levels: int
     problems: list[Problem] = field(default_factory=list)
     root: Node | None = None
     stack: list[Node] = field(default_factory=list)
@@ -217,7 +219,9 @@ class _Builder:
             return False
         if len(self.stack) >= DEEPEST:
             self.complain(
-                event.start_mark, f"nested more than {DEEPEST} deep", "a document has 9 levels"
+                event.start_mark,
+                f"nested more than {DEEPEST} deep",
+                f"a document has {self.levels} levels",
             )
             return False
         node.flow = bool(event.flow_style)
@@ -280,7 +284,45 @@ class _Builder:
             self.keys[-1] = None
 
 
-def read_source(raw: bytes | str, *, name: str) -> tuple[Source, list[Problem]]:
+def read_file(path: str | os.PathLike[str], *, what: str) -> bytes:
+    """Bytes of a file of at most 2 MB.
+
+    Parameters
+    ----------
+    path : path
+        Read from its beginning.
+    what : str
+        What it should have been, for messages: "a room document".
+
+    Raises
+    ------
+    InputError
+        The file cannot be opened.
+    DocumentError
+        It is too large.
+    """
+    name = os.fspath(path)
+    try:
+        with open(path, "rb") as file:
+            # One byte past the limit is enough to know; a device file never ends.
+            raw = file.read(MOST_BYTES + 1)
+            size = max(len(raw), os.fstat(file.fileno()).st_size)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise InputError(f"{name}: {reason}; {what} that can be read") from None
+    if size > MOST_BYTES:
+        raise DocumentError([too_large(name, size)])
+    return raw
+
+
+def too_large(name: str, size: int) -> Problem:
+    """Problem of a text of more bytes than are read."""
+    return Problem(name, 1, 1, "", f"{size / 1e6:.1f} MB", f"at most {MOST_BYTES / 1e6:g} MB")
+
+
+def read_source(
+    raw: bytes | str, *, name: str, wanted: str, levels: int
+) -> tuple[Source, list[Problem]]:
     """Tree of a text, and everything wrong with its form.
 
     Parameters
@@ -289,6 +331,10 @@ def read_source(raw: bytes | str, *, name: str) -> tuple[Source, list[Problem]]:
         UTF-8.
     name : str
         File name for messages.
+    wanted : str
+        What it should be, for messages: "a room document: wellheard: 1 …".
+    levels : int
+        Levels of nesting that such a text needs, for messages.
 
     Returns
     -------
@@ -298,7 +344,7 @@ def read_source(raw: bytes | str, *, name: str) -> tuple[Source, list[Problem]]:
     empty = Source(name, "", None)
     found = raw if isinstance(raw, bytes) else raw.encode("utf-8", "surrogatepass")
     if len(found) > MOST_BYTES:
-        return empty, [Problem(name, 1, 1, "", f"{len(found) / 1e6:.1f} MB", "at most 2 MB")]
+        return empty, [too_large(name, len(found))]
     try:
         text = found.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -306,7 +352,7 @@ def read_source(raw: bytes | str, *, name: str) -> tuple[Source, list[Problem]]:
         return empty, [
             Problem(name, line, 1, "", "the text is not UTF-8", "save the file as UTF-8")
         ]
-    builder = _Builder(name)
+    builder = _Builder(name, levels)
     whole = True
     try:
         for event in _events(text):
@@ -337,9 +383,7 @@ def read_source(raw: bytes | str, *, name: str) -> tuple[Source, list[Problem]]:
     if not builder.problems and (builder.root is None or builder.root.entries is None):
         empty_text = builder.root is None or builder.root.start == builder.root.end
         kind = "nothing" if empty_text else "no mapping of fields"
-        builder.problems.append(
-            Problem(name, 1, 1, "", f"there is {kind} in it", "a room document: wellheard: 1 …")
-        )
+        builder.problems.append(Problem(name, 1, 1, "", f"there is {kind} in it", wanted))
     return source, builder.problems
 
 

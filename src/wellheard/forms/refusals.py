@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import types
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic_core import ErrorDetails
 
-from wellheard.room.document import Room
-from wellheard.room.furniture import KINDS
-from wellheard.room.lengths import shown
-from wellheard.room.source import Path
+from wellheard.forms.fields import shown
+from wellheard.forms.source import Path
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,15 +75,37 @@ def listed(words: Iterable[str]) -> str:
     return f"{', '.join(most)} or {last}" if most else last
 
 
-def refusals(errors: Iterable[ErrorDetails]) -> Iterator[Refusal]:
-    """Refusals of a validation, one for each place and reason."""
-    for error in errors:
-        if error["type"] == "default_factory_not_called":
-            continue  # a follow-up of an error that is in the list already
-        yield _refusal(error)
+@dataclass(frozen=True, slots=True)
+class Form:
+    """What a text is validated against.
+
+    Parameters
+    ----------
+    root : type of model
+        Of the whole text.
+    kinds : mapping of str to type of model
+        Models of its tagged union by their ``kind``; a tag is "=" and the kind.
+    """
+
+    root: type[BaseModel]
+    kinds: Mapping[str, type[BaseModel]] = field(default_factory=dict)
+
+    def refusals(self, errors: Iterable[ErrorDetails]) -> Iterator[Refusal]:
+        """Refusals of a validation, one for each place and reason."""
+        for error in errors:
+            if error["type"] == "default_factory_not_called":
+                continue  # a follow-up of an error that is in the list already
+            yield _refusal(error, self)
+
+    def fields_at(self, loc: Iterable[str | int]) -> list[str]:
+        """Names, as written, of the fields that a place of the text may have."""
+        names: list[str] = []
+        for model in _models_at(loc, self):
+            names += [f.alias or n for n, f in model.model_fields.items()]
+        return list(dict.fromkeys(names))
 
 
-def _refusal(error: ErrorDetails) -> Refusal:
+def _refusal(error: ErrorDetails, form: Form) -> Refusal:
     # Tags of unions begin with "="; a mapping's key is marked "[key]".
     key = error["loc"][-1:] == ("[key]",)
     path: Path = tuple(s for s in error["loc"] if not str(s).startswith("=") and s != "[key]")
@@ -93,9 +113,9 @@ def _refusal(error: ErrorDetails) -> Refusal:
     if kind == "refused":
         return Refusal(path, ctx["what"], ctx["allowed"], key)
     if kind == "missing":
-        return Refusal(path, "is missing", _purpose(error["loc"]))
+        return Refusal(path, "is missing", _purpose(error["loc"], form))
     if kind in ("extra_forbidden", "unknown_field"):
-        known = fields_at(error["loc"][:-1])
+        known = form.fields_at(error["loc"][:-1])
         allowed = near(str(path[-1]), known, else_=f"known here: {', '.join(known)}")
         return Refusal(path, "unknown field", allowed, key=True)
     if kind == "literal_error":
@@ -105,11 +125,11 @@ def _refusal(error: ErrorDetails) -> Refusal:
         if not isinstance(found, dict):
             return Refusal(path, f"{shown(found)} is no mapping", "a mapping with a kind")
         if "kind" not in found:
-            return Refusal((*path, "kind"), "is missing", listed(KINDS))
-        return _word((*path, "kind"), found["kind"], list(KINDS))
+            return Refusal((*path, "kind"), "is missing", listed(form.kinds))
+        return _word((*path, "kind"), found["kind"], list(form.kinds))
     if kind in ("model_type", "dict_type", "model_attributes_type"):
         hint = "a mapping of fields" if kind == "model_type" else "a mapping of entries by id"
-        known = fields_at(error["loc"])
+        known = form.fields_at(error["loc"])
         if kind == "model_type" and known:
             hint = f"a mapping of {', '.join(known[:6])}{' …' if len(known) > 6 else ''}"
         if found is None:
@@ -135,36 +155,28 @@ def _word(path: Path, found: object, words: list[str]) -> Refusal:
     )
 
 
-def _purpose(loc: tuple[str | int, ...]) -> str:
-    for model in _models_at(loc[:-1]):
-        for name, field in model.model_fields.items():
-            if (field.alias or name) == loc[-1] and field.description:
-                text = field.description[0].lower() + field.description[1:]
+def _purpose(loc: tuple[str | int, ...], form: Form) -> str:
+    for model in _models_at(loc[:-1], form):
+        for name, info in model.model_fields.items():
+            if (info.alias or name) == loc[-1] and info.description:
+                text = info.description[0].lower() + info.description[1:]
                 return f"required: {text}"
     return "required"
 
 
-def fields_at(loc: Iterable[str | int]) -> list[str]:
-    """Names, as written, of the fields that a place of the document may have."""
-    names: list[str] = []
-    for model in _models_at(loc):
-        names += [f.alias or n for n, f in model.model_fields.items()]
-    return list(dict.fromkeys(names))
-
-
-def _models_at(loc: Iterable[str | int]) -> list[type[BaseModel]]:
-    candidates: list[Any] = [Room]
+def _models_at(loc: Iterable[str | int], form: Form) -> list[type[BaseModel]]:
+    candidates: list[Any] = [form.root]
     for step in loc:
         text = str(step)
         if text.startswith("="):
-            if text[1:] in KINDS:
-                candidates = [KINDS[text[1:]]]
+            if text[1:] in form.kinds:
+                candidates = [form.kinds[text[1:]]]
             continue
         fields = [
-            field.annotation
+            info.annotation
             for model in candidates
-            for name, field in model.model_fields.items()
-            if (field.alias or name) == text
+            for name, info in model.model_fields.items()
+            if (info.alias or name) == text
         ]
         if fields:
             candidates = [model for a in fields for model in _models_in(a)]
