@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 import json
 import os
 import shutil
@@ -14,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from wellheard import __version__
+from wellheard.cells import comma_separated
 from wellheard.checks.model import Finding
 from wellheard.dossier.compose import map_quantity, pdf
 from wellheard.dossier.model import Identity
@@ -185,9 +184,7 @@ def document_hash(text: str) -> str:
 
 def ledger_csv(evidence: Evidence) -> str:
     """The seat ledger, worst first, as comma-separated values with a head."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(LEDGER_HEAD)
+    rows: list[list[object]] = []
     for row in evidence.worst_first():
         each: list[object] = []
         for quantity, places in zip(row.quantities, (3, 2, 2), strict=True):
@@ -198,7 +195,7 @@ def ledger_csv(evidence: Evidence) -> str:
                 "" if quantity.chance is None else f"{quantity.chance:.3f}",
             ]
         path = row.path
-        writer.writerow(
+        rows.append(
             [
                 row.talker.id,
                 row.state,
@@ -211,7 +208,7 @@ def ledger_csv(evidence: Evidence) -> str:
                 row.binds,
             ]
         )
-    return out.getvalue()
+    return comma_separated(LEDGER_HEAD, rows)
 
 
 def room_file_name(loaded: Loaded) -> str:
