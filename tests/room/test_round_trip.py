@@ -133,6 +133,10 @@ DOCUMENTS: st.SearchStrategy[dict[str, Any]] = st.sampled_from(["m", "ft"]).flat
                             ),
                         },
                     ),
+                    "isolation": st.dictionaries(
+                        st.sampled_from(["south", "north"]),
+                        some({}, {"stc": st.none() | st.floats(20, 70), "outside": BACKGROUND}),
+                    ),
                     "measured_reverberation": st.fixed_dictionaries(
                         {name: st.floats(0.1, 3) for name in OCTAVE_NAMES}
                     ),
@@ -142,6 +146,10 @@ DOCUMENTS: st.SearchStrategy[dict[str, Any]] = st.sampled_from(["m", "ft"]).flat
                 {"seats": st.dictionaries(IDS, SEAT, min_size=1, max_size=4)},
                 {
                     "effort": st.sampled_from(["quiet", "loud"]),
+                    "assistive_listening": some(
+                        {"system": st.sampled_from(["loop", "infrared", "radio", "network"])},
+                        {"feed": TEXTS, "receivers": st.none() | st.integers(0, 500)},
+                    ),
                     "standing": maps(some({"outline": BOX}, {"facing": FACING}), 2),
                 },
             ),
@@ -177,6 +185,7 @@ DOCUMENTS: st.SearchStrategy[dict[str, Any]] = st.sampled_from(["m", "ft"]).flat
                     "chance": st.none() | st.floats(0.1, 0.99),
                     "price": st.none() | st.floats(1, 1e6),
                     "listening_level_dba": st.just([60, 70.5]),
+                    "assistive_receivers": st.none() | st.just([[50, 2, 2], [200, 8, 2]]),
                     "house_rules": maps(
                         st.just({"relaxed": True, "because": "the client insists: low beam"}), 2
                     ),

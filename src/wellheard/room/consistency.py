@@ -156,6 +156,9 @@ def _patches(room: Room, known: Names) -> Iterator[Refusal]:
     walls = known["walls"]
     if walls is None or len(space.walls) != len(space.outline):
         return
+    for name in space.isolation:
+        if name not in walls:
+            yield _unknown(("space", "isolation", name), "wall", name, walls, key=True)
     finishes = space.finishes.walls
     base: Path = ("space", "finishes", "patches")
     if isinstance(finishes, dict):

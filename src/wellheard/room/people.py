@@ -17,6 +17,7 @@ from wellheard.forms.fields import (
     refuse,
     shown,
 )
+from wellheard.room.assistive import AssistiveListening
 
 Effort: TypeAlias = Literal["quiet", "normal", "raised", "loud"]
 Directivity: TypeAlias = Literal["human", "omni"]
@@ -97,3 +98,6 @@ class People(Frozen):
     )
     seats: dict[Id, Seat] = Field(default_factory=dict)
     standing: dict[Id, Standing] = Field(default_factory=dict)
+    assistive_listening: AssistiveListening | None = Field(
+        default=None, description="What brings sound to hearing aids; null is none known"
+    )

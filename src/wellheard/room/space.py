@@ -32,6 +32,7 @@ from wellheard.forms.fields import (
     shown,
 )
 from wellheard.room.finishes import DecayTimes, Finishes, FinishRef, InlineFinish
+from wellheard.room.isolation import Isolation
 from wellheard.units import FOOT
 
 CeilingKind: TypeAlias = Literal["tiles", "hard", "open"]
@@ -145,6 +146,9 @@ class Space(Frozen):
     )
     finishes: Finishes = Field(default_factory=Finishes)
     obstacles: dict[Id, Obstacle] = Field(default_factory=dict)
+    isolation: dict[Id, Isolation] = Field(
+        default_factory=dict, description="By wall name: what it keeps from the neighbours"
+    )
     measured_reverberation: DecayTimes | None = Field(
         default=None, description="Decay time by octave, in place of the predicted one [s]"
     )

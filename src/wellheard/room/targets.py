@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BeforeValidator, Field, model_validator
 
 from wellheard.forms.fields import Flag, Frozen, Id, Number, Text, refuse, shown
+from wellheard.room.assistive import ReceiverSteps
 
 _Sti = Annotated[Number, Field(ge=0, le=1)]
 _Ratio = Annotated[Number, Field(ge=-40, le=60)]
@@ -81,6 +82,11 @@ class Targets(Frozen):
     )
     reverberation: Annotated[Number, Field(gt=0.05, le=20)] | None = Field(
         default=None, description="Longest mid-frequency decay time [s]"
+    )
+    assistive_receivers: ReceiverSteps | None = Field(
+        default=None,
+        description="Receivers by seats as the law of the place asks, rows [seats up to, "
+        "receivers, hearing-aid compatible ones]; null takes the table of the region",
     )
     house_rules: dict[Id, HouseRule] = Field(default_factory=dict)
 
