@@ -97,4 +97,4 @@ ReceiverSteps = Annotated[
         }
     ),
 ]
-"""Rows of seats up to which so many receivers, so many of them hearing-aid compatible, are asked."""
+"""Rows: up to so many seats, so many receivers, so many of them hearing-aid compatible."""
