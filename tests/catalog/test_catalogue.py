@@ -63,13 +63,8 @@ def test_products_of_different_kinds_share_one_space_of_ids() -> None:
 
 
 def test_the_hash_is_that_of_the_figures() -> None:
-    again = Catalogue(
-        SHIPPED.finishes,
-        SHIPPED.microphones,
-        SHIPPED.processors,
-        SHIPPED.loudspeakers,
-        SHIPPED.accessories,
-    )
+    again = dataclasses.replace(SHIPPED)
+    assert again is not SHIPPED
     assert again.hash == SHIPPED.hash
     assert len(SHIPPED.hash) == 64
     first, *rest = SHIPPED.microphones

@@ -139,11 +139,16 @@ def test_only_the_measuring_microphone_is_beyond_a_solver() -> None:
     assert ideal.rated_distances == ()
 
 
-def test_only_the_bar_is_combined_and_it_cancels_its_own_echo() -> None:
-    assert [one.id for one in SHIPPED.microphones if one.combined] == ["front-bar"]
-    built_in = SHIPPED.microphone("front-bar").built_in
-    assert built_in is not None
-    assert built_in.canceller
+@pytest.mark.parametrize(("combined", "mounting"), [("front-bar", "front"), ("table-unit", "table")])
+def test_combined_devices_cancel_their_own_echo(combined: str, mounting: str) -> None:
+    one = SHIPPED.microphone(combined)
+    assert one.mountings[0] == mounting
+    assert one.built_in is not None
+    assert one.built_in.canceller
+
+
+def test_only_the_bar_and_the_table_unit_are_combined() -> None:
+    assert {one.id for one in SHIPPED.microphones if one.combined} == {"front-bar", "table-unit"}
 
 
 @pytest.mark.parametrize(

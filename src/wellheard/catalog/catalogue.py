@@ -105,13 +105,7 @@ class Catalogue:
             finishes = finish_tables.from_table(tables.load("finishes"))
         except ValueError as error:
             raise CatalogError(f"the shipped catalogue is damaged: {error}") from error
-        return Catalogue(
-            finishes=finishes,
-            microphones=read.microphones,
-            processors=read.processors,
-            loudspeakers=read.loudspeakers,
-            accessories=read.accessories,
-        )
+        return Catalogue(finishes=finishes, **vars(read))
 
     @property
     def products(self) -> tuple[AnyProduct, ...]:

@@ -26,7 +26,9 @@ class Loudspeaker(Product):
     taps_w : tuple of floats
         Transformer taps for constant-voltage lines; empty if it has none. [W]
     active : bool
-        It has its own amplifier.
+        It has its own amplifier; its sensitivity and impedance are then those of its driver.
+    drops : tuple of floats
+        Allowed lengths below the ceiling, ascending, 0 is flush; empty if it never hangs. [m]
     """
 
     kind: ClassVar[Literal["loudspeaker"]] = "loudspeaker"
@@ -36,6 +38,7 @@ class Loudspeaker(Product):
     impedance: float
     taps_w: tuple[float, ...] = ()
     active: bool = False
+    drops: tuple[float, ...] = ()
 
     @property
     def device_kinds(self) -> tuple[str, ...]:

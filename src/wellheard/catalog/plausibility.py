@@ -217,9 +217,9 @@ def _distances(one: Microphone) -> Iterator[str]:
 
 
 def _processor(one: Processor) -> Iterator[str]:
-    yield from _outside("microphone_ports", one.microphone_ports, 1, 128)
-    if not one.port_kinds:
-        yield "port_kinds is empty"
+    yield from _outside("microphone_ports", one.microphone_ports, 0, 128)
+    if bool(one.microphone_ports) != bool(one.port_kinds):
+        yield "microphone_ports and port_kinds go together: both or neither"
     for kind in one.port_kinds:
         if kind not in LINK_KINDS:
             yield f"port kind {kind!r} is none of {', '.join(LINK_KINDS)}"

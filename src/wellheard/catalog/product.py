@@ -75,6 +75,10 @@ class Product:
     poe_class : int or None
         IEEE 802.3 class, 1 to 8, of a device powered from the network.
     status : {"current", "last orders", "discontinued"}
+        A solver proposes current products; those on last orders only where the document allows
+        them by name; discontinued ones never.
+    last_orders : date or None
+        Last day on which it can, or could, be ordered; None while it is current.
     successor : str
         Id of the product that takes its place; empty if there is none.
     lead_time_weeks, warranty_years : float
@@ -102,6 +106,7 @@ class Product:
     powered_from: PowerFrom = "none"
     poe_class: int | None = None
     status: Status = "current"
+    last_orders: datetime.date | None = None
     successor: str = ""
     lead_time_weeks: float = 0.0
     colours: tuple[str, ...] = ()

@@ -2,27 +2,35 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, TypeVar, cast, get_args
+from typing import Any, Literal, TypeVar, cast
 
 from wellheard.catalog.finishes import OCTAVE_COLUMNS
 from wellheard.catalog.products import (
     Accessory,
+    Amplifier,
     Beam,
     BuiltIn,
+    Cable,
     Element,
+    Extender,
     Fit,
     Fitting,
+    Jacket,
     Link,
     Loudspeaker,
     Microphone,
     Mounting,
+    PortKind,
+    PowerFrom,
     Processor,
     Selects,
     Status,
+    Switch,
+    Vector,
 )
+from wellheard.catalog.rows import Row
 from wellheard.errors import CatalogError
 from wellheard.tables import Table
 
@@ -36,9 +44,14 @@ class ProductTables:
 
     microphones: Table
     microphone_elements: Table
+    microphone_positions: Table
     combined: Table
     processors: Table
     loudspeakers: Table
+    amplifiers: Table
+    switches: Table
+    extenders: Table
+    cables: Table
     accessories: Table
     fittings: Table
 
@@ -50,6 +63,10 @@ class Products:
     microphones: tuple[Microphone, ...]
     processors: tuple[Processor, ...]
     loudspeakers: tuple[Loudspeaker, ...]
+    amplifiers: tuple[Amplifier, ...]
+    switches: tuple[Switch, ...]
+    extenders: tuple[Extender, ...]
+    cables: tuple[Cable, ...]
     accessories: tuple[Accessory, ...]
 
 
@@ -72,30 +89,39 @@ def from_tables(given: ProductTables) -> Products:
         main table has. All faults are listed.
     """
     wrong: list[str] = []
-    elements = _grouped(given.microphone_elements, "product", _element, wrong)
-    fittings = _grouped(given.fittings, "product", _fitting, wrong)
-    built_in = _grouped(given.combined, "product", _built_in, wrong)
+    side = _SideTables(
+        elements=_grouped(given.microphone_elements, "product", _element, wrong),
+        positions=_grouped(given.microphone_positions, "product", _position, wrong),
+        built_in=_grouped(given.combined, "product", _built_in, wrong),
+        fittings=_grouped(given.fittings, "product", _fitting, wrong),
+    )
 
-    def microphone(cell: _Cells) -> Microphone:
-        return _microphone(cell, elements, fittings, built_in)
-
-    def processor(cell: _Cells) -> Processor:
-        return _processor(cell, fittings)
-
-    def loudspeaker(cell: _Cells) -> Loudspeaker:
-        return _loudspeaker(cell, fittings)
+    def mounted(table: Table, make: Callable[[Row, _SideTables], Made]) -> tuple[Made, ...]:
+        return _all(table, lambda row: make(row, side), wrong)
 
     products = Products(
-        microphones=_all(given.microphones, microphone, wrong),
-        processors=_all(given.processors, processor, wrong),
-        loudspeakers=_all(given.loudspeakers, loudspeaker, wrong),
+        microphones=mounted(given.microphones, _microphone),
+        processors=mounted(given.processors, _processor),
+        loudspeakers=mounted(given.loudspeakers, _loudspeaker),
+        amplifiers=mounted(given.amplifiers, _amplifier),
+        switches=mounted(given.switches, _switch),
+        extenders=mounted(given.extenders, _extender),
+        cables=_all(given.cables, _cable, wrong),
         accessories=_all(given.accessories, _accessory, wrong),
     )
-    mains = (given.microphones, given.processors, given.loudspeakers)
+    mains = (
+        given.microphones,
+        given.processors,
+        given.loudspeakers,
+        given.amplifiers,
+        given.switches,
+        given.extenders,
+    )
     everything = {row.get("id", "") for table in mains for row in table.rows}
     listening = {row.get("id", "") for row in given.microphones.rows}
     for table, owners in (
         (given.microphone_elements, listening),
+        (given.microphone_positions, listening),
         (given.combined, listening),
         (given.fittings, everything),
     ):
@@ -109,95 +135,40 @@ def from_tables(given: ProductTables) -> Products:
     return products
 
 
-class _Cells:
-    """One row whose cells are read by kind; a bad cell is a ValueError that names the column."""
+@dataclass(frozen=True)
+class _SideTables:
+    """Rows of the side tables by the product that they belong to."""
 
-    def __init__(self, table: Table, row: dict[str, str]) -> None:
-        self.row = row
-        self.currency = str(table.provenance.get("currency", "EUR"))
-
-    def text(self, column: str) -> str:
-        if column not in self.row:
-            raise ValueError(f"no column {column!r}")
-        return self.row[column]
-
-    def words(self, column: str) -> tuple[str, ...]:
-        return tuple(self.text(column).split())
-
-    def number(self, column: str) -> float:
-        text = self.text(column)
-        try:
-            return float(text)
-        except ValueError:
-            raise ValueError(f"{column}: {text!r} is not a number") from None
-
-    def optional(self, column: str) -> float | None:
-        return None if self.text(column) == "" else self.number(column)
-
-    def whole(self, column: str) -> int:
-        value = self.number(column)
-        if value != int(value):
-            raise ValueError(f"{column}: {value} is not a whole number")
-        return int(value)
-
-    def numbers(self, column: str) -> tuple[float, ...]:
-        try:
-            return tuple(float(word) for word in self.words(column))
-        except ValueError:
-            raise ValueError(
-                f"{column}: {self.text(column)!r} must be numbers separated by blanks"
-            ) from None
-
-    def truth(self, column: str) -> bool:
-        text = self.text(column)
-        if text not in ("yes", "no"):
-            raise ValueError(f"{column}: {text!r} is neither yes nor no")
-        return text == "yes"
-
-    def date(self, column: str) -> datetime.date:
-        text = self.text(column)
-        try:
-            return datetime.date.fromisoformat(text)
-        except ValueError:
-            raise ValueError(f"{column}: {text!r} is no date such as 2026-01-31") from None
-
-    def one_of(self, column: str, kind: Any) -> str:
-        text = self.text(column)
-        if text not in get_args(kind):
-            raise ValueError(f"{column}: {text!r} is none of {', '.join(get_args(kind))}")
-        return text
-
-    def some_of(self, column: str, kind: Any) -> tuple[str, ...]:
-        for word in self.words(column):
-            if word not in get_args(kind):
-                raise ValueError(f"{column}: {word!r} is none of {', '.join(get_args(kind))}")
-        return self.words(column)
+    elements: Mapping[str, tuple[Element, ...]]
+    positions: Mapping[str, tuple[Vector, ...]]
+    built_in: Mapping[str, tuple[BuiltIn, ...]]
+    fittings: Mapping[str, tuple[Fitting, ...]]
 
 
-def _all(table: Table, make: Callable[[_Cells], Made], wrong: list[str]) -> tuple[Made, ...]:
+def _all(table: Table, make: Callable[[Row], Made], wrong: list[str]) -> tuple[Made, ...]:
     made = []
     for line, row in enumerate(table.rows, start=2):
         try:
-            made.append(make(_Cells(table, row)))
+            made.append(make(Row(table, row)))
         except ValueError as error:
             wrong.append(f"{table.name}.csv:{line}: {row.get('id', '?')}: {error}")
     return tuple(made)
 
 
 def _grouped(
-    table: Table, column: str, make: Callable[[_Cells], Made], wrong: list[str]
+    table: Table, column: str, make: Callable[[Row], Made], wrong: list[str]
 ) -> dict[str, tuple[Made, ...]]:
     groups: dict[str, tuple[Made, ...]] = {}
     for line, row in enumerate(table.rows, start=2):
         owner = row.get(column, "?")
         try:
-            groups[owner] = (*groups.get(owner, ()), make(_Cells(table, row)))
+            groups[owner] = (*groups.get(owner, ()), make(Row(table, row)))
         except ValueError as error:
             wrong.append(f"{table.name}.csv:{line}: {owner}: {error}")
     return groups
 
 
-def _element(cell: _Cells) -> Element:
+def _element(cell: Row) -> Element:
     return Element(
         azimuth_deg=cell.number("azimuth_deg"),
         elevation_deg=cell.number("elevation_deg"),
@@ -205,7 +176,11 @@ def _element(cell: _Cells) -> Element:
     )
 
 
-def _fitting(cell: _Cells) -> Fitting:
+def _position(cell: Row) -> Vector:
+    return (cell.number("x"), cell.number("y"), cell.number("z"))
+
+
+def _fitting(cell: Row) -> Fitting:
     return Fitting(
         mounting=cast(Mounting, cell.one_of("mounting", Mounting)),
         accessories=cell.words("accessories"),
@@ -213,7 +188,7 @@ def _fitting(cell: _Cells) -> Fitting:
     )
 
 
-def _built_in(cell: _Cells) -> BuiltIn:
+def _built_in(cell: Row) -> BuiltIn:
     return BuiltIn(
         max_level_db=cell.number("max_level_db"),
         angle_deg=cell.number("angle_deg"),
@@ -223,7 +198,7 @@ def _built_in(cell: _Cells) -> BuiltIn:
     )
 
 
-def _beam(cell: _Cells) -> Beam | None:
+def _beam(cell: Row) -> Beam | None:
     columns = [f"beam_{octave}" for octave in OCTAVE_COLUMNS]
     columns += ["steer_limit_deg", "beam_elevation_deg"]
     values = [cell.optional(column) for column in columns]
@@ -241,8 +216,7 @@ def _beam(cell: _Cells) -> Beam | None:
     )
 
 
-def _common(cell: _Cells, fittings: Mapping[str, tuple[Fitting, ...]]) -> dict[str, Any]:
-    has_ceiling_columns = "fits" in cell.row
+def _common(cell: Row, side: _SideTables) -> dict[str, Any]:
     return {
         "id": cell.text("id"),
         "name": cell.text("name"),
@@ -252,10 +226,13 @@ def _common(cell: _Cells, fittings: Mapping[str, tuple[Fitting, ...]]) -> dict[s
         "size": (cell.number("size_x"), cell.number("size_y"), cell.number("size_z")),
         "weight_kg": cell.number("weight_kg"),
         "power_w": cell.number("power_w"),
-        "fittings": fittings.get(cell.text("id"), ()),
-        "fits": cast(tuple[Fit, ...], cell.some_of("fits", Fit)) if has_ceiling_columns else (),
-        "cutout": cell.optional("cutout") if has_ceiling_columns else None,
+        "fittings": side.fittings.get(cell.text("id"), ()),
+        "plenum": cell.perhaps("plenum"),
+        "powered_from": cast(PowerFrom, cell.one_of("powered_from", PowerFrom)),
+        "poe_class": cell.optional_whole("poe_class"),
         "status": cast(Status, cell.one_of("status", Status)),
+        "last_orders": cell.optional_date("last_orders"),
+        "successor": cell.text("successor"),
         "lead_time_weeks": cell.number("lead_time_weeks"),
         "colours": cell.words("colours"),
         "warranty_years": cell.number("warranty_years"),
@@ -265,29 +242,39 @@ def _common(cell: _Cells, fittings: Mapping[str, tuple[Fitting, ...]]) -> dict[s
     }
 
 
-def _microphone(
-    cell: _Cells,
-    elements: Mapping[str, tuple[Element, ...]],
-    fittings: Mapping[str, tuple[Fitting, ...]],
-    built_in: Mapping[str, tuple[BuiltIn, ...]],
-) -> Microphone:
+def _overhead(cell: Row) -> dict[str, Any]:
+    """Columns of what may hang from a ceiling."""
+    module = [cell.optional("module_x"), cell.optional("module_y")]
+    known = [edge for edge in module if edge is not None]
+    if len(known) == 1:
+        raise ValueError("module_x, module_y: give both or none")
+    return {
+        "fits": cast(tuple[Fit, ...], cell.some_of("fits", Fit)),
+        "cutout": cell.optional("cutout"),
+        "module": tuple(known) or None,
+        "drops": cell.numbers("drops"),
+    }
+
+
+def _microphone(cell: Row, side: _SideTables) -> Microphone:
     rated = [cell.optional(f"rated_{step}") for step in ("clear", "usual", "last")]
     known = [distance for distance in rated if distance is not None]
     if len(known) not in (0, 3):
         raise ValueError("rated_clear, rated_usual, rated_last: give all three or none")
     return Microphone(
-        **_common(cell, fittings),
+        **_common(cell, side),
+        **_overhead(cell),
         selects=cast(Selects, cell.one_of("selects", Selects)),
-        elements=elements.get(cell.text("id"), ()),
+        elements=side.elements.get(cell.text("id"), ()),
+        positions=side.positions.get(cell.text("id"), ()),
         beam=_beam(cell),
         boundary=cell.truth("boundary"),
         rated_distances=tuple(known),
-        drops=cell.numbers("drops"),
         stem=cell.number("stem"),
         self_noise_dba=cell.number("self_noise_dba"),
         overload_db=cell.number("overload_db"),
         link=Link(kind=cell.text("link"), max_length=cell.number("link_length")),
-        built_in=_only(built_in.get(cell.text("id"), ()), "combined"),
+        built_in=_only(side.built_in.get(cell.text("id"), ()), "combined"),
     )
 
 
@@ -297,9 +284,9 @@ def _only(found: tuple[T, ...], table: str) -> T | None:
     return found[0] if found else None
 
 
-def _processor(cell: _Cells, fittings: Mapping[str, tuple[Fitting, ...]]) -> Processor:
+def _processor(cell: Row, side: _SideTables) -> Processor:
     return Processor(
-        **_common(cell, fittings),
+        **_common(cell, side),
         microphone_ports=cell.whole("microphone_ports"),
         port_kinds=cell.words("port_kinds"),
         canceller=cell.truth("canceller"),
@@ -314,18 +301,77 @@ def _processor(cell: _Cells, fittings: Mapping[str, tuple[Fitting, ...]]) -> Pro
     )
 
 
-def _loudspeaker(cell: _Cells, fittings: Mapping[str, tuple[Fitting, ...]]) -> Loudspeaker:
+def _loudspeaker(cell: Row, side: _SideTables) -> Loudspeaker:
     return Loudspeaker(
-        **_common(cell, fittings),
+        **_common(cell, side),
+        **_overhead(cell),
         sensitivity_db=cell.number("sensitivity_db"),
         max_level_db=cell.number("max_level_db"),
         angle_deg=cell.number("angle_deg"),
         impedance=cell.number("impedance"),
         taps_w=cell.numbers("taps_w"),
+        active=cell.truth("active"),
     )
 
 
-def _accessory(cell: _Cells) -> Accessory:
+def _amplifier(cell: Row, side: _SideTables) -> Amplifier:
+    return Amplifier(
+        **_common(cell, side),
+        channels=cell.whole("channels"),
+        channel_power_w=cell.number("channel_power_w"),
+        minimum_impedance=cell.number("minimum_impedance"),
+        line_voltages=cell.numbers("line_voltages"),
+        network_audio=cell.truth("network_audio"),
+        rack_units=cell.number("rack_units"),
+    )
+
+
+def _switch(cell: Row, side: _SideTables) -> Switch:
+    return Switch(
+        **_common(cell, side),
+        network_ports=cell.whole("network_ports"),
+        poe_ports=cell.whole("poe_ports"),
+        supplies_class=cell.optional_whole("supplies_class"),
+        poe_budget_w=cell.number("poe_budget_w"),
+        managed=cell.truth("managed"),
+        fan=cell.truth("fan"),
+        rack_units=cell.number("rack_units"),
+    )
+
+
+def _extender(cell: Row, side: _SideTables) -> Extender:
+    return Extender(
+        **_common(cell, side),
+        carries=cast(PortKind, cell.one_of("carries", PortKind)),
+        over=cast(PortKind, cell.one_of("over", PortKind)),
+        max_length=cell.number("max_length"),
+        passes_power=cell.truth("passes_power"),
+        latency_ms=cell.number("latency_ms"),
+    )
+
+
+def _cable(cell: Row) -> Cable:
+    return Cable(
+        id=cell.text("id"),
+        name=cell.text("name"),
+        carries=cast(tuple[PortKind, ...], cell.some_of("carries", PortKind)),
+        price=cell.number("price"),
+        price_per_metre=cell.number("price_per_metre"),
+        currency=cell.currency,
+        price_date=cell.date("price_date"),
+        jackets=cast(tuple[Jacket, ...], cell.some_of("jackets", Jacket)),
+        surcharges_per_metre=cell.numbers("surcharges_per_metre"),
+        outer_diameter=cell.number("outer_diameter"),
+        awg=cell.whole("awg"),
+        pairs=cell.whole("pairs"),
+        max_length=cell.number("max_length"),
+        length=cell.optional("length"),
+        status=cast(Status, cell.one_of("status", Status)),
+        note=cell.text("note"),
+    )
+
+
+def _accessory(cell: Row) -> Accessory:
     return Accessory(
         id=cell.text("id"),
         name=cell.text("name"),
