@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 
 from wellheard.errors import UsageError
-from wellheard.room.writing import flow
+from wellheard.forms.writing import flow
 from wellheard.units import INCH, Unit, format_length
 
 FITS = ((0.75, 1.2, 0.6), (0.6, 1.0, 0.45), (0.6, 0.8, 0.4))
