@@ -139,7 +139,9 @@ def test_only_the_measuring_microphone_is_beyond_a_solver() -> None:
     assert ideal.rated_distances == ()
 
 
-@pytest.mark.parametrize(("combined", "mounting"), [("front-bar", "front"), ("table-unit", "table")])
+@pytest.mark.parametrize(
+    ("combined", "mounting"), [("front-bar", "front"), ("table-unit", "table")]
+)
 def test_combined_devices_cancel_their_own_echo(combined: str, mounting: str) -> None:
     one = SHIPPED.microphone(combined)
     assert one.mountings[0] == mounting

@@ -10,7 +10,6 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from wellheard.catalog.catalogue import Catalogue
 from wellheard.errors import InputError
 from wellheard.place import candidates, microphones
 from wellheard.place.microphones import place_microphones, products_of_choice
@@ -278,10 +277,35 @@ def test_a_drop_that_is_better_only_with_more_microphones_open_is_not_lost(
 # Promises that cannot be kept ----------------------------------------------------------------
 
 
-def test_products_that_do_not_exist_any_more_are_not_offered(
-    scene_of: Callable[..., Scene], catalogue: Catalogue
+def test_without_a_list_only_current_products_that_need_no_naming_are_offered(
+    scene_of: Callable[..., Scene],
 ) -> None:
     offered = {p.id for p in products_of_choice(scene_of({}))}
-    assert offered == {
-        m.id for m in catalogue.microphones if m.selectable and m.status == "current"
-    }
+    assert {"ceiling-head-3", "pendant-cardioid", "front-bar"} <= offered
+    for unoffered in (
+        "omni-reference",  # measures only
+        "ceiling-head-4",  # discontinued
+        "pendant-subcardioid",  # last orders
+        "table-unit",  # by name
+    ):
+        assert unoffered not in offered
+
+
+def test_last_orders_and_what_needs_naming_are_offered_by_name_discontinued_products_never(
+    scene_of: Callable[..., Scene],
+) -> None:
+    named = ["pendant-subcardioid", "table-unit", "ceiling-head-4", "omni-reference"]
+    offered = [p.id for p in products_of_choice(scene_of({"choices": {"allow": named}}))]
+    assert offered == ["pendant-subcardioid", "table-unit"]
+
+
+def test_preferring_a_product_does_not_allow_it(scene_of: Callable[..., Scene]) -> None:
+    scene = scene_of({"choices": {"prefer": ["pendant-subcardioid", "table-unit"]}})
+    assert not {"pendant-subcardioid", "table-unit"} & {p.id for p in products_of_choice(scene)}
+
+
+def test_with_discontinued_products_only_there_is_nothing_to_choose_from(
+    scene_of: Callable[..., Scene],
+) -> None:
+    with pytest.raises(InputError, match="that is not discontinued"):
+        products_of_choice(scene_of({"choices": {"allow": ["ceiling-head-4"]}}))

@@ -87,6 +87,8 @@ class Product:
         Empty if it has none.
     selectable : bool
         False: a solver never chooses it.
+    by_name : bool
+        A solver chooses it only where the document allows it by name.
     note : str
     """
 
@@ -113,7 +115,18 @@ class Product:
     warranty_years: float = 0.0
     minimum_firmware: str = ""
     selectable: bool = True
+    by_name: bool = False
     note: str = ""
+
+    @property
+    def chosen_by_name(self) -> bool:
+        """Whether a solver may choose it where the document allows it by name."""
+        return self.selectable and self.status != "discontinued"
+
+    @property
+    def chosen_unnamed(self) -> bool:
+        """Whether a solver may choose it where the document allows everything."""
+        return self.selectable and not self.by_name and self.status == "current"
 
     @property
     def mountings(self) -> tuple[Mounting, ...]:

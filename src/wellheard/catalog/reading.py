@@ -217,6 +217,7 @@ def _beam(cell: Row) -> Beam | None:
 
 
 def _common(cell: Row, side: _SideTables) -> dict[str, Any]:
+    selectable = cell.one_of("selectable", Literal["yes", "by name", "no"])
     return {
         "id": cell.text("id"),
         "name": cell.text("name"),
@@ -237,7 +238,8 @@ def _common(cell: Row, side: _SideTables) -> dict[str, Any]:
         "colours": cell.words("colours"),
         "warranty_years": cell.number("warranty_years"),
         "minimum_firmware": cell.text("minimum_firmware"),
-        "selectable": cell.truth("selectable"),
+        "selectable": selectable != "no",
+        "by_name": selectable == "by name",
         "note": cell.text("note"),
     }
 
