@@ -99,6 +99,134 @@ def place_microphones(scene: Scene, *, time_limit: float = TIME_LIMIT) -> Propos
     return _proposal(task, solution, products, len(options.allowed), time.monotonic() - started)
 
 
+@dataclass(frozen=True)
+class _Task:
+    scene: Scene
+    options: Options
+    objective: Objective
+    costs: list[float]
+    by_price: bool
+    members: tuple[int, ...]
+    """Candidates that the search looks at; the locked ones come first, here as there."""
+
+    @classmethod
+    def of(cls, scene: Scene, options: Options, *, by_price: bool) -> _Task:
+        every = tuple(range(len(options.allowed)))
+        costs = _prices(scene, options.allowed)
+        task = cls(scene, options, Objective(scene, options.allowed), costs, by_price, every)
+        most = solve.most_devices(
+            task.margins,
+            prices=task.prices,
+            forced=options.locked,
+            conflicts=task.conflicts,
+            step=STEP,
+        )
+        counts = tuple(range(max(1, len(options.locked)), most + 1))
+        return replace(task, members=tuple(task.worth_keeping(counts)))
+
+    def margins(self, count: int) -> Array:
+        return self.objective.margins(count)[:, self.members]
+
+    @property
+    def prices(self) -> list[float] | None:
+        return [self.costs[i] for i in self.members] if self.by_price else None
+
+    @cached_property
+    def conflicts(self) -> list[tuple[int, int]]:
+        return self.kept.conflicts()
+
+    @property
+    def kept(self) -> Options:
+        return replace(self.options, allowed=tuple(self.options.allowed[i] for i in self.members))
+
+    def worth_keeping(self, counts: tuple[int, ...]) -> list[int]:
+        """Candidates that nothing else at their own place betters.
+
+        One at the same place on the plan that serves every row at least as well, at every
+        number of ``counts``, and costs no more, can take its part in any answer: the same
+        neighbours are in its way. Of equal ones the first stays.
+        """
+        levels = np.concatenate([np.floor(self.objective.margins(n) / STEP + 1e-9) for n in counts])
+        cost = np.asarray(self.costs) if self.by_price else np.zeros(len(self.costs))
+        places: dict[tuple[int, int], list[int]] = {}
+        for index, c in enumerate(self.options.allowed):
+            places.setdefault((round(1e3 * c.at[0]), round(1e3 * c.at[1])), []).append(index)
+        locked = set(self.options.locked)
+        kept: list[int] = []
+        for members in places.values():
+            for one in members:
+                if one in locked or not any(
+                    other != one
+                    and cost[other] <= cost[one]
+                    and bool(np.all(levels[:, other] >= levels[:, one]))
+                    and (
+                        other < one
+                        or cost[other] < cost[one]
+                        or bool(np.any(levels[:, other] > levels[:, one]))
+                    )
+                    for other in members
+                ):
+                    kept.append(one)
+        return sorted(kept)
+
+    def solve(self, time_limit: float) -> Solution:
+        return self._of_all(
+            solve.fewest_then_best(
+                self.margins,
+                prices=self.prices,
+                forced=self.options.locked,
+                conflicts=self.conflicts,
+                lines=self.kept.positions(),
+                step=STEP,
+                time_limit=time_limit,
+            )
+        )
+
+    def best_of(self, count: int, time_limit: float) -> Solution:
+        """The best that exactly ``count`` devices can do, whatever they cost."""
+        return self._of_all(
+            solve.best_with_count(
+                self.margins,
+                count,
+                forced=self.options.locked,
+                conflicts=self.conflicts,
+                lines=self.kept.positions(),
+                step=STEP,
+                time_limit=time_limit,
+            )
+        )
+
+    def _of_all(self, solution: Solution) -> Solution:
+        """The same, with candidates counted among all of the task."""
+        return replace(solution, chosen=tuple(self.members[i] for i in solution.chosen))
+
+    def alone(self, solution: Solution) -> Objective:
+        """The objective of the chosen devices only."""
+        return Objective(self.scene, [self.options.allowed[i] for i in solution.chosen])
+
+    def row_name(self, row: int) -> str:
+        talker = self.scene.talkers[self.scene.row_talker[row]]
+        if len(talker.facings_deg) == 1:
+            return talker.id
+        return f"{talker.id} facing {self.scene.row_facing_deg[row]:.0f}°"
+
+
+def _prices(scene: Scene, candidates: tuple[Candidate, ...]) -> list[float]:
+    known: dict[tuple[str, str, float | None, str | None], float] = {}
+    found = []
+    for c in candidates:
+        if c.id is not None and scene.room.devices[c.id].owned:
+            found.append(0.0)
+            continue
+        key = (c.product.id, c.mounting, c.drop, c.fit)
+        if key not in known:
+            known[key] = scene.catalogue.installed_price(
+                c.product.id, c.mounting, c.drop, fit=c.fit
+            ).amount
+        found.append(known[key])
+    return found
+
+
 def _proposal(
     task: _Task,
     solution: Solution,
@@ -195,12 +323,95 @@ def _stays(scene: Scene, name: str) -> bool:
     return device.locked or not isinstance(scene.catalogue.product(device.product), Microphone)
 
 
-def _fewer(task: Task, solution: Solution) -> FewerDevices | None:
+def _best_rows(alone: Objective) -> tuple[Array, Array, Array]:
+    """For each row the best of these devices, as the ledger takes it, and the margin there.
+
+    The margin with the rules of reach, and without them.
+    """
+    margins = alone.margins(len(alone.candidates))
+    each = alone.by_target(len(alone.candidates))
+    plain = np.min(np.stack(list(each.values())), axis=0) if each else margins
+    best = np.argmax(np.where(margins > UNREACHED / 2, margins, plain + UNREACHED), axis=1)
+    rows = np.arange(len(best))
+    return best, margins[rows, best], plain[rows, best]
+
+
+def _reached(task: _Task, solution: Solution) -> tuple[dict[str, float], dict[str, float]]:
+    if not solution.chosen:
+        return {}, {}
+    alone = task.alone(solution)
+    best, _, margin = _best_rows(alone)
+    rows = np.arange(len(best))
+    found = alone.quantities(solution.count)
+    owner = np.asarray(task.scene.row_talker)
+    # Of several facings the worst counts, as in the ledger.
+    worst_rows = np.array(
+        [
+            rows[owner == t][int(np.argmin(margin[owner == t]))]
+            for t in range(len(task.scene.talkers))
+        ]
+    )
+    values = {
+        "sti_outbound": found.sti[rows, best][worst_rows],
+        "direct_to_reverberant_db": found.direct_to_reverberant_db[rows, best][worst_rows],
+        "speech_to_noise_db": found.speech_to_noise_db[rows, best][worst_rows],
+    }
+    return (
+        {name: float(v.min()) for name, v in values.items()},
+        {name: float(v.mean()) for name, v in values.items()},
+    )
+
+
+def _fewer(task: _Task, solution: Solution) -> FewerDevices | None:
     count = solution.count - 1
     if count < max(1, len(task.options.locked)) or solution.status == "infeasible":
         return None
-    best = task.best_of(count, 10.0)
-    return fewer(task.rows, best.chosen, chance=task.spaces.whole.room.targets.chance)
+    alone = task.alone(task.best_of(count, 10.0))
+    best, margin, _ = _best_rows(alone)
+    rows = np.arange(len(best))
+    found = alone.quantities(count)
+    each = alone.by_target(count)
+    worst = int(np.argmin(margin))
+    if margin[worst] <= UNREACHED / 2:
+        target = shortfall.REACH
+    else:
+        target = min(each, key=lambda name: float(each[name][worst, best[worst]]), default="")
+    short = [r for r in rows if margin[r] < 0]
+    missed = dict.fromkeys(task.scene.talkers[task.scene.row_talker[r]].id for r in short)
+    wanted = task.scene.room.targets.chance
+    beyond = deviations_for(wanted) if wanted is not None else 0.0
+    return FewerDevices(
+        count=count,
+        missed=tuple(missed),
+        target=target,
+        worst_sti=float(found.sti[rows, best].min()),
+        worst_direct_to_reverberant_db=float(found.direct_to_reverberant_db[rows, best].min()),
+        worst_speech_to_noise_db=float(found.speech_to_noise_db[rows, best].min()),
+        worst_chance=chance_of(float(margin[worst]) + beyond, 1.0),
+    )
+
+
+def _certificate(task: _Task, solution: Solution) -> Certificate | None:
+    """Why nothing is cheaper, where price leads; else why nothing is fewer."""
+    names = [task.row_name(r) for r in range(len(task.scene.row_talker))]
+    if solution.status != "optimal":
+        return None
+    if task.prices is not None and solution.price is not None:
+        return certify.cheaper_is_impossible(
+            task.margins,
+            task.prices,
+            solution.price,
+            names=names,
+            forced=task.options.locked,
+            conflicts=task.conflicts,
+        )
+    return certify.fewer_is_impossible(
+        task.margins,
+        solution.count,
+        names=names,
+        forced=task.options.locked,
+        conflicts=task.conflicts,
+    )
 
 
 def _binding(fewer: FewerDevices | None, missing: tuple[Shortfall, ...]) -> tuple[str, ...]:
