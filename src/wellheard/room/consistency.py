@@ -12,15 +12,13 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 from wellheard.forms.refusals import Refusal, listed, near
 from wellheard.forms.source import Path
 from wellheard.room.devices import Device
+from wellheard.room.divide import NEAR
 from wellheard.room.document import Room
 from wellheard.room.furniture import Display, Lectern, Screen
 from wellheard.units import Unit, format_length
 
 if TYPE_CHECKING:
     from wellheard.arrays import Array
-
-NEAR = 1e-3
-"""Slack of every comparison of places: a millimetre. [m]"""
 
 Names: TypeAlias = Mapping[str, Sequence[str] | None]
 """Ids by collection (``devices``, ``equipment``, ``partitions``, ``walls``,
@@ -406,21 +404,27 @@ def _housing(key: str, device: Device, equipment: Sequence[str] | None) -> Itera
 
 
 def _arrangements(room: Room, known: Names) -> Iterator[Refusal]:
+    from wellheard.room import partitions as dividing
+
     partitions = known["partitions"]
     if partitions is None:
         return
+    named = True
     for key, arrangement in room.arrangements.items():
         for state in ("open", "closed"):
             for i, name in enumerate(getattr(arrangement, state)):
                 if name not in partitions:
                     path: Path = ("arrangements", key, state, i)
                     yield _unknown(path, "partition", name, partitions)
+                named = named and name in room.partitions
         both = [name for name in arrangement.open if name in arrangement.closed]
         if both:
+            named = False
             yield Refusal(("arrangements", key), f"{both[0]} is open and closed", "one of them")
-    for key, partition in room.partitions.items():
-        if partition.from_ == partition.to:
-            yield Refusal(("partitions", key, "to"), "a partition without length", "two points")
+    space = room.space
+    faults = [*_outline(room), *_walls(room)]
+    if named and room.partitions and not faults and len(space.walls) == len(space.outline):
+        yield from dividing.faults(room)
 
 
 def _choices(room: Room) -> Iterator[Refusal]:
