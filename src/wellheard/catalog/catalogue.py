@@ -8,8 +8,8 @@ import functools
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Literal, TypeVar
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias, TypeVar
 
 from wellheard import tables
 from wellheard.catalog import finishes as finish_tables
@@ -32,6 +32,23 @@ from wellheard.errors import CatalogError
 Entry = TypeVar("Entry", Finish, Accessory, Cable, AnyProduct)
 
 
+Space: TypeAlias = Literal["finish", "product", "accessory", "cable"]
+"""What ids are unique in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where an entry of a user's own stands."""
+
+    space: Space
+    id: str
+    file: str
+    line: int
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}"
+
+
 @dataclass(frozen=True)
 class Catalogue:
     """Finishes, devices, cables and accessories; never changed.
@@ -41,6 +58,8 @@ class Catalogue:
     finishes, microphones, processors, loudspeakers, accessories, amplifiers, switches, extenders,
     cables : tuples
         In the order they are listed to people.
+    own : tuple of Origin
+        Where the entries stand that a user has added; no figure depends on it.
 
     Raises
     ------
@@ -70,6 +89,7 @@ class Catalogue:
     switches: tuple[Switch, ...] = ()
     extenders: tuple[Extender, ...] = ()
     cables: tuple[Cable, ...] = ()
+    own: tuple[Origin, ...] = field(default=(), repr=False, compare=False)
 
     def __post_init__(self) -> None:
         for what, entries in (
@@ -122,10 +142,14 @@ class Catalogue:
     @functools.cached_property
     def hash(self) -> str:
         """SHA-256 of every figure in the catalogue, hexadecimal, for a manifest."""
-        content = json.dumps(
-            dataclasses.asdict(self), sort_keys=True, default=str, ensure_ascii=True
-        )
+        figures = dataclasses.asdict(dataclasses.replace(self, own=()))
+        del figures["own"]
+        content = json.dumps(figures, sort_keys=True, default=str, ensure_ascii=True)
         return hashlib.sha256(content.encode()).hexdigest()
+
+    def origin(self, entry_id: str, space: Space = "product") -> Origin | None:
+        """Return where an entry of a user's own stands; None for a shipped one."""
+        return self._origins.get((space, entry_id))
 
     def finish(self, finish_id: str) -> Finish:
         """Return a finish; CatalogError with the nearest ids if there is none."""
@@ -188,8 +212,9 @@ class Catalogue:
         switches: Iterable[Switch] = (),
         extenders: Iterable[Extender] = (),
         cables: Iterable[Cable] = (),
+        own: Iterable[Origin] = (),
     ) -> Catalogue:
-        """Return a catalogue with further entries after these.
+        """Return a catalogue with further entries after these; ``own`` says where they stand.
 
         Raises
         ------
@@ -206,6 +231,7 @@ class Catalogue:
             switches=(*self.switches, *switches),
             extenders=(*self.extenders, *extenders),
             cables=(*self.cables, *cables),
+            own=(*self.own, *own),
         )
 
     @functools.cached_property
@@ -215,6 +241,10 @@ class Catalogue:
     @functools.cached_property
     def _products(self) -> Mapping[str, AnyProduct]:
         return {entry.id: entry for entry in self.products}
+
+    @functools.cached_property
+    def _origins(self) -> Mapping[tuple[Space, str], Origin]:
+        return {(one.space, one.id): one for one in self.own}
 
     @functools.cached_property
     def _cables(self) -> Mapping[str, Cable]:

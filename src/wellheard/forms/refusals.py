@@ -120,7 +120,7 @@ def _refusal(error: ErrorDetails, form: Form) -> Refusal:
         return Refusal(path, "unknown field", allowed, key=True)
     if kind == "literal_error":
         words = [word.strip("'") for word in ctx["expected"].replace(" or ", ", ").split(", ")]
-        return _word(path, found, words)
+        return _word(path, found, words, key=key)
     if kind in ("union_tag_invalid", "union_tag_not_found"):
         if not isinstance(found, dict):
             return Refusal(path, f"{shown(found)} is no mapping", "a mapping with a kind")
@@ -147,11 +147,11 @@ def _refusal(error: ErrorDetails, form: Form) -> Refusal:
     return Refusal(path, f"found {shown(found)}", error["msg"])
 
 
-def _word(path: Path, found: object, words: list[str]) -> Refusal:
+def _word(path: Path, found: object, words: list[str], *, key: bool = False) -> Refusal:
     allowed = listed(words)
     question = near(found, words) if isinstance(found, str) else ""
     return Refusal(
-        path, f"found {shown(found)}", f"{allowed} ({question})" if question else allowed
+        path, f"found {shown(found)}", f"{allowed} ({question})" if question else allowed, key
     )
 
 

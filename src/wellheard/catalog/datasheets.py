@@ -1,0 +1,563 @@
+"""Data sheets as a user types them: each field with its limits, and the entry that it becomes.
+
+Fields are named as in the catalogue's dataclasses. What has no default here is required: it is
+what prediction, mounting or price needs. A default that is taken is listed, never silent.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from wellheard.catalog import products
+from wellheard.catalog.finishes import OCTAVE_COLUMNS, Finish, Octaves
+from wellheard.catalog.products import (
+    Accessory,
+    Amplifier,
+    AnyProduct,
+    Cable,
+    Extender,
+    Fit,
+    Jacket,
+    Loudspeaker,
+    Microphone,
+    Mounting,
+    PortKind,
+    PowerFrom,
+    Processor,
+    Selects,
+    Status,
+    Switch,
+)
+from wellheard.forms.fields import (
+    Date,
+    Extent,
+    Flag,
+    Frozen,
+    Id,
+    Length,
+    LengthRule,
+    Number,
+    SpacePoint,
+    Text,
+    items,
+    refuse,
+    shown,
+)
+from wellheard.forms.source import Path
+
+Entry: TypeAlias = Finish | AnyProduct | Accessory | Cable
+
+_INVISIBLE = frozenset({"Cc", "Cf", "Co", "Cs", "Zl", "Zp"})
+_PATH = re.compile(r"(^|[\\/])\.\.([\\/]|$)|^[\\/~]|^[A-Za-z]:[\\/]")
+
+
+def _name(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value  # the field itself says that it is no text
+    if not value.strip():
+        refuse("an empty text", "a name of 1 to 100 characters")
+    if len(value) > 100:
+        refuse(f"text of {len(value)} characters", "at most 100 characters")
+    if any(unicodedata.category(c) in _INVISIBLE for c in value):
+        refuse("text with line ends, control or invisible characters", "printable text on one line")
+    if _PATH.search(value):
+        refuse(f"{shown(value)} reads like the path of a file", "a name for people")
+    return value
+
+
+def _stated(value: Any) -> Any:
+    if isinstance(value, str) and not value.strip():
+        refuse("an empty text", "where the figures come from, to be found again")
+    return value
+
+
+def _whole(value: Any) -> Any:
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    if not number or not math.isfinite(value) or value != int(value):
+        refuse(f"{shown(value)} is no whole number", "a whole number without quotes")
+    return int(value)
+
+
+def _currency(value: Any) -> Any:
+    if not isinstance(value, str) or not re.fullmatch(r"[A-Z]{3}", value):
+        refuse(f"{shown(value)} is no currency", "three capital letters (ISO 4217), as in EUR")
+    return value
+
+
+def _box(value: Any) -> Any:
+    if not isinstance(value, list | tuple) or len(value) != 3:
+        refuse(f"{shown(value)} is no size", "three lengths, [width, depth, height]")
+    return tuple(value)
+
+
+def _steps(value: Any) -> Any:
+    if not isinstance(value, list | tuple) or len(value) not in (0, 3):
+        refuse(
+            f"{shown(value)} is no set of rated distances",
+            "three lengths, [clear, usual, last resort]",
+        )
+    return tuple(value)
+
+
+def _pair(value: Any) -> Any:
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        refuse(f"{shown(value)} is no tile", "two lengths, [width, length]")
+    return tuple(value)
+
+
+Name = Annotated[Text, BeforeValidator(_name)]
+"""Text on one line, for people."""
+Whole = Annotated[int, BeforeValidator(_whole)]
+Count = Annotated[Whole, Field(ge=0, le=1024)]
+Amount = Annotated[Number, Field(ge=0)]
+"""0 or more: money, time, power."""
+Currency = Annotated[str, BeforeValidator(_currency)]
+Run = Annotated[float, LengthRule(above=0.0, at_most=2000.0)]
+"""Length of a cable. [m]"""
+Fits = Annotated[tuple[Fit, ...], BeforeValidator(items)]
+Names = Annotated[tuple[Name, ...], BeforeValidator(items)]
+Kinds = Annotated[tuple[PortKind, ...], BeforeValidator(items)]
+Amounts = Annotated[tuple[Amount, ...], BeforeValidator(items)]
+Lengths = Annotated[tuple[Length, ...], BeforeValidator(items)]
+
+
+class Part(Frozen):
+    """Part of a data sheet; ``makes`` is what it becomes."""
+
+    makes: ClassVar[type]
+
+    def made(self) -> Any:
+        """The dataclass that it becomes."""
+        return self.makes(**self.values())
+
+    def values(self) -> dict[str, Any]:
+        """Its fields as that dataclass has them."""
+        return {name: _made(getattr(self, name)) for name in type(self).model_fields}
+
+
+def _made(value: Any) -> Any:
+    if isinstance(value, Part):
+        return value.made()
+    return tuple(map(_made, value)) if isinstance(value, tuple) else value
+
+
+def _octave(hertz: int, *, unit: str = "") -> Any:
+    return Field(alias=str(hertz), description=f"{hertz} Hz{unit}")
+
+
+class Absorption(Part):
+    """Absorption by octave, as the document writes it."""
+
+    makes = tuple
+    b125: Amount = _octave(125)
+    b250: Amount = _octave(250)
+    b500: Amount = _octave(500)
+    b1000: Amount = _octave(1000)
+    b2000: Amount = _octave(2000)
+    b4000: Amount = _octave(4000)
+    b8000: Amount | None = Field(
+        default=None, alias="8000", description="8000 Hz; repeats 4000 Hz where none is published"
+    )
+
+    def made(self) -> Octaves:
+        """125 Hz to 8 kHz."""
+        last = self.b4000 if self.b8000 is None else self.b8000
+        return (self.b125, self.b250, self.b500, self.b1000, self.b2000, self.b4000, last)
+
+
+class Directivity(Part):
+    """Directivity index by octave. [dB]"""
+
+    makes = tuple
+    b125: Number = _octave(125, unit=" [dB]")
+    b250: Number = _octave(250, unit=" [dB]")
+    b500: Number = _octave(500, unit=" [dB]")
+    b1000: Number = _octave(1000, unit=" [dB]")
+    b2000: Number = _octave(2000, unit=" [dB]")
+    b4000: Number = _octave(4000, unit=" [dB]")
+    b8000: Number = _octave(8000, unit=" [dB]")
+
+    def made(self) -> Octaves:
+        """125 Hz to 8 kHz."""
+        return (
+            self.b125,
+            self.b250,
+            self.b500,
+            self.b1000,
+            self.b2000,
+            self.b4000,
+            self.b8000,
+        )
+
+
+class Sheet(Part):
+    """A whole data sheet; its id is its key."""
+
+    name: Name = Field(description="Name for people")
+
+    def entry(self, entry_id: str) -> Any:
+        """The catalogue's entry of this id."""
+        return self.makes(id=entry_id, **self.values())
+
+
+class FinishSheet(Sheet):
+    """A finish: what a surface absorbs."""
+
+    makes = Finish
+    absorption: Absorption = Field(description="By octave, {125: 0.1, …, 8000: 0.5}")
+    per_item: Flag = False
+    source: Annotated[Text, BeforeValidator(_stated)] = Field(
+        description="Where the figures come from, to be found again"
+    )
+    trust: Literal["L", "M", "C"] = "C"
+    scattering: Annotated[Number, Field(ge=0, le=1)] | None = None
+    note: Text = ""
+
+    def values(self) -> dict[str, Any]:
+        """Its fields, and whether 8 kHz is its own."""
+        return {**super().values(), "extrapolated": self.absorption.b8000 is None}
+
+
+class FittingSheet(Frozen):
+    """What one way of mounting takes."""
+
+    labour: Amount = Field(description="Labour, in the product's currency")
+    accessories: Annotated[tuple[Id, ...], BeforeValidator(items)] = ()
+
+
+class ProductSheet(Sheet):
+    """What every product has."""
+
+    price: Amount = Field(description="List price without tax")
+    currency: Currency = Field(description="Three letters, as in EUR")
+    price_date: Date = Field(description="The day the price was stated, as in 2026-01-31")
+    size: Annotated[tuple[Extent, Extent, Extent], BeforeValidator(_box)] = Field(
+        description="[width, depth, height] [m]"
+    )
+    weight_kg: Annotated[Number, Field(gt=0)] = Field(description="[kg]")
+    power_w: Amount = Field(description="Most that it draws [W]; 0 if none")
+    fittings: dict[Mounting, FittingSheet] = Field(
+        description="Each way to mount it, the usual one first: {ceiling: {labour: 95}}",
+        min_length=1,
+    )
+    fits: Fits = ()
+    cutout: Extent | None = None
+    module: Annotated[tuple[Extent, Extent], BeforeValidator(_pair)] | None = None
+    plenum: Flag | None = None
+    powered_from: PowerFrom = "none"
+    poe_class: Annotated[Whole, Field(ge=1, le=8)] | None = None
+    status: Status = "current"
+    last_orders: Date | None = None
+    successor: Id | None = None
+    lead_time_weeks: Amount = 0.0
+    colours: Names = ()
+    warranty_years: Amount = 0.0
+    minimum_firmware: Text = ""
+    selectable: Flag = True
+    by_name: Flag = False
+    note: Text = ""
+
+    def values(self) -> dict[str, Any]:
+        """Its fields; fittings in order."""
+        fittings = tuple(
+            products.Fitting(mounting=mounting, accessories=one.accessories, labour=one.labour)
+            for mounting, one in self.fittings.items()
+        )
+        return {**super().values(), "fittings": fittings, "successor": self.successor or ""}
+
+    @model_validator(mode="after")
+    def _power(self) -> Self:
+        if self.poe_class is not None and self.powered_from != "network":
+            refuse(
+                f"poe_class {self.poe_class}, but powered_from {self.powered_from}",
+                "poe_class only with powered_from: network",
+            )
+        return self
+
+
+class ElementSheet(Part):
+    """One capsule."""
+
+    makes = products.Element
+    azimuth_deg: Annotated[Number, Field(ge=-360, le=360)] = Field(description="[°] from the aim")
+    elevation_deg: Annotated[Number, Field(ge=-90, le=90)] = Field(
+        description="[°], negative downwards"
+    )
+    pattern_a: Annotated[Number, Field(ge=0, le=1)] = Field(
+        description="1 omni, 0.5 cardioid, 0.366 supercardioid, 0 bidirectional"
+    )
+
+
+class BeamSheet(Part):
+    """A beam that follows the talker."""
+
+    makes = products.Beam
+    directivity_index_db: Directivity = Field(description="By octave, {125: 1.5, …, 8000: 9}")
+    steer_limit_deg: Annotated[Number, Field(gt=0, le=180)] = Field(
+        description="Largest angle from the rest axis [°]"
+    )
+    elevation_deg: Annotated[Number, Field(ge=-90, le=90)] = Field(
+        description="Of the rest axis [°]: −90 for a ceiling array, 0 for a bar"
+    )
+
+
+class LinkSheet(Part):
+    """The connection to the next device."""
+
+    makes = products.Link
+    kind: Literal["twisted-pair", "balanced", "unbalanced", "network", "usb"] = Field(
+        description="Kind of cable"
+    )
+    max_length: Run = Field(description="Longest cable [m]")
+
+
+class BuiltInSheet(Part):
+    """What else is in the housing of a combined device."""
+
+    makes = products.BuiltIn
+    max_level_db: Number = Field(description="Of its loudspeaker at 1 m [dB]")
+    angle_deg: Annotated[Number, Field(gt=0, le=360)] = Field(description="−6 dB coverage [°]")
+    coupling_db: Number = Field(
+        description="Its loudspeaker at its own microphone re the level at 1 m [dB]"
+    )
+    canceller: Flag = Field(description="Whether it cancels its own echo")
+    usb: Flag = Field(description="Whether it connects to a computer by itself")
+
+
+class MicrophoneSheet(ProductSheet):
+    """A microphone."""
+
+    makes = Microphone
+    selects: Selects = Field(description="best element, steered beam or single")
+    elements: Annotated[tuple[ElementSheet, ...], BeforeValidator(items)] = ()
+    beam: BeamSheet | None = None
+    boundary: Flag = False
+    rated_distances: Annotated[tuple[Extent, ...], BeforeValidator(_steps)] = ()
+    drops: Lengths = ()
+    stem: Length = 0.0
+    self_noise_dba: Number = Field(description="Equivalent noise [dBA]")
+    overload_db: Number = Field(description="Highest sound level [dB]")
+    link: LinkSheet = Field(description="{kind: twisted-pair, max_length: 30}")
+    built_in: BuiltInSheet | None = None
+    positions: Annotated[tuple[SpacePoint, ...], BeforeValidator(items)] = ()
+
+    @model_validator(mode="after")
+    def _directivity(self) -> Self:
+        wanted = {
+            "single": ("one element and no beam", len(self.elements) == 1 and not self.beam),
+            "best element": (
+                "two or more elements and no beam",
+                len(self.elements) > 1 and not self.beam,
+            ),
+            "steered beam": ("a beam and no elements", bool(self.beam) and not self.elements),
+        }
+        words, right = wanted[self.selects]
+        if not right:
+            beam = "a beam" if self.beam else "no beam"
+            count = len(self.elements)
+            refuse(
+                f"selects: {self.selects}, with {count} element{'' if count == 1 else 's'} "
+                f"and {beam}",
+                f"{words}: without it no directivity is known",
+            )
+        if self.selectable and not self.rated_distances:
+            refuse(
+                "no rated_distances",
+                "three lengths, [clear, usual, last resort], or selectable: false",
+            )
+        return self
+
+
+class ProcessorSheet(ProductSheet):
+    """A processor."""
+
+    makes = Processor
+    microphone_ports: Count = Field(description="How many microphones connect")
+    port_kinds: Kinds = Field(description="Kinds of link that its microphone ports take")
+    canceller: Flag = Field(description="Whether it has an echo canceller")
+    canceller_tail: Amount = Field(description="Longest echo it cancels [s]; 0 without canceller")
+    automatic_mixer: Flag = Field(description="Whether it holds unused channels down")
+    line_inputs: Count = Field(description="Analogue inputs")
+    outputs: Count = Field(description="Analogue outputs")
+    usb: Flag = Field(description="Whether it connects to a computer")
+    network_audio: Flag = Field(description="Whether it takes networked audio")
+    latency_ms: Amount = Field(description="Microphone port to computer [ms]")
+    rack_units: Amount = 0.0
+
+
+class LoudspeakerSheet(ProductSheet):
+    """A loudspeaker."""
+
+    makes = Loudspeaker
+    sensitivity_db: Number = Field(description="At 1 W and 1 m [dB]")
+    max_level_db: Number = Field(description="At 1 m [dB]")
+    angle_deg: Annotated[Number, Field(gt=0, le=360)] = Field(description="−6 dB coverage [°]")
+    impedance: Annotated[Number, Field(gt=0)] = Field(description="Nominal [Ω]")
+    taps_w: Amounts = ()
+    drops: Lengths = ()
+    active: Flag = False
+
+
+class AmplifierSheet(ProductSheet):
+    """An amplifier."""
+
+    makes = Amplifier
+    channels: Annotated[Whole, Field(ge=1, le=1024)] = Field(description="How many")
+    channel_power_w: Annotated[Number, Field(gt=0)] = Field(description="Of each channel [W]")
+    minimum_impedance: Amount = Field(description="Smallest load [Ω]; 0 where it feeds lines only")
+    line_voltages: Amounts = ()
+    network_audio: Flag = False
+    rack_units: Amount = 0.0
+
+
+class SwitchSheet(ProductSheet):
+    """A network switch."""
+
+    makes = Switch
+    network_ports: Annotated[Whole, Field(ge=1, le=1024)] = Field(description="How many")
+    poe_ports: Count = Field(description="Of these, how many supply power")
+    supplies_class: Annotated[Whole, Field(ge=1, le=8)] | None = None
+    poe_budget_w: Amount = Field(description="For all ports together [W]")
+    managed: Flag = Field(description="Whether multicast filtering and priority can be set")
+    fan: Flag = Field(description="Whether it has a fan")
+    rack_units: Amount = 0.0
+
+
+class ExtenderSheet(ProductSheet):
+    """An extender."""
+
+    makes = Extender
+    carries: PortKind = Field(description="Kind of link at its two ends")
+    over: PortKind = Field(description="Kind of cable in between")
+    max_length: Run = Field(description="Longest run in between [m]")
+    passes_power: Flag = Field(description="Whether power of the link comes through")
+    latency_ms: Amount = 0.0
+
+
+class CableSheet(Sheet):
+    """A cable, by the metre or of fixed length."""
+
+    makes = Cable
+    carries: Annotated[Kinds, Field(min_length=1)] = Field(description="Kinds of link")
+    price: Amount = Field(description="Of both ends made up, or of the cord")
+    price_per_metre: Amount = Field(description="Of each metre; 0 for a cord")
+    currency: Currency = Field(description="Three letters, as in EUR")
+    price_date: Date = Field(description="The day the price was stated, as in 2026-01-31")
+    jackets: Annotated[tuple[Jacket, ...], BeforeValidator(items)] = Field(
+        description="plenum, riser, general: fire ratings it can be bought with", min_length=1
+    )
+    surcharges_per_metre: Amounts = ()
+    outer_diameter: Extent = Field(description="[m]")
+    awg: Annotated[Whole, Field(ge=0, le=40)] = Field(description="American wire gauge")
+    pairs: Annotated[Whole, Field(ge=1, le=1000)] = Field(description="How many")
+    max_length: Run = Field(description="Longest channel [m]")
+    length: Run | None = None
+    status: Status = "current"
+    note: Text = ""
+
+    @model_validator(mode="after")
+    def _one_for_each(self) -> Self:
+        if self.surcharges_per_metre and len(self.surcharges_per_metre) != len(self.jackets):
+            refuse(
+                f"{len(self.surcharges_per_metre)} surcharges_per_metre for "
+                f"{len(self.jackets)} jackets",
+                "one for each jacket, or none",
+            )
+        return self
+
+
+class AccessorySheet(Sheet):
+    """A part that a mounting needs."""
+
+    makes = Accessory
+    price: Amount = Field(description="Of one, without tax")
+    price_per_metre: Amount = 0.0
+    currency: Currency = Field(description="Three letters, as in EUR")
+    fits: Fits = ()
+    needed: Literal["always", "drop", "flush"] = "always"
+    note: Text = ""
+
+
+SHEETS: Mapping[str, type[Sheet]] = {
+    "finishes": FinishSheet,
+    "microphones": MicrophoneSheet,
+    "processors": ProcessorSheet,
+    "loudspeakers": LoudspeakerSheet,
+    "amplifiers": AmplifierSheet,
+    "switches": SwitchSheet,
+    "extenders": ExtenderSheet,
+    "cables": CableSheet,
+    "accessories": AccessorySheet,
+}
+"""Data sheets by the name of their collection, which is also the catalogue's."""
+
+
+def kind_of(entry: Entry) -> str:
+    """Name of the collection that an entry belongs to.
+
+    Examples
+    --------
+    >>> from wellheard.catalog.catalogue import Catalogue
+    >>> kind_of(Catalogue.shipped().finish("carpet-tile"))
+    'finishes'
+    """
+    return next(kind for kind, sheet in SHEETS.items() if sheet.makes is type(entry))
+
+
+def taken(part: Frozen, at: Path = ()) -> Iterator[tuple[Path, Any]]:
+    """Every default that a data sheet takes, with its path, in the order of the fields."""
+    for name, info in type(part).model_fields.items():
+        path = (*at, info.alias or name)
+        value = getattr(part, name)
+        if name not in part.model_fields_set:
+            yield path, value
+        elif isinstance(value, Frozen):
+            yield from taken(value, path)
+        elif isinstance(value, dict):
+            for key, below in value.items():
+                yield from taken(below, (*path, key))
+
+
+def sheet_data(entry: Entry) -> dict[str, Any]:
+    """What a data sheet of an entry says, without what is a default: the inverse of ``entry``."""
+    return _part_data(SHEETS[kind_of(entry)], entry)
+
+
+def _part_data(model: type[Frozen], thing: Any) -> dict[str, Any]:
+    data: dict[str, Any] = {}
+    for name, info in model.model_fields.items():
+        value = getattr(thing, name)
+        default = None if info.is_required() else info.get_default()
+        if value == default or (value == "" and default is None):
+            continue
+        by_octave = info.annotation in (Absorption, Directivity)
+        data[name] = (
+            dict(zip(OCTAVE_COLUMNS, value, strict=True)) if by_octave else _value_data(value)
+        )
+    if isinstance(thing, Finish) and thing.extrapolated:
+        del data["absorption"]["8000"]
+    return data
+
+
+_PARTS: Mapping[type, type[Frozen]] = {
+    products.Element: ElementSheet,
+    products.Beam: BeamSheet,
+    products.Link: LinkSheet,
+    products.BuiltIn: BuiltInSheet,
+}
+
+
+def _value_data(value: Any) -> Any:
+    if type(value) in _PARTS:
+        return _part_data(_PARTS[type(value)], value)
+    if isinstance(value, tuple) and value and isinstance(value[0], products.Fitting):
+        return {one.mounting: _part_data(FittingSheet, one) for one in value}
+    if isinstance(value, tuple):
+        return tuple(_value_data(one) for one in value)
+    return value
