@@ -3,11 +3,14 @@
 A case is a mapping: ``room`` is laid over a plain document, where ``absent`` takes a field away,
 ``mounting`` overrides how a microphone is mounted, ``figures`` gives what the prediction says of
 a talker, ``reverberation``, ``noise`` and ``microphone_noise_dba`` what it says of the room.
+``products`` gives products of the catalogue other fields, ``parts`` other parts by mounting;
+``cables`` adds cables.
 Distances are geometry. Rooms, people and devices are invented.
 """
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Callable
 from copy import deepcopy
@@ -17,7 +20,7 @@ from typing import Any
 import pytest
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.catalog.products import Loudspeaker, Microphone, Processor
+from wellheard.catalog.products import Cable, Fitting, Loudspeaker, Microphone, Processor
 from wellheard.predict.evidence import (
     Assumed,
     Bands,
@@ -87,7 +90,7 @@ def evidence_of() -> EvidenceOf:
 
 def _evidence(case: Case | None = None, /) -> Evidence:
     case = case or {}
-    catalogue = Catalogue.shipped()
+    catalogue = _catalogue(case)
     room = Room.model_validate(_merged(PLAIN, case.get("room", {})))
     talkers = _talkers(room, case.get("samples", {}))
     microphones = _microphones(room, catalogue, case.get("mounting", {}))
@@ -118,6 +121,49 @@ def _evidence(case: Case | None = None, /) -> Evidence:
         assumptions=tuple(Assumed(**one) for one in case.get("assumptions", [])),
         microphone_noise_dba=case.get("microphone_noise_dba", {m.id: 28.0 for m in microphones}),
     )
+
+
+def _catalogue(case: Case) -> Catalogue:
+    shipped = Catalogue.shipped()
+    changed = {name: _plain(fields) for name, fields in case.get("products", {}).items()}
+    for name, ways in case.get("parts", {}).items():
+        changed.setdefault(name, {})["fittings"] = tuple(
+            Fitting(mounting=way, accessories=tuple(parts), labour=0.0)
+            for way, parts in ways.items()
+        )
+    kinds = ("microphones", "processors", "loudspeakers", "amplifiers", "switches", "extenders")
+    for name in changed:
+        shipped.product(name)  # a case that changes nothing is a slip
+    cables = tuple(_cable(one) for one in case.get("cables", []))
+    return replace(
+        shipped,
+        cables=(*shipped.cables, *cables),
+        **{
+            kind: tuple(replace(one, **changed.get(one.id, {})) for one in getattr(shipped, kind))
+            for kind in kinds
+        },
+    )
+
+
+def _plain(fields: Case) -> Case:
+    return {key: tuple(v) if isinstance(v, list) else v for key, v in fields.items()}
+
+
+def _cable(fields: Case) -> Cable:
+    usual: Case = {
+        "name": "Test cable",
+        "carries": ("twisted-pair",),
+        "price": 6.0,
+        "price_per_metre": 1.0,
+        "currency": "EUR",
+        "price_date": datetime.date(2026, 9, 1),
+        "jackets": ("general",),
+        "outer_diameter": 0.006,
+        "awg": 24,
+        "pairs": 4,
+        "max_length": 100.0,
+    }
+    return Cable(**{**usual, **_plain(fields)})
 
 
 def _merged(base: Case, over: Case) -> Case:

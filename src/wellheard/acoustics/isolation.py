@@ -112,8 +112,8 @@ def privacy_margin_db(speech_db: npt.ArrayLike, *, noise_db: npt.ArrayLike) -> A
 
     Notes
     -----
-    From about 16 dB on, half of good listeners understand no word; at 22 dB half of them hear
-    nothing (both from memory of the paper). Octaves stand in for its third octaves. Simple
+    At about 16 dB every second good listener still catches a word, at 22 dB every second one
+    hears something (both from memory of the paper). Octaves stand in for its third octaves. Simple
     A-weighted differences do not follow intelligibility well, says the same paper.
 
     References

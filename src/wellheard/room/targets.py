@@ -131,6 +131,7 @@ class HouseLimit:
 
 
 _PRACTICE = "common practice, no source [C]"
+_LUMINAIRES = "rule for luminaires in lay-in ceilings (ASTM E580 lineage), via open texts [L]"
 
 
 def _limits(
@@ -297,5 +298,62 @@ HOUSE_LIMITS: dict[str, HouseLimit] = _limits(
         "mid-frequency decay time over the recommended one, where none is promised",
         "DIN 18041:2016, tolerance of group A, via open technical texts [L]",
     ),
+    (
+        "privacy-margin",
+        16.0,
+        "at least",
+        "dB",
+        "noise beyond a wall over the speech that comes through it, uniform mean of 250–4000 Hz",
+        "Gover and Bradley 2004: measure [L], threshold of intelligibility from memory [M]",
+    ),
+    (
+        "privacy-class",
+        45.0,
+        "at least",
+        "",
+        "class (STC or Rw) of a wall between meeting rooms, where the noise beyond is unknown",
+        _PRACTICE,
+    ),
+    (
+        "privacy-class-board",
+        50.0,
+        "at least",
+        "",
+        "class (STC or Rw) of a wall of a board room, where the noise beyond is unknown",
+        _PRACTICE,
+    ),
+    (
+        "tile-load",
+        25.0,
+        "at most",
+        "kg",
+        "weight in a lay-in ceiling without hangers from the structure",
+        _LUMINAIRES + "; 56 lb",
+    ),
+    (
+        "tile-load-two-wires",
+        4.5,
+        "at most",
+        "kg",
+        "weight in a lay-in ceiling with one wire only; from here on two",
+        _LUMINAIRES + "; 10 lb",
+    ),
+    (
+        "safety-bond",
+        2.0,
+        "at most",
+        "kg",
+        "weight overhead without a bond of its own to the structure",
+        _PRACTICE + "; a few kilograms",
+    ),
+    (
+        "grid-mixed",
+        0.003,
+        "at most",
+        "m",
+        "side of a device that replaces a tile, apart from that of the tile",
+        _PRACTICE,
+    ),
+    ("price-old", 366.0, "at most", "d", "age of a list price; twelve months", _PRACTICE),
 )
 """Default thresholds by rule code; the one place that placement and checks read them from."""

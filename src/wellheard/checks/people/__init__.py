@@ -1,0 +1,1 @@
+"""Rules on what the people in the room are owed."""

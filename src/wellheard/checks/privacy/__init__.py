@@ -1,0 +1,1 @@
+"""Rules on what the neighbours get to hear."""

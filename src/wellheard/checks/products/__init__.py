@@ -1,0 +1,1 @@
+"""Rules on prices and whether products can still be had."""
