@@ -12,9 +12,10 @@ from wellheard.geometry import polygon_area
 from wellheard.room import Room, codec
 from wellheard.room.consistency import contradictions
 from wellheard.room.divide import Part, parts
+from wellheard.room.furniture import Display, Screen, Table
 
-BOX = [[0, 0], [8, 0], [8, 5], [0, 5]]
-L_SHAPE = [[0, 0], [8, 0], [8, 4], [3, 4], [3, 7], [0, 7]]
+BOX: list[list[float]] = [[0, 0], [8, 0], [8, 5], [0, 5]]
+L_SHAPE: list[list[float]] = [[0, 0], [8, 0], [8, 4], [3, 4], [3, 7], [0, 7]]
 
 
 def room(outline: list[list[float]] | None = None, **extra: Any) -> Room:
@@ -91,6 +92,19 @@ def test_each_wall_has_the_finish_it_had_and_the_partition_its_own() -> None:
     ]
 
 
+def test_a_partition_keeps_from_the_space_beside_it_what_its_class_says() -> None:
+    made = room(
+        space={"isolation": {"south": {"stc": 40, "outside": {"nc": 35}}}},
+        noise={"background": {"nc": 27}},
+        partitions={"fold": {"from": [3, 0], "to": [3, 5], "stc": 48}},
+    )
+    split = by_name(made)["split.b"].room.space.isolation
+    assert {k: (w.stc, w.outside and w.outside.nc) for k, w in split.items()} == {
+        "south": (40, 35),
+        "fold": (48, 27),
+    }
+
+
 def test_a_patch_is_counted_from_its_own_piece_of_the_wall_and_cut_where_a_partition_meets_it() -> (
     None
 ):
@@ -122,7 +136,8 @@ def test_a_picture_is_counted_from_its_own_piece_of_the_wall() -> None:
     found = by_name(room(furniture=furniture))
     assert found["split.a"].room.furniture == {}
     b = found["split.b"].room
-    assert {k: (f.wall, f.centre) for k, f in b.furniture.items() if hasattr(f, "wall")} == {
+    pictures = {k: f for k, f in b.furniture.items() if isinstance(f, Display | Screen)}
+    assert {k: (f.wall, f.centre) for k, f in pictures.items()} == {
         "east": ("east", (2.0, 1.5)),
         "south": ("south", (3.0, 1.5)),
     }
@@ -144,7 +159,9 @@ def test_what_lies_flat_is_cut_and_what_reaches_over_by_less_than_a_millimetre_i
     a, b = found["split.a"].room, found["split.b"].room
     assert list(a.furniture) == ["across", "beside"]
     assert list(b.furniture) == ["across"]
-    assert shapely.Polygon(b.furniture["across"].outline).equals(shapely.box(3, 2, 5, 3))
+    table = b.furniture["across"]
+    assert isinstance(table, Table)
+    assert shapely.Polygon(table.outline).equals(shapely.box(3, 2, 5, 3))
     assert shapely.Polygon(b.overhead["lamp"].outline).equals(shapely.box(3, 4, 7, 4.2))
     assert shapely.Polygon(a.people.standing["stage"].outline).equals(shapely.box(2, 0.5, 3, 1.5))
     # Nobody sits in the east, but somebody may stand there.

@@ -19,6 +19,8 @@ class Finding:
     ``at`` is a path in the document, ``value`` and ``limit`` are in ``unit``
     (SI where the unit is empty). ``message`` is a sentence for the engineer,
     ``remedy`` what to do next, ``source`` where the limit comes from.
+    ``arrangements`` names the parts of a divided room that it was found in;
+    empty where it holds in all of them, or the room does not divide.
     """
 
     code: str
@@ -32,10 +34,11 @@ class Finding:
     unit: str
     remedy: str
     source: str
+    arrangements: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         """The finding as ``check --format json`` prints it."""
-        return {
+        found: dict[str, object] = {
             "code": self.code,
             "severity": self.severity,
             "status": self.status,
@@ -48,6 +51,7 @@ class Finding:
             "remedy": self.remedy,
             "source": self.source,
         }
+        return found | {"arrangements": list(self.arrangements)} if self.arrangements else found
 
 
 @dataclass(frozen=True)

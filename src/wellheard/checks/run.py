@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from wellheard.checks import relaxation
 from wellheard.checks.model import ORDER, Draft, Finding
@@ -30,6 +31,11 @@ def findings(evidence: Evidence) -> tuple[Finding, ...]:
         if relaxation.is_granted(evidence, rule):
             continue
         found.extend(_finding(rule, draft) for draft in rule.check(evidence))
+    return in_order(found)
+
+
+def in_order(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Errors first, then warnings, then notes; among these by code and place."""
     return tuple(sorted(found, key=_order))
 
 

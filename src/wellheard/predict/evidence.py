@@ -240,6 +240,8 @@ class Outbound:
     """Word of ISO 9921 for the middle STI."""
     category: str
     """Letter band of IEC 60268-16."""
+    arrangement: str = ""
+    """Part of a divided room that the row is of, in a ledger of several; else ''."""
 
     @property
     def quantities(self) -> tuple[Quantity, Quantity, Quantity]:

@@ -19,6 +19,7 @@ from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.room.finishes import FinishRef, Patch
 from wellheard.room.furniture import Display, Furniture, Lectern, Screen
+from wellheard.room.isolation import Isolation
 
 if TYPE_CHECKING:
     from wellheard.room.space import Space
@@ -45,6 +46,23 @@ class Part:
     arrangement: str
     cell: str
     room: Room
+
+    @property
+    def title(self) -> str:
+        """The name as it is spoken: split, space a."""
+        return spoken(self.name)
+
+
+def spoken(name: str) -> str:
+    """Name of a part as a reader reads it.
+
+    Examples
+    --------
+    >>> spoken("joined"), spoken("split.a")
+    ('joined', 'split, space a')
+    """
+    arrangement, _, cell = name.partition(".")
+    return f"{arrangement}, space {cell}" if cell else arrangement
 
 
 def parts(room: Room) -> tuple[Part, ...]:
@@ -137,6 +155,14 @@ def home(cells: Sequence[Cell], at: Sequence[float]) -> int:
     return min(range(len(cells)), key=lambda i: (away[i], i))
 
 
+def inhabited(room: Room, cells: Sequence[Cell]) -> set[int]:
+    """Cells in which somebody sits, or may stand."""
+    found = {home(cells, seat.at) for seat in room.people.seats.values()}
+    for area in room.people.standing.values():
+        found |= pieces(cells, area.outline).keys()
+    return found
+
+
 def pieces(
     cells: Sequence[Cell], outline: Sequence[Point]
 ) -> dict[int, tuple[tuple[Point, ...], ...]]:
@@ -181,8 +207,7 @@ def _spaces(room: Room, arrangement: str) -> list[Room]:
     if not closed:
         return [_tidied(room.model_copy(update={"partitions": {}, "arrangements": {}}))]
     cells = division(room, closed).cells
-    holders = [_Cut(room, closed, cells, i) for i in range(len(cells))]
-    return [cut.room() for cut in holders if cut.seats or cut.standing]
+    return [_Cut(room, closed, cells, i).room() for i in sorted(inhabited(room, cells))]
 
 
 class _Cut:
@@ -239,14 +264,19 @@ class _Cut:
                 end = corners[(i + 1) % len(corners)]
                 yield self.walls[i], there, math.dist(start, corners[i]), math.dist(start, end)
 
+    def _partitions(self) -> Iterator[tuple[str, str]]:
+        """Closed partitions of the edge: name here, and id in the document."""
+        walls = len(self.whole.space.walls)
+        for i, owner in enumerate(self.cell.owners):
+            if owner >= walls:
+                yield self.walls[i], self.closed[owner - walls]
+
     def _finishes(self) -> dict[str, FinishRef]:
         """Finish by wall: what the document names, and that of each partition."""
         told = self.whole.space.finishes
-        named: dict[str, FinishRef] = {}
-        for i, owner in enumerate(self.cell.owners):
-            if owner >= len(self.whole.space.walls):
-                key = self.closed[owner - len(self.whole.space.walls)]
-                named[self.walls[i]] = self.whole.partitions[key].finish
+        named: dict[str, FinishRef] = {
+            name: self.whole.partitions[key].finish for name, key in self._partitions()
+        }
         for here, there, _, _ in self._runs():
             # A wall of which nothing is said stays one of which nothing is said.
             if isinstance(told.walls, dict):
@@ -255,6 +285,15 @@ class _Cut:
             elif "walls" in told.model_fields_set:
                 named[here] = told.walls
         return named
+
+    def _isolation(self) -> dict[str, Isolation]:
+        """What each wall keeps back; beyond a partition is the same background as here."""
+        told = self.whole.space.isolation
+        kept = {here: told[there] for here, there, _, _ in self._runs() if there in told}
+        for name, key in self._partitions():
+            stc = self.whole.partitions[key].stc
+            kept[name] = Isolation(stc=stc, outside=self.whole.noise.background)
+        return kept
 
     def _patches(self) -> dict[str, Patch]:
         patches = self.whole.space.finishes.patches
@@ -307,6 +346,7 @@ class _Cut:
                 "outline": self.cell.corners,
                 "walls": self.walls,
                 "finishes": finishes,
+                "isolation": self._isolation(),
                 "obstacles": self._outlined(space.obstacles),
                 "measured_reverberation": None,
             }

@@ -10,8 +10,6 @@ from wellheard.checks.wording import listed
 from wellheard.predict.evidence import Evidence
 
 PARTS = {
-    "partitions": "every partition is taken as open",
-    "arrangements": "the room is predicted once, as drawn",
     "links": "only lengths and ports are held against them",
     "processing": "cancellers, mixers and gains are taken as the usual ones",
 }
@@ -30,7 +28,7 @@ OTHERS = ("echo_loss_db", "price")
 def not_used_yet(evidence: Evidence) -> Iterator[Draft]:
     """Everything in the document takes part in the prediction.
 
-    Partitions, arrangements, links and processing are read and kept, but the
+    Links and processing are read and kept, but the
     predictions of this version do not use them, nor a scattering that the document
     states. Promises about listening, echo and price
     that the document itself states are not assessed, and neither is a microphone without a

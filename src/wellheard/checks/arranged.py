@@ -1,0 +1,71 @@
+"""Findings of a room that divides: each told once, with the arrangement it was found in."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+
+from wellheard.checks.model import Finding
+from wellheard.checks.run import findings, in_order
+from wellheard.predict.evidence import Evidence
+from wellheard.room.divide import spoken
+
+WHOLE: frozenset[str] = frozenset(
+    {
+        "arrangements-not-assessed",
+        "assumed-inputs",
+        "cable-too-long",
+        "furniture-across-partition",
+        "not-used-yet",
+        "ports-exceeded",
+        "region-unknown",
+        "space-without-microphone",
+    }
+)
+"""Rules that judge the document, its devices and its wiring once, whatever is open or closed."""
+
+
+def findings_of_part(evidence: Evidence) -> tuple[Finding, ...]:
+    """What the rules find in one space of one arrangement."""
+    return tuple(f for f in findings(evidence) if f.code not in WHOLE)
+
+
+def findings_of_parts(
+    whole: Evidence, parts: Mapping[str, tuple[Finding, ...]]
+) -> tuple[Finding, ...]:
+    """Everything that the rules find in a room that divides.
+
+    Parameters
+    ----------
+    whole : Evidence
+        Of the undivided room, with all its devices.
+    parts : mapping of str to tuple of Finding
+        Of `findings_of_part`, by the name of the part.
+
+    Returns
+    -------
+    tuple of Finding
+        In the order of `wellheard.checks.run.findings`. Findings of several parts that say the
+        same are one.
+    """
+    once = [f for f in findings(whole) if f.code in WHOLE]
+    where: dict[Finding, list[str]] = {}
+    for name, found in parts.items():
+        for finding in found:
+            where.setdefault(finding, []).append(name)
+    told = [
+        replace(finding, arrangements=() if len(names) == len(parts) else tuple(names))
+        for finding, names in where.items()
+    ]
+    return in_order([*once, *told])
+
+
+def places(names: Collection[str]) -> str:
+    """Parts that a finding was found in, as a reader reads them.
+
+    Examples
+    --------
+    >>> places(("joined", "split.b"))
+    'joined; split, space b'
+    """
+    return "; ".join(spoken(name) for name in names)
