@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wellheard.workflow import publish
+from wellheard import files
 
 if TYPE_CHECKING:
     from tests.cli.conftest import Wellheard
@@ -39,7 +39,7 @@ def test_ctrl_c_while_the_folder_is_written_leaves_the_old_one(
     folder = tmp_path / "out"
     assert wellheard("publish", placed, "-o", folder).code == 0
     before = {p.name: p.read_bytes() for p in folder.iterdir()}
-    write, written = publish._write, []
+    write, written = files.write_new, []
 
     def interrupted(path: Path, data: bytes) -> None:
         write(path, data)
@@ -47,7 +47,7 @@ def test_ctrl_c_while_the_folder_is_written_leaves_the_old_one(
         if len(written) == 3:
             raise KeyboardInterrupt
 
-    monkeypatch.setattr(publish, "_write", interrupted)
+    monkeypatch.setattr(files, "write_new", interrupted)
     ended = wellheard("publish", placed, "-o", folder)
     assert (ended.code, ended.out) == (130, "")
     assert len(written) == 3
@@ -65,7 +65,7 @@ def test_a_disk_that_fills_while_the_folder_is_written_leaves_the_old_one(
     def full(path: Path, data: bytes) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(publish, "_write", full)
+    monkeypatch.setattr(files, "write_new", full)
     ended = wellheard("publish", placed, "-o", folder)
     assert (ended.code, ended.out) == (2, "")
     assert "No space left on device" in ended.err

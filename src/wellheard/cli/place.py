@@ -50,10 +50,11 @@ def place(
         raise UsageError("--output and --in-place: give one of them")
     if not time_limit > 0:
         raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
-    placed = design.place(load(room), time_limit=time_limit, say=out.talk)
+    loaded = load(room)
+    placed = design.place(loaded, time_limit=time_limit, say=out.talk)
     target = room if in_place else output
     if target is not None:
-        codec.save(target, placed.text)
+        codec.save(target, placed.text, read_as=loaded.document if in_place else None)
     if format == "json":
         out.json_payload(answers.placement(placed.proposal))
     else:

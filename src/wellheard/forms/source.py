@@ -10,6 +10,7 @@ The tree is built from parser events with an explicit stack, so no nesting can e
 
 from __future__ import annotations
 
+import contextlib
 import math
 import os
 import re
@@ -19,7 +20,8 @@ from typing import Any, TypeAlias
 
 import yaml
 
-from wellheard.errors import DocumentError, InputError, Problem
+from wellheard import files
+from wellheard.errors import DocumentError, Problem
 
 Path: TypeAlias = tuple[str | int, ...]
 
@@ -290,28 +292,23 @@ def read_file(path: str | os.PathLike[str], *, what: str) -> bytes:
     Parameters
     ----------
     path : path
-        Read from its beginning.
+        A file, or a pipe that somebody writes to.
     what : str
         What it should have been, for messages: "a room document".
 
     Raises
     ------
     InputError
-        The file cannot be opened.
+        The file cannot be read.
     DocumentError
         It is too large.
     """
-    name = os.fspath(path)
-    try:
-        with open(path, "rb") as file:
-            # One byte past the limit is enough to know; a device file never ends.
-            raw = file.read(MOST_BYTES + 1)
-            size = max(len(raw), os.fstat(file.fileno()).st_size)
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise InputError(f"{name}: {reason}; {what} that can be read") from None
-    if size > MOST_BYTES:
-        raise DocumentError([too_large(name, size)])
+    raw = files.read_bytes(path, most=MOST_BYTES, wanted=f"{what} that can be read")
+    if len(raw) > MOST_BYTES:
+        size = len(raw)
+        with contextlib.suppress(OSError):
+            size = max(size, os.stat(path).st_size)
+        raise DocumentError([too_large(os.fspath(path), size)])
     return raw
 
 

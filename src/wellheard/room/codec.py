@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tempfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path as FilePath
 from typing import Any
 
 from pydantic import ValidationError
 
+from wellheard import files
 from wellheard.bands import OCTAVES
 from wellheard.errors import DocumentError, InputError, Problem
 from wellheard.forms.refusals import Form, Refusal
@@ -418,58 +417,37 @@ def edit(document: Document, room: Room) -> str:
     )
 
 
-def save(path: str | os.PathLike[str], text: str) -> None:
+def save(
+    path: str | os.PathLike[str],
+    text: str,
+    *,
+    replace: bool = True,
+    read_as: Document | None = None,
+) -> None:
     """Write a text to a file whole or not at all, whatever happens meanwhile.
-
-    The text goes to a new file in the same folder, and to the disk, before it takes the name of
-    the old one. The mode of an existing file is kept.
 
     Parameters
     ----------
     path : path
-        Written through a symbolic link to the file it leads to.
+        Written through a symbolic link to the file it leads to. The mode of an existing file is
+        kept.
     text : str
         Stored as UTF-8.
+    replace : bool
+        Whether a file that exists may be replaced.
+    read_as : Document
+        What was read from this file: it is not written if it says something else by now.
 
     Raises
     ------
     InputError
-        The folder cannot be written to.
+        The file cannot be written, may not be replaced, or was changed since it was read.
     """
-    target = FilePath(os.path.realpath(path))
-    temporary = ""
-    try:
-        mode = target.stat().st_mode & 0o7777 if target.exists() else None
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
-        with os.fdopen(handle, "wb") as file:
-            file.write(text.encode())
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, _usual_mode() if mode is None else mode)
-        os.replace(temporary, target)
-        temporary = ""
-        _sync_folder(target.parent)
-    except OSError as error:
-        raise InputError(
-            f"{os.fspath(path)}: {error.strerror or error}; a folder that can be written to"
-        ) from None
-    finally:
-        if temporary:
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)
-
-
-def _usual_mode() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
-
-
-def _sync_folder(folder: FilePath) -> None:
-    if os.name == "nt":
-        return  # folders cannot be opened there, and renames are journalled
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    if read_as is not None:
+        now = read_file(path, what="a room document").decode("utf-8-sig", "replace")
+        if now != read_as.text:
+            raise InputError(
+                f"{os.fspath(path)}: changed since it was read, and is left as it is; run this "
+                "again, or write to another file"
+            )
+    files.save(path, text.encode(), replace=replace)

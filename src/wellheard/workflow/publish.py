@@ -5,8 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import shutil
-import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -18,6 +16,7 @@ from wellheard.dossier.compose import map_quantity, pdf
 from wellheard.dossier.model import Identity
 from wellheard.drawings.plan import plan_sheet, plan_small
 from wellheard.errors import InputError
+from wellheard.folders import recover, save_folder
 from wellheard.place.proposal import Proposal
 from wellheard.predict.coverage import coverage
 from wellheard.predict.evidence import Evidence
@@ -241,45 +240,9 @@ def write_folder(folder: Path, loaded: Loaded, files: Mapping[str, bytes]) -> No
     InputError
         Something else is there, or it cannot be written.
     """
-    folder = Path(os.path.realpath(folder))
     check_folder(folder)
     whole = {**files, MANIFEST: _json(manifest(loaded, files))}
-    try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
-    except OSError as error:
-        raise InputError(f"{folder}: {error.strerror}; a folder that can be written") from None
-    try:
-        for name, data in whole.items():
-            _write(fresh / name, data)
-        fresh.chmod(0o755)
-        _swap(fresh, folder)
-    except OSError as error:
-        raise InputError(f"{folder}: {error.strerror}; a folder that can be written") from None
-    finally:
-        shutil.rmtree(fresh, ignore_errors=True)
-
-
-def _write(path: Path, data: bytes) -> None:
-    with open(path, "wb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
-
-
-def _swap(fresh: Path, folder: Path) -> None:
-    if not folder.exists():
-        fresh.rename(folder)
-        return
-    old = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
-    old.rmdir()
-    folder.rename(old)
-    try:
-        fresh.rename(folder)
-    except OSError:
-        old.rename(folder)
-        raise
-    shutil.rmtree(old, ignore_errors=True)
+    save_folder(folder, whole, last=MANIFEST, check=check_folder)
 
 
 def check_folder(folder: Path) -> None:
@@ -293,6 +256,7 @@ def check_folder(folder: Path) -> None:
     InputError
         Something else is there; the message names it.
     """
+    recover(folder)
     if not folder.exists():
         return
     if not folder.is_dir():
