@@ -25,6 +25,10 @@ COMMANDS = (
     "design",
     "explain",
     "publish",
+    "diff",
+    "quick",
+    "reach",
+    "replace",
     "catalog",
     "schema",
 )

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import shlex
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 from cyclopts import Parameter
 
 from wellheard.cli.exits import Exit
-
-if TYPE_CHECKING:
-    from wellheard.units import Unit
 
 
 def new(
@@ -39,6 +36,7 @@ def new(
         Replace a file that exists.
     """
     from wellheard.cli.output import say
+    from wellheard.cli.sizes import room_size
     from wellheard.errors import InputError
     from wellheard.room import codec
     from wellheard.room.new import starting_document
@@ -46,31 +44,8 @@ def new(
     if file.exists() and not force:
         raise InputError(f"{file}: exists already; name another file, or add --force")
     usual = "20x14x9" if units == "ft" else "6.4x4.6x2.75"
-    text = starting_document(_size(size or usual, units), seats, units)
+    text = starting_document(room_size(size or usual, units), seats, units)
     codec.parse(text, name=str(file))
     codec.save(file, text)
     say(f"{file}: written; next: wellheard design {shlex.quote(str(file))} -o FOLDER")
     return Exit.OK
-
-
-def _size(text: str, unit: Unit) -> tuple[float, float, float]:
-    from wellheard.errors import UsageError
-    from wellheard.units import parse_length
-
-    parts = text.replace("×", "x").replace("X", "x").split("x")
-    try:
-        long, wide, high = (parse_length(_number(part), unit=unit) for part in parts)
-    except ValueError:
-        raise UsageError(
-            f"--size: {text!r} is no size; three lengths with x between them, as 6.4x4.6x2.75, or "
-            "20x14x9 with --units ft"
-        ) from None
-    return (long, wide, high)
-
-
-def _number(text: str) -> float | str:
-    """A bare number as one, which has the document's unit; anything else says its own."""
-    try:
-        return float(text)
-    except ValueError:
-        return text.strip()

@@ -145,7 +145,7 @@ def findings(found: Sequence[Finding]) -> str:
         if len(group) > MOST_ALIKE:
             blocks.append(_together(group))
         else:
-            blocks += [f"{_head(f)}  {f.at}\n" + _wrapped(f.message) + _remedy(f) for f in group]
+            blocks += [f"{_head(f)}  {f.at}\n" + wrapped(f.message) + _remedy(f) for f in group]
     count = {s: sum(f.severity == s for f in found) for s in ("error", "warning", "note")}
     said = ", ".join(f"{n} {s}{'' if n == 1 else 's'}" for s, n in count.items() if n)
     return "\n".join(blocks) + f"\n{said}"
@@ -155,7 +155,7 @@ def _together(group: Sequence[Finding]) -> str:
     worst = max(group, key=_short_by)
     return (
         f"{_head(worst)}  {len(group)} places\n"
-        + "\n".join(_wrapped(f.message) for f in group)
+        + "\n".join(wrapped(f.message) for f in group)
         + _remedy(worst, where=f"{worst.at.rsplit('.', 1)[-1]}, the worst: ")
     )
 
@@ -173,10 +173,11 @@ def _head(finding: Finding) -> str:
 
 
 def _remedy(finding: Finding, *, where: str = "") -> str:
-    return f"\n{_wrapped(f'→ {where}{finding.remedy}')}" if finding.remedy else ""
+    return f"\n{wrapped(f'→ {where}{finding.remedy}')}" if finding.remedy else ""
 
 
-def _wrapped(text: str) -> str:
+def wrapped(text: str) -> str:
+    """A paragraph, indented and broken at the width of a page."""
     return textwrap.fill(
         text, WIDTH, initial_indent="    ", subsequent_indent="    ", break_on_hyphens=False
     )
@@ -214,7 +215,7 @@ def placement(proposal: Proposal, *, feet: bool) -> str:
     lines.append(f"{_microphones(proposal.count)}{price}: {status}.")
     if proof.fewer is not None and proof.fewer.missed:
         lines.append(
-            _wrapped(
+            wrapped(
                 f"{_microphones(proof.fewer.count)} would leave "
                 f"{', '.join(proof.fewer.missed)} short of "
                 f"{TARGETS[proof.fewer.target]} (best worst seat: STI "
@@ -224,18 +225,18 @@ def placement(proposal: Proposal, *, feet: bool) -> str:
             )
         )
     if proof.certificate is not None:
-        lines.append(_wrapped(proof.certificate.statement))
+        lines.append(wrapped(proof.certificate.statement))
     for short in proposal.shortfalls:
         lines.append(
-            _wrapped(
+            wrapped(
                 f"{short.talker}: {TARGETS[short.target]} reaches "
                 f"{_quantity(short.best_value, short.unit)} at best, "
                 f"{_quantity(short.target_value, short.unit)} is promised "
                 f"(chance {chance(short.best_chance)})."
             )
         )
-    lines += [_wrapped("→ " + sentence) for sentence in proposal.would_have_to_give]
-    lines.append(_wrapped("Scope: " + proof.scope + "."))
+    lines += [wrapped("→ " + sentence) for sentence in proposal.would_have_to_give]
+    lines.append(wrapped("Scope: " + proof.scope + "."))
     return "\n".join(lines)
 
 
@@ -278,8 +279,8 @@ def path(row: Outbound, stages: Sequence[Stage]) -> str:
             )
             gap = "" if working.unit == "°" else " "
             lines.append(f"{working.quantity}: {value}{gap}{working.unit}".rstrip())
-            lines.append(_wrapped("= " + working.formula))
+            lines.append(wrapped("= " + working.formula))
             if working.inputs:
-                lines.append(_wrapped("; ".join(f"{k}: {v}" for k, v in working.inputs)))
-            lines.append(_wrapped("source: " + working.source))
+                lines.append(wrapped("; ".join(f"{k}: {v}" for k, v in working.inputs)))
+            lines.append(wrapped("source: " + working.source))
     return "\n".join(lines)

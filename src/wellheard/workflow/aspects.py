@@ -1,0 +1,341 @@
+"""One product beside another, aspect by aspect: how it is mounted, connected, powered, bought."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from wellheard.catalog import connections
+from wellheard.catalog.products import (
+    AnyProduct,
+    Loudspeaker,
+    Microphone,
+    Mounting,
+    Port,
+    Processor,
+)
+from wellheard.predict.devices import mounting_of
+from wellheard.room.document import Room
+from wellheard.units import format_length
+from wellheard.workflow.load import Loaded
+
+Answer = Literal["yes", "with changes", "no", "not assessed"]
+
+HOLE = 0.003
+"""A hole may be this much wider than the new device wants. [m]"""
+
+
+@dataclass(frozen=True)
+class Aspect:
+    """One respect in which two products are compared.
+
+    Parameters
+    ----------
+    name : str
+    answer : {"yes", "with changes", "no", "not assessed"}
+    old, new : str
+        What each of them is or has, as it is printed.
+    why : str
+        What follows; empty where nothing does.
+    """
+
+    name: str
+    answer: Answer
+    old: str
+    new: str
+    why: str = ""
+
+
+def nearest_drop(product: Microphone, drop: float) -> float:
+    return min(product.drops, key=lambda one: (abs(one - drop), one))
+
+
+def mounting(
+    loaded: Loaded, devices: Sequence[str], before: AnyProduct, after: AnyProduct
+) -> Iterator[Aspect]:
+    room = loaded.room
+    ways = set(before.mountings) & set(after.mountings)
+    yield Aspect(
+        "mounting",
+        "yes" if ways else "no",
+        ", ".join(before.mountings),
+        ", ".join(after.mountings),
+        "" if ways else "it cannot be mounted where the old one is",
+    )
+    if before.fits or after.fits:
+        if after.module is None and _any_flush(room, devices):
+            yield _hole(room, before, after)
+        yield _tile(room, before, after)
+    lighter = after.weight_kg <= before.weight_kg + 1e-9
+    yield Aspect(
+        "weight",
+        "yes" if lighter else "with changes",
+        f"{before.weight_kg:g} kg",
+        f"{after.weight_kg:g} kg",
+        "" if lighter else "check the fixing and the safety bond for the greater weight",
+    )
+    if isinstance(before, Microphone) and isinstance(after, Microphone):
+        yield from _drops(room, devices, before, after)
+    missing = _parts(loaded, after, ways) - _parts(loaded, before, ways)
+    if missing:
+        yield Aspect("accessories", "with changes", "–", ", ".join(sorted(missing)), "to be added")
+    if isinstance(before, Loudspeaker) and isinstance(after, Loudspeaker):
+        same = before.active == after.active and (
+            before.active or math.isclose(before.impedance, after.impedance, rel_tol=0.1)
+        )
+        yield Aspect(
+            "load",
+            "yes" if same else "with changes",
+            "active" if before.active else f"{before.impedance:g} Ω",
+            "active" if after.active else f"{after.impedance:g} Ω",
+            "" if same else "check the amplifier's smallest load and its power",
+        )
+
+
+def _parts(loaded: Loaded, product: AnyProduct, ways: set[Mounting]) -> set[str]:
+    """Accessories that these mountings of a product take on a ceiling such as the room's."""
+    choices, kind = loaded.room.choices, loaded.room.space.ceiling.kind
+    fits = product.fits_for_ceiling(kind, new_holes=choices.new_holes)
+    return {
+        part
+        for way in ways
+        for part in product.accessories[way]
+        if loaded.catalogue.accessory(part).is_needed(fit=fits[0] if fits else None, drop=0.0)
+    }
+
+
+def _any_flush(room: Room, devices: Sequence[str]) -> bool:
+    """Whether one of them sits in the ceiling itself: what hangs needs no hole of its size."""
+    places = (room.devices[name].at for name in devices)
+    return any(at is not None and room.space.height - at[2] < 0.005 for at in places)
+
+
+def _hole(room: Room, before: AnyProduct, after: AnyProduct) -> Aspect:
+    unit = room.units
+
+    def said(cutout: float | None) -> str:
+        return "none" if cutout is None else format_length(cutout, unit=unit, places=3)
+
+    answer: Answer = "yes"
+    why = ""
+    if after.cutout is None:
+        if before.cutout is not None:
+            answer, why = "with changes", "the old hole stays open: a new tile or a patch"
+    elif before.cutout is None:
+        answer, why = "with changes", "a hole has to be cut"
+        if not room.choices.new_holes:
+            answer, why = "no", "a hole has to be cut, which choices.new_holes does not allow"
+    elif after.cutout > before.cutout + 1e-9:
+        answer, why = "with changes", "the hole has to be widened"
+    elif after.cutout < before.cutout - HOLE:
+        answer, why = "with changes", "the hole is too wide: a trim plate or a new tile"
+    return Aspect("hole", answer, said(before.cutout), said(after.cutout), why)
+
+
+def _tile(room: Room, before: AnyProduct, after: AnyProduct) -> Aspect:
+    kind = room.space.ceiling.kind
+    held = after.fits_for_ceiling(kind, new_holes=room.choices.new_holes)
+
+    def said(product: AnyProduct) -> str:
+        if product.module is None:
+            return ", ".join(product.fits) or "none"
+        return "in place of a tile of " + " × ".join(
+            format_length(side, unit=room.units) for side in product.module
+        )
+
+    answer: Answer = "yes" if held else "no"
+    why = "" if held else f"it holds to no ceiling of kind {kind}"
+    if held and before.module != after.module:
+        answer = "with changes"
+        why = "the tile has to be changed"
+        if after.module is not None and kind == "tiles":
+            grid = room.space.ceiling.module
+            if any(abs(a - b) > HOLE for a, b in zip(after.module, grid, strict=True)):
+                answer, why = "no", "its size is not that of the grid"
+    return Aspect("tile", answer, said(before), said(after), why)
+
+
+def _drops(
+    room: Room, devices: Sequence[str], before: Microphone, after: Microphone
+) -> Iterator[Aspect]:
+    hung = [
+        room.space.height - at[2]
+        for at in (room.devices[name].at for name in devices)
+        if at is not None and mounting_of(room, before, at) == "ceiling"
+    ]
+    if not hung or not after.drops:
+        return
+    nearest = [nearest_drop(after, drop) for drop in hung]
+    same = all(abs(a - b) < 0.005 for a, b in zip(hung, nearest, strict=True))
+    yield Aspect(
+        "drop",
+        "yes" if same else "with changes",
+        _lengths(hung, room),
+        _lengths(nearest, room),
+        "" if same else "it has no such length: the nearest it has is taken",
+    )
+
+
+def _lengths(drops: Sequence[float], room: Room) -> str:
+    said = ("flush" if d < 0.005 else format_length(d, unit=room.units) for d in drops)
+    return ", ".join(dict.fromkeys(said))
+
+
+def connection(
+    loaded: Loaded, devices: Sequence[str], before: AnyProduct, after: AnyProduct
+) -> Iterator[Aspect]:
+    if isinstance(before, Microphone) and isinstance(after, Microphone):
+        yield _link(loaded, before, after)
+        yield _link_length(loaded, devices, before, after)
+        return
+    yield from _ports(before, after)
+    if isinstance(before, Processor) and isinstance(after, Processor):
+        worse = before.canceller and not after.canceller
+        yield Aspect(
+            "canceller",
+            "no" if worse else "yes",
+            _canceller(before),
+            _canceller(after),
+            "nothing cancels the echo any more" if worse else "",
+        )
+        used = _microphone_ports_used(loaded, devices)
+        if used > after.microphone_ports:
+            yield Aspect(
+                "ports in use",
+                "no",
+                f"{used} microphones",
+                f"{after.microphone_ports} ports",
+                "some microphones would have no port",
+            )
+
+
+def _link(loaded: Loaded, before: Microphone, after: Microphone) -> Aspect:
+    same = before.link.kind == after.link.kind
+    answer: Answer = "yes" if same else "no"
+    why = ""
+    if not same:
+        takes = [
+            one
+            for one in loaded.room.devices.values()
+            if isinstance(product := loaded.catalogue.product(one.product), Processor)
+            and connections.connections(after, product)
+        ]
+        answer = "with changes" if takes else "no"
+        why = (
+            "another cable, to another port of the processor"
+            if takes
+            else "no device of the room takes such a link: another processor"
+        )
+    return Aspect("link", answer, before.link.kind, after.link.kind, why)
+
+
+def _link_length(
+    loaded: Loaded, devices: Sequence[str], before: Microphone, after: Microphone
+) -> Aspect:
+    unit = loaded.room.units
+    stated = [
+        link.length
+        for link in loaded.room.links.values()
+        if link.length is not None
+        and {link.from_.partition(".")[0], link.to.partition(".")[0]} & set(devices)
+    ]
+    old, new = before.link.max_length, after.link.max_length
+    limit = f"to {format_length(new, unit=unit)}"
+    if not stated:
+        answer: Answer = "yes" if new >= old else "not assessed"
+        why = "" if new >= old else "no link states its length, and the new limit is shorter"
+        return Aspect("link length", answer, f"to {format_length(old, unit=unit)}", limit, why)
+    longest = max(stated)
+    fits = longest <= new + 1e-9
+    return Aspect(
+        "link length",
+        "yes" if fits else "no",
+        format_length(longest, unit=unit),
+        limit,
+        "" if fits else "the run is too long: an extender, or the processor nearer",
+    )
+
+
+def _ports(before: AnyProduct, after: AnyProduct) -> Iterator[Aspect]:
+    for port in before.ports:
+        same = [p for p in after.ports if p.name == port.name]
+        lost = not same or same[0].count < port.count
+        kinds = set(port.kinds) - set(same[0].kinds) if same else set(port.kinds)
+        answer: Answer = "yes"
+        why = ""
+        if lost:
+            answer, why = "with changes", "fewer of them: only if those in use are left"
+        elif kinds:
+            answer, why = "with changes", f"takes no {', '.join(sorted(kinds))} any more"
+        if not same:
+            why = "there is none: only if it is not in use"
+        yield Aspect(f"port {port.name}", answer, _counted(port), _counted(*same), why)
+
+
+def _counted(*ports: Port) -> str:
+    return ", ".join(f"{p.count} × {' / '.join(p.kinds)}" for p in ports) or "none"
+
+
+def _canceller(product: Processor) -> str:
+    return f"{1000 * product.canceller_tail:.0f} ms" if product.canceller else "none"
+
+
+def _microphone_ports_used(loaded: Loaded, devices: Sequence[str]) -> int:
+    ends = {
+        end.partition(".")[0]
+        for link in loaded.room.links.values()
+        for end, other in ((link.from_, link.to), (link.to, link.from_))
+        if other.partition(".")[0] in devices
+    }
+    return sum(
+        isinstance(loaded.catalogue.product(device.product), Microphone)
+        for name, device in loaded.room.devices.items()
+        if name in ends
+    )
+
+
+def power(before: AnyProduct, after: AnyProduct) -> Iterator[Aspect]:
+    def said(product: AnyProduct) -> str:
+        of_class = f" class {product.poe_class}" if product.poe_class is not None else ""
+        source = "" if product.powered_from == "none" else f" from {product.powered_from}"
+        return f"{product.power_w:g} W{source}{of_class}"
+
+    answer: Answer = "yes"
+    why = ""
+    if before.powered_from != after.powered_from:
+        answer, why = "with changes", f"power comes from {after.powered_from} instead"
+    elif (after.poe_class or 0) > (before.poe_class or 0):
+        answer, why = "with changes", "a port of a higher power class"
+    elif after.power_w > before.power_w + 1e-9:
+        answer, why = "with changes", "check what supplies it for the greater power"
+    yield Aspect("power", answer, said(before), said(after), why)
+
+
+def firmware(before: AnyProduct, after: AnyProduct) -> Iterator[Aspect]:
+    if before.minimum_firmware == after.minimum_firmware:
+        same = before.minimum_firmware or "none"
+        yield Aspect("firmware", "yes", same, same)
+    elif after.minimum_firmware:
+        yield Aspect(
+            "firmware",
+            "with changes",
+            before.minimum_firmware or "none",
+            f"{after.minimum_firmware} or newer",
+            "bring what it connects to up to date first",
+        )
+    else:
+        yield Aspect("firmware", "yes", before.minimum_firmware, "none")
+
+
+def availability(before: AnyProduct, after: AnyProduct) -> Iterator[Aspect]:
+    answer: Answer = "yes"
+    why = ""
+    if after.status == "discontinued":
+        answer = "no"
+        why = "it is no longer made" + (f"; {after.successor} follows" if after.successor else "")
+    elif after.status == "last orders":
+        answer, why = "with changes", "order in time: these are the last"
+    said = f"{after.status}, {after.lead_time_weeks:g} weeks"
+    yield Aspect("availability", answer, before.status, said, why)

@@ -1,0 +1,195 @@
+"""Does that product drop in for this one: each aspect by itself, at the places there are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wellheard.catalog.products import (
+    AnyProduct,
+    Microphone,
+)
+from wellheard.checks.run import findings
+from wellheard.errors import InputError
+from wellheard.predict import ledger, scene
+from wellheard.predict.devices import mounting_of
+from wellheard.predict.evidence import Evidence
+from wellheard.room.devices import Device
+from wellheard.room.document import Room
+from wellheard.workflow import aspects
+from wellheard.workflow.aspects import Answer, Aspect
+from wellheard.workflow.load import Loaded
+
+_WORST: tuple[Answer, ...] = ("yes", "not assessed", "with changes", "no")
+
+
+@dataclass(frozen=True)
+class Pickup:
+    """Talking points that keep the promise, and the worst of them, with one product."""
+
+    kept: int
+    of: int
+    worst: str
+    worst_sti: float | None
+    worst_chance: float | None
+
+
+@dataclass(frozen=True)
+class Replacement:
+    """Whether one product drops in for another in a room.
+
+    Parameters
+    ----------
+    devices : tuple of str
+        Devices of the document that would be replaced.
+    old, new : str
+        Product ids.
+    answer : {"yes", "with changes", "no"}
+        The worst of the aspects; what is not assessed is never a yes.
+    aspects : tuple of Aspect
+    before, after : Pickup
+        Of the whole room at the existing positions.
+    new_findings : tuple of str
+        Errors and warnings that only the new devices bring, as code and message.
+    price : float
+        Of the new devices, list price without accessories and labour.
+    currency : str
+    """
+
+    devices: tuple[str, ...]
+    old: str
+    new: str
+    answer: Answer
+    aspects: tuple[Aspect, ...]
+    before: Pickup
+    after: Pickup
+    new_findings: tuple[tuple[str, str], ...]
+    price: float
+    currency: str
+
+
+def replacement(loaded: Loaded, old: str, new: str) -> Replacement:
+    """Compare one product with another in the places that a document gives it.
+
+    Parameters
+    ----------
+    loaded : Loaded
+        The room with its devices.
+    old : str
+        A device of the document, or a product: all devices of it.
+    new : str
+        A product of the catalogue, of the same kind.
+
+    Raises
+    ------
+    InputError
+        No device of the document is meant, or the new product is of another kind.
+    CatalogError
+        There is no such product.
+    """
+    room, catalogue = loaded.room, loaded.catalogue
+    devices = _meant(loaded, old)
+    before = catalogue.product(room.devices[devices[0]].product)
+    after = catalogue.product(new)
+    if type(before) is not type(after):
+        raise InputError(
+            f"{new} is a {after.kind}, {before.id} a {before.kind}: name a {before.kind} (see "
+            "wellheard catalog list)"
+        )
+    changed = room.model_copy(
+        update={
+            "devices": {
+                name: _replaced(room, device, before, after) if name in devices else device
+                for name, device in room.devices.items()
+            }
+        }
+    )
+    was = ledger.evidence(scene.build(room, catalogue), assumptions=False)
+    now = ledger.evidence(scene.build(changed, catalogue), assumptions=False)
+    compared = [
+        *aspects.mounting(loaded, devices, before, after),
+        *aspects.connection(loaded, devices, before, after),
+        *aspects.power(before, after),
+        *aspects.firmware(before, after),
+        *aspects.availability(before, after),
+    ]
+    if isinstance(before, Microphone):
+        compared.append(_pickup(was, now))
+    return Replacement(
+        devices=devices,
+        old=before.id,
+        new=after.id,
+        answer=max((a.answer for a in compared), key=_WORST.index),
+        aspects=tuple(compared),
+        before=_heard(was),
+        after=_heard(now),
+        new_findings=_only_new(was, now),
+        price=after.price * len(devices),
+        currency=after.currency,
+    )
+
+
+def _meant(loaded: Loaded, old: str) -> tuple[str, ...]:
+    devices = loaded.room.devices
+    if old in devices:
+        return (old,)
+    found = tuple(name for name, device in devices.items() if device.product == old)
+    if not found:
+        there = ", ".join(f"{n} ({d.product})" for n, d in devices.items()) or "none"
+        raise InputError(
+            f"{loaded.document.name}: no device {old!r}, and none of a product of that id; the "
+            f"devices are: {there}"
+        )
+    return found
+
+
+def _replaced(room: Room, device: Device, before: AnyProduct, after: AnyProduct) -> Device:
+    """The device with the new product, hung by the nearest drop that the product has."""
+    change: dict[str, object] = {"product": after.id}
+    if (
+        isinstance(before, Microphone)
+        and isinstance(after, Microphone)
+        and device.at is not None
+        and after.drops
+        and mounting_of(room, before, device.at) == "ceiling"
+    ):
+        drop = aspects.nearest_drop(after, room.space.height - device.at[2])
+        change["at"] = (device.at[0], device.at[1], room.space.height - drop)
+    return device.model_copy(update=change)
+
+
+def _pickup(was: Evidence, now: Evidence) -> Aspect:
+    before, after = _heard(was), _heard(now)
+
+    def said(heard: Pickup) -> str:
+        return f"{heard.kept} of {heard.of} kept"
+
+    if not after.of:
+        return Aspect("pickup", "not assessed", said(before), "–", "no microphone has a place")
+    lost = [
+        o.talker.id
+        for o in now.outbound
+        if o.state != "kept"
+        and any(b.talker.id == o.talker.id and b.state == "kept" for b in was.outbound)
+    ]
+    why = f"no longer kept: {', '.join(lost)}" if lost else ""
+    return Aspect("pickup", "no" if lost else "yes", said(before), said(after), why)
+
+
+def _heard(evidence: Evidence) -> Pickup:
+    worst = evidence.worst()
+    return Pickup(
+        kept=sum(o.state == "kept" for o in evidence.outbound),
+        of=len(evidence.outbound),
+        worst="" if worst is None else worst.talker.id,
+        worst_sti=None if worst is None else worst.sti.value,
+        worst_chance=None if worst is None else worst.chance,
+    )
+
+
+def _only_new(was: Evidence, now: Evidence) -> tuple[tuple[str, str], ...]:
+    before = {(f.code, f.at) for f in findings(was)}
+    return tuple(
+        (f.code, f.message)
+        for f in findings(now)
+        if f.severity != "note" and (f.code, f.at) not in before
+    )

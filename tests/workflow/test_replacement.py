@@ -1,0 +1,164 @@
+"""Does that product drop in: aspects by hand from two sheets, at the places of an invented room."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from wellheard.errors import CatalogError, InputError
+from wellheard.workflow.load import Loaded, load
+from wellheard.workflow.replacement import Replacement, replacement
+
+ROOM = """\
+wellheard: 1
+units: m
+space:
+  outline: [[0, 0], [5, 0], [5, 4], [0, 4]]
+  height: 2.7
+  ceiling: {{kind: tiles, module: 0.6, origin: [0, 0], void_depth: 0.4, air_return: false}}
+people:
+  seats:
+    a: {{at: [1.6, 2.0], facing: 0}}
+    b: {{at: [3.4, 2.0], facing: 180}}
+noise: {{background: {{nc: 25}}}}
+equipment: {{rack: {{kind: rack, at: [0.3, 0.3, 0.5]}}}}
+devices:
+  m1: {{kind: microphone, product: {product}, at: [2.7, 2.1, {z}]}}
+  box: {{kind: processor, product: bridge-2, equipment: rack}}
+links: {{l1: {{from: m1.link, to: box.mic-1, length: {length}}}}}
+"""
+
+
+@pytest.fixture
+def loaded(tmp_path: Path) -> Callable[..., Loaded]:
+    def made(product: str = "ceiling-head-3", z: float = 2.7, length: float = 20) -> Loaded:
+        path = tmp_path / "a.room.yaml"
+        path.write_text(ROOM.format(product=product, z=z, length=length), encoding="utf-8")
+        return load(path)
+
+    return made
+
+
+def aspects(found: Replacement) -> dict[str, str]:
+    return {a.name: a.answer for a in found.aspects}
+
+
+def test_a_product_drops_in_for_itself(loaded: Callable[..., Loaded]) -> None:
+    found = replacement(loaded(), "m1", "ceiling-head-3")
+
+    assert set(aspects(found).values()) == {"yes"}
+    assert found.answer == "yes"
+    assert found.before == found.after
+    assert found.new_findings == ()
+
+
+# By the two sheets: hole 89 against 133 mm, weight 0.5 against 0.9 kg, power 1.5 against 2.8 W,
+# the same link, drops, firmware and void.
+def test_a_larger_head_wants_a_wider_hole_and_more_power(loaded: Callable[..., Loaded]) -> None:
+    found = replacement(loaded(), "ceiling-head-3", "ceiling-head-6")
+
+    said = aspects(found)
+    assert found.devices == ("m1",)
+    assert (said["hole"], said["weight"], said["power"]) == ("with changes",) * 3
+    assert (said["link"], said["drop"], said["firmware"], said["pickup"]) == ("yes",) * 4
+    assert found.answer == "with changes"
+
+
+def test_a_smaller_head_in_a_wider_hole_wants_a_trim(loaded: Callable[..., Loaded]) -> None:
+    found = replacement(loaded("ceiling-head-6"), "m1", "ceiling-head-3")
+
+    (hole,) = [a for a in found.aspects if a.name == "hole"]
+    assert hole.answer == "with changes"
+    assert "too wide" in hole.why
+
+
+def test_what_hangs_needs_no_hole_of_its_size(loaded: Callable[..., Loaded]) -> None:
+    found = replacement(loaded(z=2.1), "m1", "ceiling-head-6")
+
+    assert "hole" not in aspects(found)
+    assert aspects(found)["drop"] == "yes"
+
+
+# 60 mm hangs 0.6 m; a drop of 0.55 m is none of the pendant's, the nearest is 0.6 m.
+def test_a_drop_that_the_new_one_lacks_is_told_with_the_nearest(
+    loaded: Callable[..., Loaded],
+) -> None:
+    found = replacement(loaded(z=2.7 - 0.35), "m1", "pendant-cardioid")
+
+    (drop,) = [a for a in found.aspects if a.name == "drop"]
+    assert drop.answer == "with changes"
+    assert (drop.old, drop.new) == ("0.35 m", "0.30 m")
+
+
+def test_another_kind_of_link_needs_another_processor(loaded: Callable[..., Loaded]) -> None:
+    found = replacement(loaded(), "m1", "ceiling-array-16")
+
+    assert aspects(found)["link"] == "no"
+    assert found.answer == "no"
+
+
+def test_a_run_beyond_the_new_limit_is_a_no(loaded: Callable[..., Loaded]) -> None:
+    far = replacement(loaded("pendant-cardioid", 2.1, 45), "m1", "ceiling-head-3")
+
+    assert aspects(far)["link length"] == "no"
+
+
+def test_without_a_stated_run_a_shorter_limit_is_not_assessed(tmp_path: Path) -> None:
+    path = tmp_path / "a.room.yaml"
+    text = ROOM.format(product="pendant-cardioid", z=2.1, length=10)
+    path.write_text("\n".join(text.splitlines()[:-1]) + "\n", encoding="utf-8")
+
+    found = replacement(load(path), "m1", "ceiling-head-3")
+    assert aspects(found)["link length"] == "not assessed"
+    assert found.answer != "yes"
+
+
+def test_a_processor_with_fewer_ports_than_are_in_use_is_a_no(
+    loaded: Callable[..., Loaded],
+) -> None:
+    found = replacement(loaded(), "box", "splitter-1")
+
+    said = aspects(found)
+    assert said["canceller"] == "no"
+    assert said["port usb"] == "with changes"
+    assert found.answer == "no"
+
+
+def test_a_discontinued_product_is_a_no_that_names_what_follows(
+    loaded: Callable[..., Loaded],
+) -> None:
+    room = loaded()
+    old = next(m for m in room.catalogue.microphones if m.status == "discontinued")
+
+    found = replacement(room, "m1", old.id)
+    (bought,) = [a for a in found.aspects if a.name == "availability"]
+    assert bought.answer == "no"
+    assert old.successor in bought.why
+
+
+def test_a_microphone_that_no_longer_hears_a_seat_is_a_no(loaded: Callable[..., Loaded]) -> None:
+    """The wall's own noise apart, an omnidirectional capsule 3 m off hears mostly room [C]."""
+    found = replacement(loaded(), "m1", "pendant-cardioid")
+
+    assert found.after.kept <= found.before.kept
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "error", "message"),
+    [
+        ("m9", "ceiling-head-6", InputError, "no device 'm9'.*m1 \\(ceiling-head-3\\)"),
+        ("m1", "bridge-2", InputError, "bridge-2 is a processor, ceiling-head-3 a microphone"),
+        ("m1", "ceiling-hed-6", CatalogError, "did you mean"),
+    ],
+)
+def test_what_cannot_be_compared_is_refused(
+    loaded: Callable[..., Loaded],
+    old: str,
+    new: str,
+    error: type[Exception],
+    message: str,
+) -> None:
+    with pytest.raises(error, match=message):
+        replacement(loaded(), old, new)
