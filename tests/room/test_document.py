@@ -172,6 +172,20 @@ def test_what_the_document_calls_assumed_is_listed_too() -> None:
     assert "people.seats.s1.at" not in [a.path for a in assumed(made)]
 
 
+def test_the_room_beyond_a_wall_is_assumed_where_the_wall_is_told() -> None:
+    told = room(
+        space={
+            "outline": [[0, 0], [6, 0], [6, 4], [0, 4]],
+            "height": 2.7,
+            "isolation": {"w0": {"stc": 45, "outside": {"nc": 30}}, "w1": {"stc": 40}},
+        }
+    )
+    (beyond,) = [a.sentence for a in assumed(told) if a.path == "space.isolation"]
+    assert "beyond w0:" in beyond
+    assert "w1" not in beyond
+    assert "space.isolation" not in [a.path for a in assumed(room())]
+
+
 MICROPHONE = Device(kind="microphone", product="ceiling-head-3", at=(3.0, 2.0, 2.7))
 
 

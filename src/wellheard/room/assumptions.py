@@ -188,6 +188,11 @@ def _surfaces(room: Room) -> list[Assumption]:
         if "finish" not in obstacle.model_fields_set:
             path = f"space.obstacles.{key}.finish"
             found.append(_finish(path, f"obstacle {key}", str(obstacle.finish)))
+    beyond = [k for k, wall in space.isolation.items() if wall.stc is not None and wall.outside]
+    if beyond:
+        told = "absorption area as large as the wall"
+        sentence = f"Nothing is said of the room beyond {', '.join(beyond)}: {told} is taken."
+        found.append(Assumption("space.isolation", told, sentence))
     return found
 
 
