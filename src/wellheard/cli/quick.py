@@ -66,7 +66,7 @@ def text(found: QuickAnswer) -> str:
         [
             f"{size}, {found.seats} seats: {_headline(found)}",
             "",
-            table(["room", found.product, "taken"], rooms, left=1),
+            table(["room", "with", found.product, "what binds"], rooms, left=2),
             "",
             "Why (the usual room)",
             *(wrapped(f"{i}. {reason}") for i, reason in enumerate(found.reasons, start=1)),
