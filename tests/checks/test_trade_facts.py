@@ -131,6 +131,10 @@ def test_absorbing_one_wall_of_the_pair_at_seated_head_height_cures_the_flutter(
         ("service-loop", 3.0),
         ("parallel-hard-walls", 0.1),
         ("parallel-hard-walls-splay-deg", 5.0),
+        ("privacy-class", 45.0),
+        ("privacy-class-board", 50.0),
+        ("tile-load", 25.0),
+        ("tile-load-two-wires", 4.5),
     ],
 )
 def test_limits_are_those_of_the_trade(code: str, limit: float) -> None:

@@ -53,7 +53,7 @@ def uses(evidence: Evidence) -> tuple[Use, ...]:
 
 
 def successor(evidence: Evidence, product: AnyProduct | Cable) -> str:
-    """What takes a product's place, by name, id and price; "" where there is none."""
+    """What takes a product's place, by id, name and price; "" where there is none."""
     following = "" if isinstance(product, Cable) else product.successor
     if not following:
         return ""
@@ -65,4 +65,4 @@ def successor(evidence: Evidence, product: AnyProduct | Cable) -> str:
     if product.currency == found.currency:
         more = found.price - product.price
         price += f", {abs(more):,.2f} {'more' if more > 0 else 'less'}" if more else ", the same"
-    return f"{found.name} ({found.id}), {price}"
+    return f"{found.id} ({found.name}; {price})"

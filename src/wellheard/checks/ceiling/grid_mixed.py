@@ -21,7 +21,7 @@ HALF_A_TILE = 0.2
 """From here on a device is not of another grid but of another kind of tile. [m]"""
 
 
-@rule(CODE, "error", strength="house", cites="", thresholds=(CODE,))
+@rule(CODE, "warning", strength="house", cites="", thresholds=(CODE,))
 def grid_mixed(evidence: Evidence) -> Iterator[Draft]:
     """What replaces a ceiling tile has the size of the tiles there.
 

@@ -100,7 +100,11 @@ def _feed(evidence: Evidence, system: AssistiveListening) -> Iterator[Draft]:
                 f"The {system.system} system is fed from {system.feed}; {device.product} has no "
                 f"such output."
             ),
-            remedy=f"Use {listed(leaving) or 'another device, this one has no output'}.",
+            remedy=(
+                f"Use one of {listed(leaving)}."
+                if leaving
+                else "Use another device: this one has no output."
+            ),
         )
 
 
@@ -131,7 +135,7 @@ def _receivers(evidence: Evidence, system: AssistiveListening, wanted: Asked) ->
         elif given is not None and given < needed:
             yield Draft(
                 at=f"{AT}.{field}",
-                message=f"{given} {what} for {_seats(evidence)}; {needed} are asked.",
+                message=f"{what.capitalize()} for {_seats(evidence)}: {given}; {needed} are asked.",
                 value=float(given),
                 limit=float(needed),
                 remedy=f"Add {needed - given}. {LAW}.",

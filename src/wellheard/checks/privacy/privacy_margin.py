@@ -67,7 +67,7 @@ def _understood(evidence: Evidence, found: Leak, limit: float) -> Draft:
     )
     needed = privacy.class_needed(evidence, found.wall, margin_db=limit)
     would_do = "no wall would do" if needed is None else f"a class of {needed} as built would do"
-    quieter = "lower targets.playback_level_dba, " if loud else ""
+    instead = "lower targets.playback_level_dba" if loud else "absorb more in this room"
     return Draft(
         at=f"space.isolation.{found.wall}",
         message=(
@@ -79,8 +79,8 @@ def _understood(evidence: Evidence, found: Leak, limit: float) -> Draft:
         limit=limit,
         unit="dB",
         remedy=(
-            f"Seal doors and joints first; {would_do}. Else {quieter}absorb more in this room, or "
-            "raise the steady noise beyond by masking."
+            f"Seal doors and joints first; {would_do}. Else {instead}, or raise the steady noise "
+            "beyond by masking."
         ),
     )
 

@@ -51,8 +51,8 @@ def _draft(use: Use, age: int, limit: float, today: datetime.date) -> Draft:
         at=use.at,
         message=(
             f"The price of {use.what.id}, {use.what.price:,.2f} {use.what.currency}, was stated "
-            f"on {use.what.price_date.isoformat()}, {age} days before the {today.isoformat()} of "
-            "this document."
+            f"on {use.what.price_date.isoformat()}, {age} days before the date of this document, "
+            f"{today.isoformat()}."
         ),
         value=float(age),
         limit=limit,

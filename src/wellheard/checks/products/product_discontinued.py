@@ -56,7 +56,7 @@ def _gone(evidence: Evidence, use: Use, how: str) -> Draft:
         at=use.at,
         message=f"{use.what.id} ({listed(list(use.names))}) {how}: it cannot be ordered.",
         remedy=(
-            f"Take its successor, {following}, and check again."
+            f"Take its successor {following}, and check again."
             if following
             else "No successor is named: take another product and check again."
         ),
@@ -68,7 +68,7 @@ def _ending(evidence: Evidence, use: Use) -> Draft:
     if last is not None and today is not None and last < today:
         return _gone(evidence, use, f"could be ordered until {last.isoformat()}")
     following = successor(evidence, use.what)
-    instead = f", or take its successor, {following}" if following else ""
+    instead = f", or take its successor {following}" if following else ""
     if last is None or today is None:
         lacks = "its last day is" if last is None else "the document's date is"
         until = "" if last is None else f" until {last.isoformat()}"
