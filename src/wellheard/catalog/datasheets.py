@@ -10,7 +10,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping
-from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias
+from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
 
@@ -240,7 +240,7 @@ class ProductSheet(Sheet):
     size: Annotated[tuple[Extent, Extent, Extent], BeforeValidator(_box)] = Field(
         description="[width, depth, height] [m]"
     )
-    weight_kg: Annotated[Number, Field(gt=0)] = Field(description="[kg]")
+    weight_kg: Annotated[Number, Field(gt=0)] = Field(description="Weight [kg]")
     power_w: Amount = Field(description="Most that it draws [W]; 0 if none")
     fittings: dict[Mounting, FittingSheet] = Field(
         description="Each way to mount it, the usual one first: {ceiling: {labour: 95}}",
@@ -463,6 +463,12 @@ class CableSheet(Sheet):
 
     @model_validator(mode="after")
     def _one_for_each(self) -> Self:
+        ordered = [jacket for jacket in get_args(Jacket) if jacket in self.jackets]
+        if list(self.jackets) != ordered:
+            refuse(
+                f"jackets: {', '.join(self.jackets)}",
+                f"each once, the highest first: {', '.join(ordered)}",
+            )
         if self.surcharges_per_metre and len(self.surcharges_per_metre) != len(self.jackets):
             refuse(
                 f"{len(self.surcharges_per_metre)} surcharges_per_metre for "

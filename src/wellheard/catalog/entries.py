@@ -97,8 +97,8 @@ class Entries:
     ----------
     file : str
         As the user named it.
-    digest : str
-        SHA-256 of its bytes: the same file in two places is one.
+    raw : bytes
+        The file as it was read.
     collections : mapping of str to tuple
         Entries by the name of the catalogue's collection, for those that the file has.
     taken : tuple of Taken
@@ -108,10 +108,15 @@ class Entries:
     """
 
     file: str
-    digest: str
+    raw: bytes = field(repr=False)
     collections: Mapping[str, tuple[Entry, ...]]
     taken: tuple[Taken, ...]
     source: Placed = field(repr=False)
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the bytes: the same file in two places is one."""
+        return hashlib.sha256(self.raw).hexdigest()
 
     def __iter__(self) -> Iterator[Entry]:
         """Entries in order."""
@@ -121,6 +126,11 @@ class Entries:
     def problem(self, kind: str, entry: Entry, what: str, allowed: str, *at: str | int) -> Problem:
         """Problem of an entry, or of a field of it."""
         return self.source.problem((kind, entry.id, *at), what, allowed, key=not at)
+
+    def has_taken(self, kind: str, entry: Entry, field: str) -> bool:
+        """Whether a field of an entry is a default."""
+        path = dotted((kind, entry.id, field))
+        return any(one.path == path for one in self.taken)
 
     def line(self, kind: str, entry: Entry) -> int:
         """Line where an entry begins."""
@@ -215,8 +225,7 @@ def parse_entries(text: bytes | str, *, name: str) -> Entries:
         defaults += [
             Taken(dotted((kind, entry_id, *path)), value, line) for path, value in taken(sheet)
         ]
-    digest = hashlib.sha256(found).hexdigest()
-    return Entries(name, digest, collections, tuple(defaults), source)
+    return Entries(name, found, collections, tuple(defaults), source)
 
 
 def _names() -> str:
@@ -246,10 +255,11 @@ def _outside(data: dict[str, Any]) -> Iterator[Refusal]:
     """What is wrong around the data sheets: version, units, unknown names, too many."""
     write = f"write {VERSION}: {SCHEMA}"
     version = data.get(VERSION)
+    if VERSION not in data and "wellheard" in data:
+        yield Refusal((VERSION,), "this is a room document", "own products in a file of their own")
+        return
     if VERSION not in data:
-        room = "wellheard" in data
-        what = "this is a room document" if room else "the schema version is missing"
-        yield Refusal((VERSION,), what, "own products in a file of their own" if room else write)
+        yield Refusal((VERSION,), "the schema version is missing", write)
     elif isinstance(version, bool) or not isinstance(version, int) or version < 1:
         yield Refusal((VERSION,), f"{shown(version)} is no schema version", write)
     elif version > SCHEMA:
@@ -258,20 +268,22 @@ def _outside(data: dict[str, Any]) -> Iterator[Refusal]:
             f"version {version} is newer than this tool, which knows {SCHEMA}",
             "read it with a newer Wellheard; nothing was left out",
         )
+        return
     if data.get("units", "m") not in ("m", "ft"):
         yield Refusal(("units",), f"found {shown(data['units'])}", "m or ft")
     known = (VERSION, "units", *SHEETS)
-    for key, value in data.items():
-        if key in SHEETS:
-            if not isinstance(value, dict):
-                what = "is empty" if value is None else f"{shown(value)} is no mapping"
-                yield Refusal((key,), what, "a mapping of data sheets by id")
-            elif len(value) > MOST_ENTRIES:
-                yield Refusal((key,), f"{len(value)} entries", f"at most {MOST_ENTRIES}")
-        elif key not in known and not key.startswith("x-"):
-            allowed = near(key, known, else_=f"known here: {', '.join(known)}")
-            yield Refusal((key,), "unknown field", allowed, key=True)
-    if not any(key in SHEETS for key in data):
+    strange = [key for key in data if key not in known and not key.startswith("x-")]
+    for key in strange:
+        allowed = near(key, known, else_=f"known here: {', '.join(known)}")
+        yield Refusal((key,), "unknown field", allowed, key=True)
+    for key in (key for key in data if key in SHEETS):
+        value = data[key]
+        if not isinstance(value, dict):
+            what = "is empty" if value is None else f"{shown(value)} is no mapping"
+            yield Refusal((key,), what, "a mapping of data sheets by id")
+        elif len(value) > MOST_ENTRIES:
+            yield Refusal((key,), f"{len(value)} entries", f"at most {MOST_ENTRIES}")
+    if not strange and not any(key in SHEETS for key in data):
         yield Refusal((), "there is no product in it", f"one or more of {', '.join(SHEETS)}")
 
 

@@ -42,6 +42,12 @@ def near(word: str, known: Iterable[str], *, else_: str = "") -> str:
     >>> near("hight", ["height", "walls"], else_="height or walls")
     'did you mean height?'
     """
+    if word.isdecimal():
+        return else_  # one figure for another is no slip of the keyboard
+    known = list(known)
+    begun = [name for name in known if len(word) > 3 and name.startswith(word.lower())]
+    if len(begun) == 1:
+        return f"did you mean {begun[0]}?"
     best = min(known, key=lambda name: _slips(word.lower(), name), default="")
     likely = best and _slips(word.lower(), best) <= min(len(word), len(best)) // 3
     return f"did you mean {best}?" if likely else else_
@@ -135,6 +141,8 @@ def _refusal(error: ErrorDetails, form: Form) -> Refusal:
         if found is None:
             return Refusal(path, "is empty", f"{hint}, or leave it out")
         return Refusal(path, f"{shown(found)} is no mapping", hint)
+    if kind == "too_short" and not found:
+        return Refusal(path, "is empty", f"at least {ctx['min_length']}")
     bounds = {
         "greater_than": ("too small", "more than", "gt"),
         "greater_than_equal": ("too small", "at least", "ge"),

@@ -104,7 +104,8 @@ def _squared(
         if spare is not None or len(row) < len(head):
             at = spare or row[0]
             what = f"{len(row)} cells for {len(head)} columns"
-            problems.append(Problem(name, at.line, at.column, "", what, "a cell for each column"))
+            allowed = f"a cell for each column; quotes around a cell that has {separator!r} in it"
+            problems.append(Problem(name, at.line, at.column, "", what, allowed))
         squared.append(row[: len(head)])
     return Cells(separator, head, tuple(squared)), problems
 
