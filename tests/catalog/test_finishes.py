@@ -91,6 +91,10 @@ def test_both_lineages_of_gypsum_board_are_there_and_say_so() -> None:
     assert (high.absorption[0], low.absorption[0]) == (0.29, 0.10)
     assert low.id in high.note
     assert high.id in low.note
+    assert high.source != low.source
+    for one in (high, low):
+        assert one.source
+        assert one.same_as == ""
 
 
 def test_absorption_above_one_is_kept() -> None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import pytest
 
 from wellheard import tables
+from wellheard.catalog import reading
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.catalog.products import Beam, Element, Link, Microphone
+from wellheard.catalog.products import AnyProduct, Beam, Element, Link, Microphone
 
 SHIPPED = Catalogue.shipped()
 
@@ -122,6 +124,48 @@ def test_the_promised_microphones_are_there(product_id: str) -> None:
     assert SHIPPED.microphone(product_id).kind == "microphone"
 
 
+@pytest.mark.parametrize("one", SHIPPED.products, ids=lambda one: one.id)
+def test_every_product_has_all_that_a_sheet_has(one: AnyProduct) -> None:
+    assert one.warranty_years > 0
+    assert one.colours
+    assert one.fittings
+    assert one.price > 0
+    assert (one.lead_time_weeks > 0) == (one.status != "discontinued")
+    assert (one.powered_from == "none") == (one.power_w == 0)
+    if one.mountings[0] == "ceiling" and one.kind == "microphone":
+        assert one.plenum is not None
+
+
+def test_the_range_is_wide_enough_for_a_meeting_room() -> None:
+    assert len(SHIPPED.products) >= 24
+    assert {p.microphone_ports for p in SHIPPED.processors} >= {0, 1, 2, 4, 12}
+    for count in (1, 4):
+        cancels = {p.canceller for p in SHIPPED.processors if p.microphone_ports == count}
+        assert cancels == {True, False}
+    assert any(a.line_voltages and not a.minimum_impedance for a in SHIPPED.amplifiers)
+    assert any(a.minimum_impedance and not a.line_voltages for a in SHIPPED.amplifiers)
+    assert {e.carries for e in SHIPPED.extenders} == {"usb", "twisted-pair"}
+    assert {one.plenum for one in SHIPPED.products} == {True, False, None}
+    assert len({s.poe_budget_w for s in SHIPPED.switches}) == 2
+
+
+def test_what_can_no_longer_be_had_says_what_takes_its_place() -> None:
+    leaving = {one.id: one for one in SHIPPED.products if one.status != "current"}
+    assert {one.status for one in leaving.values()} == {"last orders", "discontinued"}
+    for one in leaving.values():
+        assert one.last_orders is not None
+        assert SHIPPED.product(one.successor).status == "current"
+
+
+def test_what_takes_the_place_of_a_tile_names_the_tile() -> None:
+    for one in SHIPPED.microphones:
+        across = min(one.size[:2])
+        if "tile" in one.fits and across > 0.3:
+            assert one.module == (0.6, 0.6)
+        else:
+            assert one.module is None
+
+
 @pytest.mark.parametrize("count", [2, 3, 6])
 def test_ceiling_heads_look_evenly_all_round_and_down(count: int) -> None:
     head = SHIPPED.microphone(f"ceiling-head-{count}")
@@ -191,7 +235,7 @@ def test_links_of_heads_reach_thirty_metres() -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["microphones", "processors", "loudspeakers", "accessories", "fittings", "combined"]
+    "name", [field.name for field in dataclasses.fields(reading.ProductTables)]
 )
 def test_every_product_table_says_that_it_is_invented(name: str) -> None:
     provenance = tables.load(name).provenance
