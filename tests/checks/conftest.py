@@ -35,7 +35,9 @@ from wellheard.predict.evidence import (
     RoomNoise,
     Talker,
 )
+from wellheard.predict.talkers import facings_deg
 from wellheard.room.document import Room
+from wellheard.room.people import Seat
 
 Case = dict[str, Any]
 EvidenceOf = Callable[..., Evidence]
@@ -184,9 +186,13 @@ def _noise(level_db: float) -> dict[float, float]:
     return {f: level_db for f in (63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)}
 
 
+def _looks(room: Room, seat: Seat) -> tuple[float, ...]:
+    return facings_deg(room, seat.at, seat.facing)
+
+
 def _talkers(room: Room, samples: dict[str, list[list[float]]]) -> tuple[Talker, ...]:
     seats = [
-        Talker(name, "seat", f"people.seats.{name}", (*seat.at, seat.height), (90.0,))
+        Talker(name, "seat", f"people.seats.{name}", (*seat.at, seat.height), _looks(room, seat))
         for name, seat in room.people.seats.items()
     ]
     standing = [
@@ -195,7 +201,7 @@ def _talkers(room: Room, samples: dict[str, list[list[float]]]) -> tuple[Talker,
             "standing",
             f"people.standing.{name}",
             (at[0], at[1], area.height),
-            (0.0,),
+            facings_deg(room, (at[0], at[1]), area.facing),
         )
         for name, area in room.people.standing.items()
         for i, at in enumerate(samples.get(name, [list(area.outline[0])]), start=1)
@@ -212,7 +218,8 @@ def _microphones(
         if isinstance(product, Microphone) and device.at is not None:
             how = mounting.get(name, product.mountings[0])
             drop = room.space.height - device.at[2] if how == "ceiling" else None
-            found.append(PlacedMicrophone(name, product, device.at, 0.0, how, drop, device.locked))
+            aim = device.rotation_deg if device.aim_deg is None else device.aim_deg
+            found.append(PlacedMicrophone(name, product, device.at, aim, how, drop, device.locked))
     return tuple(found)
 
 

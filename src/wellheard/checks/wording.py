@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from wellheard.predict.evidence import Evidence, Talker
-from wellheard.units import format_length
+from wellheard.units import FOOT, format_length
 
 
 def length(evidence: Evidence, metres: float) -> str:
     """Length as the reader of this document expects it."""
     return format_length(metres, unit=evidence.room.units)
+
+
+def area(evidence: Evidence, square_metres: float) -> str:
+    """Area as the reader of this document expects it: m², or ft² beside lengths in feet."""
+    if evidence.room.units == "ft":
+        return f"{square_metres / FOOT**2:.1f} ft²"
+    return f"{square_metres:.2f} m²"
 
 
 def percent(share: float) -> str:
