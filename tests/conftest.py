@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import fcntl
 import pickle
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from copy import deepcopy
 from pathlib import Path
 from typing import Any
@@ -51,6 +51,15 @@ def merged(base: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
         if isinstance(value, str) and value == "absent":
             del result[key]
     return result
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_products_of_mine(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Let no test see what whoever runs it has in a catalogue of their own."""
+    folder = tmp_path_factory.mktemp("own-catalogue")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("WELLHEARD_CATALOGUE", str(folder))
+        yield folder
 
 
 @pytest.fixture(scope="session")

@@ -142,7 +142,7 @@ def test_every_default_that_is_taken_is_listed_with_its_line() -> None:
     said = {str(one): one.line for one in own.taken}
     assert said["microphones.lamp-mic.warranty_years 0"] == 5
     assert said["microphones.lamp-mic.plenum unknown"] == 5
-    assert said["finishes.our-felt.absorption.8000 none"] == 26
+    assert said["finishes.our-felt.absorption.8000 as 4000 Hz"] == 26
     assert said["finishes.our-felt.trust C"] == 26
     assert not any(one.startswith("microphones.lamp-mic.stem 1") for one in said)
     stated = {"name", "price", "drops", "fits", "elements", "rated_distances"}
@@ -330,9 +330,9 @@ def test_an_accessory_or_successor_that_there_is_not_is_refused_where_it_is_name
     with pytest.raises(CatalogError) as caught:
         join(SHIPPED, [parse_entries(text, name="x.products.yaml")])
     assert [str(p).split(": ", 1)[1] for p in caught.value.problems] == [
+        "microphones.lamp-mic.successor: no product 'lamp-mik'; did you mean lamp-mic?",
         "microphones.lamp-mic.fittings.ceiling.accessories.0: no accessory 'lamp-hok'; "
         "did you mean lamp-hook?",
-        "microphones.lamp-mic.successor: no product 'lamp-mik'; did you mean lamp-mic?",
     ]
 
 

@@ -16,7 +16,7 @@ space:
   height: 2.7
   finishes: {floor: carpet-tyle, walls: chair-wood-each}
 people: {seats: {s1: {at: [2, 2]}}}
-choices: {allow: [ceiling-head-4]}
+choices: {allow: [ceiling-head-9]}
 devices:
   m1: {kind: loudspeaker, product: ceiling-head-3, at: [2, 2, 2.7]}
 targets:
@@ -31,7 +31,7 @@ def test_every_id_that_does_not_resolve_is_told_with_its_place(tmp_path: Path) -
         load(path)
     said = [str(p).removeprefix(str(path)) for p in caught.value.problems]
     lines = BROKEN.splitlines()
-    found = ("carpet-tyle", "chair-wood-each", "ceiling-head-4", "loudspeaker", "{relaxed")
+    found = ("carpet-tyle", "chair-wood-each", "ceiling-head-9", "loudspeaker", "{relaxed")
     places = [
         next(f":{n}:{line.index(word) + 1}" for n, line in enumerate(lines, 1) if word in line)
         for word in found

@@ -6,23 +6,19 @@ what prediction, mounting or price needs. A default that is taken is listed, nev
 
 from __future__ import annotations
 
-import math
-import re
-import unicodedata
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
 
 from wellheard.catalog import products
-from wellheard.catalog.finishes import OCTAVE_COLUMNS, Finish, Octaves
+from wellheard.catalog.finishes import Finish, Octaves
 from wellheard.catalog.products import (
     Accessory,
     Amplifier,
     AnyProduct,
     Cable,
     Extender,
-    Fit,
     Jacket,
     Loudspeaker,
     Microphone,
@@ -34,6 +30,23 @@ from wellheard.catalog.products import (
     Status,
     Switch,
 )
+from wellheard.catalog.sheetfields import (
+    Amount,
+    Amounts,
+    Box,
+    Count,
+    Currency,
+    Fits,
+    Kinds,
+    Lengths,
+    Name,
+    Names,
+    Run,
+    Stated,
+    Steps,
+    Tile,
+    Whole,
+)
 from wellheard.forms.fields import (
     Date,
     Extent,
@@ -41,90 +54,15 @@ from wellheard.forms.fields import (
     Frozen,
     Id,
     Length,
-    LengthRule,
     Number,
     SpacePoint,
     Text,
     items,
     refuse,
-    shown,
 )
 from wellheard.forms.source import Path
 
 Entry: TypeAlias = Finish | AnyProduct | Accessory | Cable
-
-_INVISIBLE = frozenset({"Cc", "Cf", "Co", "Cs", "Zl", "Zp"})
-_PATH = re.compile(r"(^|[\\/])\.\.([\\/]|$)|^[\\/~]|^[A-Za-z]:[\\/]")
-
-
-def _name(value: Any) -> Any:
-    if not isinstance(value, str):
-        return value  # the field itself says that it is no text
-    if not value.strip():
-        refuse("an empty text", "a name of 1 to 100 characters")
-    if len(value) > 100:
-        refuse(f"text of {len(value)} characters", "at most 100 characters")
-    if any(unicodedata.category(c) in _INVISIBLE for c in value):
-        refuse("text with line ends, control or invisible characters", "printable text on one line")
-    if _PATH.search(value):
-        refuse(f"{shown(value)} reads like the path of a file", "a name for people")
-    return value
-
-
-def _stated(value: Any) -> Any:
-    if isinstance(value, str) and not value.strip():
-        refuse("an empty text", "where the figures come from, to be found again")
-    return value
-
-
-def _whole(value: Any) -> Any:
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not number or not math.isfinite(value) or value != int(value):
-        refuse(f"{shown(value)} is no whole number", "a whole number without quotes")
-    return int(value)
-
-
-def _currency(value: Any) -> Any:
-    if not isinstance(value, str) or not re.fullmatch(r"[A-Z]{3}", value):
-        refuse(f"{shown(value)} is no currency", "three capital letters (ISO 4217), as in EUR")
-    return value
-
-
-def _box(value: Any) -> Any:
-    if not isinstance(value, list | tuple) or len(value) != 3:
-        refuse(f"{shown(value)} is no size", "three lengths, [width, depth, height]")
-    return tuple(value)
-
-
-def _steps(value: Any) -> Any:
-    if not isinstance(value, list | tuple) or len(value) not in (0, 3):
-        refuse(
-            f"{shown(value)} is no set of rated distances",
-            "three lengths, [clear, usual, last resort]",
-        )
-    return tuple(value)
-
-
-def _pair(value: Any) -> Any:
-    if not isinstance(value, list | tuple) or len(value) != 2:
-        refuse(f"{shown(value)} is no tile", "two lengths, [width, length]")
-    return tuple(value)
-
-
-Name = Annotated[Text, BeforeValidator(_name)]
-"""Text on one line, for people."""
-Whole = Annotated[int, BeforeValidator(_whole)]
-Count = Annotated[Whole, Field(ge=0, le=1024)]
-Amount = Annotated[Number, Field(ge=0)]
-"""0 or more: money, time, power."""
-Currency = Annotated[str, BeforeValidator(_currency)]
-Run = Annotated[float, LengthRule(above=0.0, at_most=2000.0)]
-"""Length of a cable. [m]"""
-Fits = Annotated[tuple[Fit, ...], BeforeValidator(items)]
-Names = Annotated[tuple[Name, ...], BeforeValidator(items)]
-Kinds = Annotated[tuple[PortKind, ...], BeforeValidator(items)]
-Amounts = Annotated[tuple[Amount, ...], BeforeValidator(items)]
-Lengths = Annotated[tuple[Length, ...], BeforeValidator(items)]
 
 
 class Part(Frozen):
@@ -212,9 +150,7 @@ class FinishSheet(Sheet):
     makes = Finish
     absorption: Absorption = Field(description="By octave, {125: 0.1, …, 8000: 0.5}")
     per_item: Flag = False
-    source: Annotated[Text, BeforeValidator(_stated)] = Field(
-        description="Where the figures come from, to be found again"
-    )
+    source: Stated = Field(description="Where the figures come from, to be found again")
     trust: Literal["L", "M", "C"] = "C"
     scattering: Annotated[Number, Field(ge=0, le=1)] | None = None
     note: Text = ""
@@ -237,9 +173,7 @@ class ProductSheet(Sheet):
     price: Amount = Field(description="List price without tax")
     currency: Currency = Field(description="Three letters, as in EUR")
     price_date: Date = Field(description="The day the price was stated, as in 2026-01-31")
-    size: Annotated[tuple[Extent, Extent, Extent], BeforeValidator(_box)] = Field(
-        description="[width, depth, height] [m]"
-    )
+    size: Box = Field(description="[width, depth, height] [m]")
     weight_kg: Annotated[Number, Field(gt=0)] = Field(description="Weight [kg]")
     power_w: Amount = Field(description="Most that it draws [W]; 0 if none")
     fittings: dict[Mounting, FittingSheet] = Field(
@@ -248,7 +182,7 @@ class ProductSheet(Sheet):
     )
     fits: Fits = ()
     cutout: Extent | None = None
-    module: Annotated[tuple[Extent, Extent], BeforeValidator(_pair)] | None = None
+    module: Tile | None = None
     plenum: Flag | None = None
     powered_from: PowerFrom = "none"
     poe_class: Annotated[Whole, Field(ge=1, le=8)] | None = None
@@ -338,7 +272,7 @@ class MicrophoneSheet(ProductSheet):
     elements: Annotated[tuple[ElementSheet, ...], BeforeValidator(items)] = ()
     beam: BeamSheet | None = None
     boundary: Flag = False
-    rated_distances: Annotated[tuple[Extent, ...], BeforeValidator(_steps)] = ()
+    rated_distances: Steps = ()
     drops: Lengths = ()
     stem: Length = 0.0
     self_noise_dba: Number = Field(description="Equivalent noise [dBA]")
@@ -528,42 +462,3 @@ def taken(part: Frozen, at: Path = ()) -> Iterator[tuple[Path, Any]]:
         elif isinstance(value, dict):
             for key, below in value.items():
                 yield from taken(below, (*path, key))
-
-
-def sheet_data(entry: Entry) -> dict[str, Any]:
-    """What a data sheet of an entry says, without what is a default: the inverse of ``entry``."""
-    return _part_data(SHEETS[kind_of(entry)], entry)
-
-
-def _part_data(model: type[Frozen], thing: Any) -> dict[str, Any]:
-    data: dict[str, Any] = {}
-    for name, info in model.model_fields.items():
-        value = getattr(thing, name)
-        default = None if info.is_required() else info.get_default()
-        if value == default or (value == "" and default is None):
-            continue
-        by_octave = info.annotation in (Absorption, Directivity)
-        data[name] = (
-            dict(zip(OCTAVE_COLUMNS, value, strict=True)) if by_octave else _value_data(value)
-        )
-    if isinstance(thing, Finish) and thing.extrapolated:
-        del data["absorption"]["8000"]
-    return data
-
-
-_PARTS: Mapping[type, type[Frozen]] = {
-    products.Element: ElementSheet,
-    products.Beam: BeamSheet,
-    products.Link: LinkSheet,
-    products.BuiltIn: BuiltInSheet,
-}
-
-
-def _value_data(value: Any) -> Any:
-    if type(value) in _PARTS:
-        return _part_data(_PARTS[type(value)], value)
-    if isinstance(value, tuple) and value and isinstance(value[0], products.Fitting):
-        return {one.mounting: _part_data(FittingSheet, one) for one in value}
-    if isinstance(value, tuple):
-        return tuple(_value_data(one) for one in value)
-    return value

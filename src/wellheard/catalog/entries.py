@@ -80,6 +80,8 @@ class Taken:
     @property
     def words(self) -> str:
         """The value as people read it."""
+        if self.path.endswith(".absorption.8000"):
+            return "as 4000 Hz"
         if self.value is None:
             return "unknown" if self.path.endswith(".plenum") else "none"
         if isinstance(self.value, bool):

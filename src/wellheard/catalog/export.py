@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from wellheard.catalog.datasheets import SHEETS, Entry, kind_of, sheet_data
+from wellheard.catalog import products
+from wellheard.catalog.datasheets import (
+    SHEETS,
+    Absorption,
+    BeamSheet,
+    BuiltInSheet,
+    Directivity,
+    ElementSheet,
+    Entry,
+    FittingSheet,
+    LinkSheet,
+    kind_of,
+)
 from wellheard.catalog.entries import SCHEMA, VERSION
+from wellheard.catalog.finishes import OCTAVE_COLUMNS, Finish
+from wellheard.forms.fields import Frozen
 from wellheard.forms.writing import block
 
 
@@ -35,3 +49,42 @@ def written(entries: Iterable[Entry]) -> str:
             head = f"{kind}:\n" if number == 0 else ""
             lines.append(f"{head}  {entry_id}:\n{block(sheet, indent=4)}")
     return "".join(lines)
+
+
+def sheet_data(entry: Entry) -> dict[str, Any]:
+    """What a data sheet of an entry says, without what is a default: the inverse of ``entry``."""
+    return _part_data(SHEETS[kind_of(entry)], entry)
+
+
+def _part_data(model: type[Frozen], thing: Any) -> dict[str, Any]:
+    data: dict[str, Any] = {}
+    for name, info in model.model_fields.items():
+        value = getattr(thing, name)
+        default = None if info.is_required() else info.get_default()
+        if value == default or (value == "" and default is None):
+            continue
+        by_octave = info.annotation in (Absorption, Directivity)
+        data[name] = (
+            dict(zip(OCTAVE_COLUMNS, value, strict=True)) if by_octave else _value_data(value)
+        )
+    if isinstance(thing, Finish) and thing.extrapolated:
+        del data["absorption"]["8000"]
+    return data
+
+
+_PARTS: Mapping[type, type[Frozen]] = {
+    products.Element: ElementSheet,
+    products.Beam: BeamSheet,
+    products.Link: LinkSheet,
+    products.BuiltIn: BuiltInSheet,
+}
+
+
+def _value_data(value: Any) -> Any:
+    if type(value) in _PARTS:
+        return _part_data(_PARTS[type(value)], value)
+    if isinstance(value, tuple) and value and isinstance(value[0], products.Fitting):
+        return {one.mounting: _part_data(FittingSheet, one) for one in value}
+    if isinstance(value, tuple):
+        return tuple(_value_data(one) for one in value)
+    return value

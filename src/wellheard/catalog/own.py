@@ -53,7 +53,10 @@ def join(catalogue: Catalogue, files: Iterable[Entries]) -> Catalogue:
     wellheard.errors.CatalogError: ours.accessories.csv:2:1: accessories.safety-bond: a shipped \
 accessory has that id; choose another id, nothing is ever replaced
     """
-    once = list({one.digest: one for one in reversed(list(files))}.values())[::-1]
+    files = list(files)
+    if not files:
+        return catalogue
+    once = list({one.digest: one for one in reversed(files)}.values())[::-1]
     problems: list[Problem] = []
     places = _shipped_places(catalogue)
     for one in once:
@@ -67,6 +70,8 @@ accessory has that id; choose another id, nothing is ever replaced
         for kind, entry in _entries(one):
             problems += _loose(one, kind, entry, places)
     if problems:
+        order = {one.file: number for number, one in enumerate(once)}
+        problems.sort(key=lambda p: (order[p.file], p.line, p.column))
         raise CatalogError("\n".join(map(str, problems)), problems)
     for one in once:
         catalogue = catalogue.with_entries(

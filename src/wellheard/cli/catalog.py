@@ -2,77 +2,160 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from pathlib import Path
+from typing import Annotated, Literal, TypeAlias
 
-from cyclopts import App
+from cyclopts import App, Parameter
 
 from wellheard.cli.exits import Exit
 from wellheard.cli.output import Format
 
-catalog = App(name="catalog", help="What the catalogue holds; every product in it is invented.")
+Kind: TypeAlias = Literal[
+    "all",
+    "microphones",
+    "processors",
+    "loudspeakers",
+    "amplifiers",
+    "switches",
+    "extenders",
+    "cables",
+    "accessories",
+    "finishes",
+]
+
+catalog = App(
+    name="catalog",
+    help="What the catalogue holds, and your own products in it. Shipped products are invented.",
+)
 
 
 @catalog.command(name="list")
 def list_(
-    kind: Literal["all", "microphones", "processors", "loudspeakers", "finishes"] = "all",
+    kind: Kind = "all",
     /,
     *,
+    search: str = "",
     format: Format = "text",
 ) -> int:
-    """List products and finishes with their ids.
+    """List products, parts and finishes with their ids.
 
     Parameters
     ----------
     kind
         What to list.
+    search
+        Only what has this word in its id, name or note.
     format
         text or json.
     """
-    from wellheard.catalog.catalogue import Catalogue
-    from wellheard.cli import output, render
+    from wellheard.cli import datasheet, output
+    from wellheard.workflow import product_answers as answers
+    from wellheard.workflow.products import own_catalogue
 
-    catalogue = Catalogue.shipped()
-    kinds = ("microphones", "processors", "loudspeakers", "finishes") if kind == "all" else (kind,)
+    catalogue = own_catalogue()
+    kinds = answers.KINDS if kind == "all" else (kind,)
+    found = {name: answers.found(catalogue, name, search) for name in kinds}
     if format == "json":
-        output.json_payload({k: [_entry(e) for e in getattr(catalogue, k)] for k in kinds})
+        output.json_payload(
+            {name: [answers.listed(catalogue, e) for e in es] for name, es in found.items()}
+        )
         return Exit.OK
-    blocks = []
-    for name in kinds:
-        if name == "finishes":
-            rows = [
-                [f.id, f.name, *(f"{a:.2f}" for a in f.absorption), f.trust]
-                for f in catalogue.finishes
-            ]
-            head = ["finish", "", "125", "250", "500", "1k", "2k", "4k", "8k", "trust"]
-        else:
-            rows = [
-                [p.id, p.name, ", ".join(p.mountings), f"{p.price:,.0f} {p.currency}"]
-                for p in getattr(catalogue, name)
-            ]
-            head = [name[:-1], "", "mounting", "price"]
-        blocks.append(render.table(head, rows, left=3 if name != "finishes" else 2))
-    output.payload("\n\n".join(blocks) + "\n\nEvery product and price here is invented.")
+    blocks = [datasheet.listing(catalogue, name, es) for name, es in found.items() if es]
+    if not blocks:
+        blocks = [f"Nothing has {search!r} in its id, name or note."]
+    output.payload("\n\n".join([*blocks, datasheet.closing(catalogue)]))
     return Exit.OK
 
 
-def _entry(entry: Any) -> dict[str, Any]:
-    from wellheard.catalog.finishes import Finish
+@catalog.command
+def show(entry: str, /, *, format: Literal["text", "json", "yaml"] = "text") -> int:
+    """Show the whole data sheet of a product, cable, accessory or finish.
 
-    if isinstance(entry, Finish):
-        return {
-            "id": entry.id,
-            "name": entry.name,
-            "absorption": list(entry.absorption),
-            "per_item": entry.per_item,
-            "source": entry.source,
-            "trust": entry.trust,
-        }
-    return {
-        "id": entry.id,
-        "name": entry.name,
-        "kind": entry.kind,
-        "mountings": list(entry.mountings),
-        "price": entry.price,
-        "currency": entry.currency,
-        "invented": True,
-    }
+    Parameters
+    ----------
+    entry
+        Its id.
+    format
+        text, json, or yaml: an entry to copy, rename and edit.
+    """
+    from wellheard.catalog.export import written
+    from wellheard.cli import datasheet, output
+    from wellheard.workflow import product_answers as answers
+    from wellheard.workflow.products import own_catalogue
+
+    catalogue = own_catalogue()
+    found = answers.named(catalogue, entry)
+    if format == "json":
+        output.json_payload({"entries": [answers.shown(catalogue, one) for one in found]})
+    elif format == "yaml":
+        output.payload(written(found))
+    else:
+        output.payload("\n\n".join(datasheet.sheet(catalogue, one) for one in found))
+    return Exit.OK
+
+
+@catalog.command
+def check(*files: Path, format: Format = "text") -> int:
+    """Check files of your own products: problems, and the defaults that were taken.
+
+    Parameters
+    ----------
+    files
+        NAME.products.yaml, or NAME.KIND.csv.
+    format
+        text or json.
+    """
+    import datetime
+
+    from wellheard.cli import datasheet, output
+    from wellheard.errors import UsageError
+    from wellheard.workflow import product_answers as answers
+    from wellheard.workflow import products
+
+    if not files:
+        raise UsageError("no file; name one or more files of products")
+    found = products.check(files, today=datetime.date.today())
+    if format == "json":
+        output.json_payload(answers.checked(found))
+    else:
+        output.payload(datasheet.check_report(found))
+    return Exit.FINDINGS if found.implausible else Exit.OK
+
+
+@catalog.command
+def add(
+    *files: Path,
+    accept: Annotated[bool, Parameter(negative="")] = False,
+    format: Format = "text",
+) -> int:
+    """Add files of products to your own catalogue, once they are checked.
+
+    Parameters
+    ----------
+    files
+        NAME.products.yaml, or NAME.KIND.csv.
+    accept
+        Add them although figures are implausible.
+    format
+        text or json.
+    """
+    import datetime
+
+    from wellheard.cli import datasheet, output
+    from wellheard.errors import UsageError
+    from wellheard.workflow import product_answers as answers
+    from wellheard.workflow import products
+
+    if not files:
+        raise UsageError("no file; name one or more files of products")
+    found = products.check(files, today=datetime.date.today())
+    refused = bool(found.implausible) and not accept
+    added = () if refused else products.add(found)
+    if format == "json":
+        output.json_payload({**answers.checked(found), **answers.added(added)})
+    else:
+        lines = [f"{one.path}: {'there already' if one.before else 'added'}" for one in added] or [
+            "Nothing was added; correct the figures, or accept them with --accept."
+        ]
+        output.payload("\n".join([datasheet.check_report(found), "", *lines]))
+    return Exit.FINDINGS if refused else Exit.OK

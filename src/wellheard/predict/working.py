@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from pathlib import PurePath
 
 import numpy as np
 
@@ -236,7 +237,7 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
             if product.beam is None
             else "0 dB within the steering limit, −12 dB beyond it",
             (
-                ("product", f"{product.id} (invented)"),
+                ("product", f"{product.id} ({_whose(evidence, product)})"),
                 ("element", f"{path.element + 1} of {max(1, len(product.elements))}"),
                 ("θ", f"{_off_element_deg(row, placed):.1f}°"),
             ),
@@ -250,7 +251,7 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
             (),
             "first-order patterns, closed form [L]"
             if product.beam is None
-            else "product data (invented)",
+            else f"product data ({_whose(evidence, product)})",
         ),
         Working(
             "speech after the mixer, direct and reverberant",
@@ -290,6 +291,12 @@ def _efficiency_formula(product: Microphone) -> str:
     return "(A² + (1 − A)²/3)/2, in a table top" if product.boundary else "A² + (1 − A)²/3"
 
 
+def _whose(evidence: Evidence, product: Microphone) -> str:
+    """Whose figures a product's are: invented with the catalogue, or from a user's own file."""
+    origin = evidence.catalogue.origin(product.id)
+    return "invented" if origin is None else f"from {PurePath(origin.file).name}"
+
+
 def _noise_row(evidence: Evidence, placed: PlacedMicrophone, origin: str, values: Bands) -> Working:
     name = f"noise at the capsule from {origin}"
     if origin == "background":
@@ -308,7 +315,7 @@ def _noise_row(evidence: Evidence, placed: PlacedMicrophone, origin: str, values
             "dB",
             f"rated self-noise − {-SELF_NOISE_SHAPE_DB:g} dB in every octave",
             (("rated self-noise", f"{placed.product.self_noise_dba:g} dBA"),),
-            "product data (invented); shape common practice [C]",
+            f"product data ({_whose(evidence, placed.product)}); shape common practice [C]",
         )
     source = next(s for s in located_sources(evidence.room) if s.id == origin)
     return Working(

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import difflib
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from wellheard.catalog.catalogue import Catalogue
+from wellheard.catalog.entries import Entries
+from wellheard.catalog.own import join
 from wellheard.checks.registry import rules
 from wellheard.errors import CatalogError, DocumentError, Problem
 from wellheard.predict import scene as scenes
@@ -15,6 +17,7 @@ from wellheard.room import codec
 from wellheard.room.codec import Document
 from wellheard.room.document import Room
 from wellheard.room.targets import HOUSE_LIMITS
+from wellheard.workflow.products import companions, own_entries
 
 
 @dataclass(frozen=True)
@@ -23,6 +26,8 @@ class Loaded:
 
     document: Document
     catalogue: Catalogue
+    own: tuple[Entries, ...] = field(default=(), repr=False)
+    """The user's files of products in that catalogue."""
 
     @property
     def room(self) -> Room:
@@ -33,24 +38,34 @@ class Loaded:
         """The room made ready for prediction."""
         return scenes.build(self.room, self.catalogue)
 
+    def companions(self, room: Room | None = None) -> dict[str, bytes]:
+        """Files of products that go with this room, or with what has become of it, by name."""
+        return companions(room or self.room, self.catalogue, self.own)
+
 
 def load(path: str | os.PathLike[str]) -> Loaded:
     """Read a document and resolve every catalogue id in it.
+
+    Ids are those of the shipped catalogue, of the user's own, and of files of products in the
+    document's folder (`wellheard.workflow.products`).
 
     Raises
     ------
     InputError
         The file cannot be opened.
+    CatalogError
+        One of the user's own products cannot be read, or takes an id that is taken.
     DocumentError
         It is no valid document, or names something that the catalogue does not have; every
         problem at once, with line and column.
     """
     document = codec.load(path)
-    catalogue = Catalogue.shipped()
+    own = own_entries(beside=os.path.dirname(os.fspath(path)) or ".")
+    catalogue = join(Catalogue.shipped(), own)
     problems = unresolved(document, catalogue)
     if problems:
         raise DocumentError(sorted(problems, key=lambda p: (p.line, p.column)))
-    return Loaded(document, catalogue)
+    return Loaded(document, catalogue, own)
 
 
 def unresolved(document: Document, catalogue: Catalogue) -> list[Problem]:
@@ -61,6 +76,10 @@ def unresolved(document: Document, catalogue: Catalogue) -> list[Problem]:
             known = [f.id for f in catalogue.finishes if not f.per_item]
             if name not in known:
                 problems.append(document.problem(path, f"no finish {name!r}", _near(name, known)))
+        elif kind == "cable":
+            known = [c.id for c in catalogue.cables]
+            if name not in known:
+                problems.append(document.problem(path, f"no cable {name!r}", _near(name, known)))
         elif kind == "product":
             try:
                 product = catalogue.product(name)
