@@ -145,6 +145,8 @@ FAULTS = [
     ("accessories", "tile-bridge", {"name": ""}, "name is missing"),
     ("accessories", "tile-bridge", {"price_per_metre": 3.0}, "not needed only with a drop"),
     ("accessories", "tile-bridge", {"price": -3.0}, "price -3 is outside"),
+    ("accessories", "tile-bridge", {"price": float("nan")}, "price nan is outside"),
+    ("accessories", "drop-cable", {"price_per_metre": 900.0}, "price_per_metre 900 is outside"),
 ]
 
 
