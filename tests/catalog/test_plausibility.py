@@ -203,6 +203,7 @@ FAULTS += [
 
 # Of a kind -----------------------------------------------------------------------------------
 ARRAY = SHIPPED.microphone("ceiling-array-16")
+BAR = BuiltIn(max_level_db=96, angle_deg=100, coupling_db=-14, canceller=True, usb=True)
 FAULTS += [
     ("microphones", "ceiling-head-3", {"positions": ARRAY.positions}, "no beam: an array has both"),
     ("microphones", "ceiling-array-16", {"positions": ARRAY.positions[:1]}, "of 1 capsules"),
@@ -225,6 +226,36 @@ FAULTS += [
         {"positions": ((-0.1, 0.0, 0.0), (0.1, 0.0, 0.0))},
         "9.7 dB is more than 2 capsules can give, 6.0 dB",
     ),
+    ("microphones", "gooseneck", {"stem": 3.5}, "stem 3.5 m is outside"),
+    (
+        "microphones",
+        "gooseneck",
+        {"elements": (dataclasses.replace(CARDIOID, azimuth_deg=400),)},
+        "azimuth_deg 400° is outside",
+    ),
+    (
+        "microphones",
+        "front-bar",
+        {"beam": dataclasses.replace(BEAM, steer_limit_deg=200)},
+        "steer_limit_deg 200° is outside",
+    ),
+    (
+        "microphones",
+        "front-bar",
+        {"built_in": dataclasses.replace(BAR, angle_deg=0.5)},
+        "built-in angle_deg 0.5° is outside",
+    ),
+    (
+        "microphones",
+        "front-bar",
+        {"built_in": dataclasses.replace(BAR, coupling_db=96)},
+        "built-in coupling_db 96 dB is outside",
+    ),
+    ("processors", "bridge-2", {"canceller_tail": 200.0}, "canceller_tail 200 s is outside"),
+    ("processors", "bridge-2", {"microphone_ports": 500}, "microphone_ports 500 is outside"),
+    ("loudspeakers", "ceiling-6", {"max_level_db": 150.0}, "max_level_db 150 dB is outside"),
+    ("loudspeakers", "ceiling-6", {"angle_deg": 360.0}, "angle_deg 360° is outside"),
+    ("loudspeakers", "ceiling-6", {"impedance": 0.8}, "impedance 0.8 Ω is outside"),
     ("processors", "usb-bridge", {"line_inputs": 0, "network_audio": False}, "nothing goes into"),
     ("processors", "usb-bridge", {"line_inputs": -2}, "line_inputs -2 is outside"),
     ("processors", "bridge-2", {"outputs": 500}, "outputs 500 is outside"),

@@ -214,6 +214,29 @@ def test_the_ceiling_decides_how_a_head_may_hold(
     assert head.fits_for_ceiling(ceiling, new_holes=new_holes) == fits
 
 
+@pytest.mark.parametrize(
+    ("product", "module", "fits"),
+    [
+        ("ceiling-array-16", (0.6, 0.6), ("tile",)),
+        ("ceiling-array-16", (0.6096, 0.6096), ("tile",)),  # 2 ft
+        ("ceiling-array-16", (0.625, 0.625), ()),
+        ("ceiling-array-16", (0.6, 1.2), ()),
+        ("ceiling-array-16", None, ("tile",)),
+        ("ceiling-head-3", (0.6, 1.2), ("tile", "hole")),  # hangs through a tile, takes none
+    ],
+)
+def test_what_replaces_a_tile_fits_only_its_module(
+    product: str, module: tuple[float, float] | None, fits: tuple[str, ...]
+) -> None:
+    assert SHIPPED.product(product).fits_for_ceiling("tiles", module=module) == fits
+
+
+def test_a_long_panel_fits_a_long_tile_whichever_way_the_grid_is_named() -> None:
+    panel = dataclasses.replace(SHIPPED.microphone("ceiling-array-16"), module=(1.2, 0.6))
+    assert panel.replaces_tile((0.6, 1.2))
+    assert not panel.replaces_tile((0.6, 0.6))
+
+
 def test_an_array_cannot_hang_from_open_structure_nor_a_bar_anywhere_overhead() -> None:
     assert SHIPPED.microphone("ceiling-array-16").fits_for_ceiling("open") == ()
     assert SHIPPED.microphone("front-bar").fits_for_ceiling("tiles") == ()

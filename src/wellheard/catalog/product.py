@@ -32,6 +32,9 @@ CEILING_FITS: dict[str, tuple[Fit, ...]] = {
 }
 """Which fits a ceiling kind of the room document allows, the kindest to the ceiling first."""
 
+MODULE_TOLERANCE = 0.01
+"""A panel for a 0.6 m grid also lies in one of 2 ft, 0.6096 m (common practice, no source). [m]"""
+
 Status: TypeAlias = Literal["current", "last orders", "discontinued"]
 Vector: TypeAlias = tuple[float, float, float]
 PowerFrom: TypeAlias = Literal["link", "network", "usb", "mains", "none"]
@@ -143,7 +146,13 @@ class Product:
         """Labour by mounting, in `currency`."""
         return {fitting.mounting: fitting.labour for fitting in self.fittings}
 
-    def fits_for_ceiling(self, kind: str, *, new_holes: bool = True) -> tuple[Fit, ...]:
+    def fits_for_ceiling(
+        self,
+        kind: str,
+        *,
+        new_holes: bool = True,
+        module: tuple[float, float] | None = None,
+    ) -> tuple[Fit, ...]:
         """Return the ways it can hold to a ceiling of this kind, kindest to the ceiling first.
 
         Parameters
@@ -152,6 +161,9 @@ class Product:
             As in the room document.
         new_holes : bool
             False: nothing may be cut. A lay-in tile is replaced, not cut, so "tile" stays.
+        module : tuple of 2 floats, optional
+            Of the ceiling's tiles: what takes the place of a tile fits only its own module.
+            Not looked at if not given. [m]
 
         Returns
         -------
@@ -164,5 +176,24 @@ class Product:
             No such kind of ceiling.
         """
         return tuple(
-            fit for fit in CEILING_FITS[kind] if fit in self.fits and (new_holes or fit != "hole")
+            fit
+            for fit in CEILING_FITS[kind]
+            if fit in self.fits
+            and (new_holes or fit != "hole")
+            and (fit != "tile" or module is None or self.replaces_tile(module))
         )
+
+    def replaces_tile(self, module: tuple[float, float]) -> bool:
+        """Whether it can take the place of a tile of this module, or needs to take none.
+
+        Examples
+        --------
+        >>> from wellheard.catalog.catalogue import Catalogue
+        >>> panel = Catalogue.shipped().product("ceiling-array-16")
+        >>> [panel.replaces_tile(edges) for edges in [(0.6, 0.6), (0.6096, 0.6096), (0.625, 0.625)]]
+        [True, True, False]
+        """
+        if self.module is None:
+            return True
+        pairs = zip(sorted(self.module), sorted(module), strict=True)
+        return all(abs(own - tile) <= MODULE_TOLERANCE for own, tile in pairs)
