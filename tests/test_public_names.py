@@ -26,6 +26,8 @@ PROMISED = {
     "parse_room",
     "dump_room",
     "room_schema",
+    # products of one's own
+    "read_products",
     # what is handed back
     "Loaded",
     "Judged",

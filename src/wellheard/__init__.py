@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     )
     from wellheard.acoustics.speech import speech_levels_db
     from wellheard.catalog.catalogue import Catalogue
+    from wellheard.catalog.entries import read_entries as read_products
     from wellheard.checks.model import Finding
     from wellheard.errors import (
         CatalogError,
@@ -97,6 +98,7 @@ _PLACES = {
     "place_room": "workflow.design:place",
     "predict_room": "workflow.design:predict",
     "publish_room": "workflow.publish:publish",
+    "read_products": "catalog.entries:read_entries",
     "read_room": "room.codec:read",
     "reverberation_time_arau_puchades": "acoustics.reverberation",
     "reverberation_time_eyring": "acoustics.reverberation",
@@ -145,6 +147,7 @@ __all__ = [
     "place_room",
     "predict_room",
     "publish_room",
+    "read_products",
     "read_room",
     "reverberation_time_arau_puchades",
     "reverberation_time_eyring",

@@ -284,34 +284,77 @@ def test_explain_gives_every_number_its_formula_and_source(
     assert not re.search(r"0\.00000? .*1/m", printed)
 
 
-@pytest.mark.parametrize("kind", ["all", "microphones", "processors", "loudspeakers", "finishes"])
+FINISH = {
+    "id": text,
+    "name": text,
+    "absorption": bands,
+    "per_item": bool,
+    "source": text,
+    "trust": text,
+    also: {"file"},
+}
+PRODUCT = {
+    "id": text,
+    "name": text,
+    "kind": text,
+    "mountings": [text],
+    "price": number,
+    "currency": text,
+    "invented": bool,
+    also: {"status", "file"},
+}
+PART = {
+    "id": text,
+    "name": text,
+    "kind": text,
+    "price": number,
+    "price_per_metre": number,
+    "currency": text,
+    "invented": bool,
+    "file": (text, None),
+}
+SHAPES: dict[str, dict[str, Any]] = {
+    **dict.fromkeys(("microphones", "processors", "loudspeakers"), PRODUCT),
+    **dict.fromkeys(("amplifiers", "switches", "extenders"), PRODUCT),
+    "cables": {**PART, "carries": [text], "length": (int, float, None), "status": text},
+    "accessories": {**PART, "needed": {"always", "drop", "flush"}},
+    "finishes": FINISH,
+}
+
+
+@pytest.mark.parametrize("kind", ["all", *SHAPES])
 def test_the_catalogue_has_ids_and_says_what_is_invented(wellheard: Wellheard, kind: str) -> None:
     answer = wellheard("catalog", "list", kind, "--format", "json").json
-    assert set(answer) == (
-        {"microphones", "processors", "loudspeakers", "finishes"} if kind == "all" else {kind}
-    )
+    assert set(answer) == (set(SHAPES) if kind == "all" else {kind})
     for name, entries in answer.items():
-        shape = (
-            {
-                "id": text,
-                "name": text,
-                "absorption": bands,
-                "per_item": bool,
-                "source": text,
-                "trust": text,
-            }
-            if name == "finishes"
-            else {
-                "id": text,
-                "name": text,
-                "kind": text,
-                "mountings": [text],
-                "price": number,
-                "currency": text,
-                "invented": bool,
-            }
-        )
-        assert faults(entries, [shape]) == []
+        assert faults(entries, [SHAPES[name]]) == []
+
+
+def test_a_data_sheet_is_told_whole(wellheard: Wellheard) -> None:
+    (entry,) = wellheard("catalog", "show", "ceiling-head-3", "--format", "json").json["entries"]
+    price = {"mounting": text, "fit": text, "drop": number, "price": number, "currency": text}
+    port = {
+        "name": text,
+        "kinds": [text],
+        "signal": {"microphone", "line", "loudspeaker", "audio", "data"},
+        "flow": {"in", "out", "both"},
+        "count": int,
+    }
+    shape = {
+        "collection": text,
+        "id": text,
+        "kind": text,
+        "price": number,
+        "size": [number] * 3,
+        "rated_distances": [number],
+        "ports": [port],
+        "installed": [price],
+        "invented": bool,
+        "file": (text, None),
+        "line": (int, None),
+        also: True,
+    }
+    assert faults(entry, shape) == []
 
 
 def test_the_schema_is_that_of_a_room_document(wellheard: Wellheard) -> None:
