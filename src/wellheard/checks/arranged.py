@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 
 from wellheard.checks.model import Finding
 from wellheard.checks.run import findings, in_order
 from wellheard.predict.evidence import Evidence
-from wellheard.room.divide import spoken
 
 WHOLE: frozenset[str] = frozenset(
     {
         "arrangements-not-assessed",
+        "assistive-listening",
         "assumed-inputs",
         "cable-too-long",
         "furniture-across-partition",
+        "grid-mixed",
         "not-used-yet",
         "ports-exceeded",
+        "price-old",
+        "product-discontinued",
         "region-unknown",
+        "safety-bond",
         "space-without-microphone",
+        "tile-load",
+        "void-air-return",
     }
 )
 """Rules that judge the document, its devices and its wiring once, whatever is open or closed."""
@@ -57,15 +63,4 @@ def findings_of_parts(
         replace(finding, arrangements=() if len(names) == len(parts) else tuple(names))
         for finding, names in where.items()
     ]
-    return in_order([*once, *told])
-
-
-def places(names: Collection[str]) -> str:
-    """Parts that a finding was found in, as a reader reads them.
-
-    Examples
-    --------
-    >>> places(("joined", "split.b"))
-    'joined; split, space b'
-    """
-    return "; ".join(spoken(name) for name in names)
+    return in_order([*once, *told], parts=tuple(parts))

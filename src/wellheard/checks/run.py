@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from wellheard.checks import relaxation
 from wellheard.checks.model import ORDER, Draft, Finding
@@ -34,9 +34,20 @@ def findings(evidence: Evidence) -> tuple[Finding, ...]:
     return in_order(found)
 
 
-def in_order(found: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Errors first, then warnings, then notes; among these by code and place."""
-    return tuple(sorted(found, key=_order))
+def in_order(found: Iterable[Finding], *, parts: Sequence[str] = ()) -> tuple[Finding, ...]:
+    """Errors first, then warnings, then notes; among these by code, place and part of the room."""
+
+    def key(finding: Finding) -> tuple[int, str, list[tuple[int, int, str]], int, str]:
+        part = parts.index(finding.arrangements[0]) if finding.arrangements else -1
+        return (
+            ORDER[finding.severity],
+            finding.code,
+            _natural(finding.at),
+            part,
+            finding.message,
+        )
+
+    return tuple(sorted(found, key=key))
 
 
 def _finding(rule: Rule, draft: Draft) -> Finding:
@@ -53,10 +64,6 @@ def _finding(rule: Rule, draft: Draft) -> Finding:
         remedy=draft.remedy,
         source=rule.source if draft.source is None else draft.source,
     )
-
-
-def _order(finding: Finding) -> tuple[int, str, list[tuple[int, int, str]], str]:
-    return (ORDER[finding.severity], finding.code, _natural(finding.at), finding.message)
 
 
 def _natural(text: str) -> list[tuple[int, int, str]]:

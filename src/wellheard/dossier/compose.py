@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from wellheard.checks.model import Finding
 from wellheard.dossier.figures import sheet
 from wellheard.dossier.model import Identity, Outline
+from wellheard.dossier.sections.arrangements import of_part
 from wellheard.dossier.sections.customer import customer_page, map_quantity
 from wellheard.dossier.sections.findings import findings_section
 from wellheard.dossier.sections.grounds import grounds_section
@@ -16,6 +17,7 @@ from wellheard.dossier.sections.room import room_section
 from wellheard.dossier.words import shortened
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
+from wellheard.predict.parts import PartEvidence
 
 __all__ = ["map_quantity", "outline", "pdf"]
 
@@ -33,6 +35,7 @@ def outline(
     small_plan: str = "",
     *,
     identity: Identity,
+    parts: Sequence[PartEvidence] = (),
 ) -> Outline:
     """Return everything that the dossier says, before it is set in type.
 
@@ -51,6 +54,9 @@ def outline(
         The plan of the customer page as SVG text; empty for none.
     identity : Identity
         Which document this is.
+    parts : sequence of PartEvidence
+        Every space of every arrangement of a room that divides; ``evidence`` is then that of the
+        whole, each talking point as it is in its worst arrangement.
 
     Returns
     -------
@@ -72,13 +78,15 @@ def outline(
         paper="us-letter" if room.units == "ft" else "a4",
         identity=identity,
         caution=CAUTION,
-        customer=customer_page(evidence, findings, proposal),
+        customer=customer_page(evidence, findings, proposal, parts),
         small_plan=sheet(small_plan) if small_plan else None,
         plan_sheets=tuple(sheet(svg) for svg in plan_sheets),
         sections=(
             ledger_section(evidence),
+            *(of_part(ledger_section(p.evidence), p.part, room) for p in parts),
             proof_section(evidence, proposal),
-            room_section(evidence),
+            *(of_part(room_section(p.evidence), p.part, room) for p in parts),
+            *(() if parts else (room_section(evidence),)),
             findings_section(findings),
             grounds_section(evidence, identity),
         ),
@@ -93,6 +101,7 @@ def pdf(
     small_plan: str = "",
     *,
     identity: Identity,
+    parts: Sequence[PartEvidence] = (),
 ) -> bytes:
     """Return the dossier as a PDF; the same input gives the same bytes.
 
@@ -107,5 +116,13 @@ def pdf(
     from wellheard.dossier.writers.typst_pdf import write_pdf
 
     return write_pdf(
-        outline(evidence, findings, proposal, plan_sheets, small_plan, identity=identity)
+        outline(
+            evidence,
+            findings,
+            proposal,
+            plan_sheets,
+            small_plan,
+            identity=identity,
+            parts=parts,
+        )
     )

@@ -8,6 +8,7 @@ from typing import Literal
 
 from wellheard.dossier.words import NBSP, brief, figure, listed, with_unit
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, Outbound, Quantity, State
+from wellheard.room.divide import spoken
 
 
 @dataclass(frozen=True)
@@ -83,6 +84,11 @@ class Place:
         """Name for running text."""
         return spoken_name(self.owner, self.kind)
 
+    @property
+    def arrangement(self) -> str:
+        """Arrangement in which it is worst, as it is spoken; '' in a room that does not divide."""
+        return spoken(self.worst.arrangement)
+
 
 _ORDER: dict[State, int] = {"broken": 0, "not assessed": 1, "at risk": 2, "kept": 3}
 
@@ -139,7 +145,11 @@ def together(owners: Sequence[tuple[str, str]], *, most: int | None = None) -> s
 def named_together(evidence: Evidence, talkers: Sequence[str], *, most: int | None = None) -> str:
     """Name the places that own these talkers, each once, in the order given."""
     known = {talker.id: (talker.owner, talker.kind) for talker in evidence.talkers}
-    owners = dict.fromkeys(known.get(name, (name, "standing")) for name in talkers)
+    owners: dict[tuple[str, str], None] = {}
+    for name in talkers:
+        # A name may carry its arrangement, as in "s3 (split)": the place is the same.
+        identifier = name.partition(" ")[0]
+        owners[known.get(identifier, (identifier, "standing"))] = None
     return together(tuple(owners), most=most)
 
 

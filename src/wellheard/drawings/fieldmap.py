@@ -166,13 +166,22 @@ class ContourDrawing:
         values, px, py = contours.extended(values[::-1], x=px, y=py, to=bounds)
         fine, self.x, self.y = contours.refined(values, x=px, y=py, step=_GRID_MM)
         self.values = contours.smoothed(contours.smoothed(fine))
-        self.levels = choose_levels(field, self._inside())
+        self._lay(choose_levels(field, self.inside()))
+
+    def lay(self, levels: Levels) -> None:
+        """Take other lines than those that this field alone is worth, before labels are placed."""
+        if levels != self.levels:
+            self._lay(levels)
+
+    def _lay(self, levels: Levels) -> None:
+        self.levels = levels
         self._rings = {level: self._smooth_rings(level) for level in self.levels.values}
         self._lines = {level: self._cut(level) for level in self.levels.values}
         self._labels: list[tuple[str, Point, float, bool]] = []
         self.lettering = Lettering(2.57)
 
-    def _inside(self) -> Array:
+    def inside(self) -> Array:
+        """Return the values at the points of the refined grid that lie in the room."""
         from shapely import contains_xy
 
         grid_x, grid_y = np.meshgrid(self.x, self.y)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from wellheard.drawings import devices, marks
+from wellheard.drawings import devices, divided, marks
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.dimensions import chain, printed
-from wellheard.drawings.fieldmap import ContourDrawing, Levels
+from wellheard.drawings.fieldmap import Levels
 from wellheard.drawings.sheet import Projection, extent
 from wellheard.drawings.signs import Labelled
 from wellheard.drawings.structure import Structure, furniture_heights
@@ -84,6 +84,7 @@ def draw_room(
     hard.take(*marks.standing_boxes(view.standing, structure, style.standing))
     covers = structure.covers()
     hard.take(*(_bounds_box(shape) for shape in covers))
+    hard.take(*divided.partition_boxes(view.partitions, project))
 
     placed = _place(view, structure, style, hard, seat_mm)
     words = Canvas()
@@ -100,6 +101,9 @@ def draw_room(
             height_text=furniture_heights(view.furniture, heights),
         )
         structure.label_patches(words, hard, size=style.word)
+    divided.label_partitions(
+        words, hard, view.partitions, project, edges=structure.edges(), size=style.word
+    )
 
     written = _shapes([box for labels in placed for box in labels.boxes], 0.45)
     written = written.union(_shapes([text.box for text in words.texts()], 0.45))
@@ -107,16 +111,12 @@ def draw_room(
     hidden = _union([*covers, *structure.standing])
     keep_off = _union([written, symbols, hidden])
 
-    contour = None
-    gaps = _union([])
-    if view.field is not None:
-        contour = ContourDrawing(view.field, structure.room, project)
-        gaps = contour.place_labels(hard, size=style.contour_label, keep_off=keep_off)
-        contour.draw_tints(canvas)
+    maps = divided.Maps(view, structure.room, project)
+    gaps = maps.place_labels(hard, size=style.contour_label, keep_off=keep_off)
+    maps.draw_tints(canvas)
     for shape in structure.standing:
         canvas.area(tuple(shape.exterior.coords)[:-1], fill="paper")
-    if contour is not None:
-        contour.draw_lines(canvas, keep_off.union(gaps))
+    maps.draw_lines(canvas, keep_off.union(gaps))
     thin_off = _union([written, gaps, symbols])
     if style.tiles and view.ceiling is not None:
         structure.draw_tiles(canvas, view.ceiling, thin_off)
@@ -124,6 +124,7 @@ def draw_room(
     marks.draw_standing(canvas, view.standing, structure, size=style.standing)
     structure.draw_overhead(canvas, _union([written, gaps]))
     structure.draw_fittings(canvas)
+    divided.draw_partitions(canvas, view.partitions, project)
     structure.draw_walls(canvas)
     if style.set_out:
         _draw_set_out_lines(canvas, view, structure, _union([written, gaps, symbols]))
@@ -134,7 +135,7 @@ def draw_room(
             sign.draw(canvas)
     canvas.extend(words)
     return Drawn(
-        contour.levels if contour is not None else None,
+        maps.levels,
         sum(labels.left_out for labels in placed),
     )
 

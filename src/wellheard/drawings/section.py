@@ -163,6 +163,14 @@ def _draw_shell(
                 canvas.rectangle(edge, low, _WALL_MM, floor - low, fill="ink")
             middle = edge + _WALL_MM / 2
             canvas.line(((middle, high), (middle, low)), pen="thin")
+    for x, closed in _partitions_met(view, cut.y):
+        half = _WALL_MM / 3 if closed else 0.0
+        for side in {-half, half}:
+            canvas.line(
+                ((px(x) + side, ceiling), (px(x) + side, floor)),
+                pen="thin",
+                dash="solid" if closed else "dashed",
+            )
     for display in view.displays:
         start = view.outline[display.wall]
         end = view.outline[(display.wall + 1) % len(view.outline)]
@@ -203,6 +211,16 @@ def _draw_tile_ticks(
         if at > a:
             canvas.line(((px(at), ceiling), (px(at), ceiling - 0.9)), pen="hair")
         k += 1
+
+
+def _partitions_met(view: PlanView, y: float) -> list[tuple[float, bool]]:
+    """Where the cut meets a partition, and whether that is closed. [m]"""
+    found = []
+    for mark in view.partitions:
+        (x0, y0), (x1, y1) = mark.start, mark.end
+        if min(y0, y1) <= y <= max(y0, y1) and y0 != y1:
+            found.append((x0 + (x1 - x0) * (y - y0) / (y1 - y0), mark.closed))
+    return found
 
 
 def _opening(view: PlanView, x: float, y: float) -> tuple[float, float] | None:

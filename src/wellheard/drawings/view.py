@@ -149,6 +149,16 @@ class EquipmentMark:
 
 
 @dataclass(frozen=True, slots=True)
+class PartitionMark:
+    """A wall that opens, as it stands on this plan."""
+
+    id: str
+    start: Point
+    end: Point
+    closed: bool
+
+
+@dataclass(frozen=True, slots=True)
 class FieldMap:
     """One quantity over the floor, sampled on a grid.
 
@@ -184,6 +194,14 @@ class FieldMap:
     decimals: int = 1
     conditions: str = ""
     higher_is_better: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class FieldPiece:
+    """The map of one space that closed partitions leave, cut at its own outline."""
+
+    field: FieldMap
+    outline: Outline
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,7 +262,10 @@ class PlanView:
     sources: tuple[SourceMark, ...] = ()
     overhead: tuple[OverheadMark, ...] = ()
     equipment: tuple[EquipmentMark, ...] = ()
+    partitions: tuple[PartitionMark, ...] = ()
     field: FieldMap | None = None
+    pieces: tuple[FieldPiece, ...] = ()
+    """Maps of the spaces of a divided room, drawn in place of ``field``, which has their words."""
     basis: tuple[BasisRow, ...] = ()
     revisions: tuple[Revision, ...] = ()
     cautions: tuple[str, ...] = ()

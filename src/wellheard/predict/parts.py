@@ -79,12 +79,11 @@ def evidence_of_parts(scenes: Sequence[PartScene]) -> tuple[PartEvidence, ...]:
 def leading(found: Sequence[PartEvidence]) -> PartEvidence:
     """The part whose worst talking point is the worst of all; of equals the first."""
     heard = [one for one in found if one.evidence.outbound]
-    rank = {id(one): _rank(one.evidence.worst()) for one in heard}
-    return min(heard, key=lambda one: rank[id(one)], default=found[0])
+    return min(heard, key=lambda one: min(map(badness, one.evidence.outbound)), default=found[0])
 
 
-def _rank(row: Outbound | None) -> tuple[float, float]:
-    assert row is not None  # of a part that has microphones and people
+def badness(row: Outbound) -> tuple[float, float]:
+    """What orders the rows of one talking point in several arrangements: the least is the worst."""
     return (round(row.chance, 9), round(row.sti.value, 9))
 
 
@@ -103,7 +102,7 @@ def over_all(room: Room, catalogue: Catalogue, found: Sequence[PartEvidence]) ->
     for one in found:
         for row in one.evidence.outbound:
             name = row.talker.id
-            if name not in deaf and (name not in rows or _rank(row) < _rank(rows[name][0])):
+            if name not in deaf and (name not in rows or badness(row) < badness(rows[name][0])):
                 paths = tuple(p for p in one.evidence.paths if p.talker == name)
                 rows[name] = replace(row, arrangement=one.part.name), paths
     ordered = [rows[name] for name in people if name in rows]

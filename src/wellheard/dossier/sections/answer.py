@@ -26,8 +26,21 @@ MOST_NAMED = 3
 """Places that a sentence names before it counts the rest."""
 
 
-def answer(places: Sequence[Place], wanted: float | None) -> str:
-    """Return the answer in one or two sentences: yes, yes except, or no, and because of what."""
+def answer(
+    places: Sequence[Place], wanted: float | None, *, unheard: Sequence[tuple[str, str]] = ()
+) -> str:
+    """Return the answer in one or two sentences: yes, yes except, or no, and because of what.
+
+    ``unheard`` are the places (owner, kind) that some arrangement of a room that divides leaves
+    without a microphone.
+    """
+    if unheard:
+        many = len(unheard) > 1
+        names = together(unheard, most=MOST_NAMED)
+        return (
+            f"No: not in every arrangement. {sentence(names)} {'are' if many else 'is'} without a "
+            "microphone in one of them."
+        )
     if not places:
         return "Not assessed yet: no microphone is placed in this room."
     kept = [place for place in places if place.state == "kept"]
@@ -36,11 +49,16 @@ def answer(places: Sequence[Place], wanted: float | None) -> str:
     if not rest:
         everywhere = "at the one place" if len(places) == 1 else f"at all {total}"
         least = places[0]
+        arranged = " in every arrangement" if least.arrangement else ""
         return (
-            f"Yes, {everywhere}. The least certain is {least.name}, "
+            f"Yes, {everywhere}{arranged}. The least certain is {least.name}{_where(least)}, "
             f"with a chance of {percent(least.chance)}."
         )
     return f"{_verdict(len(kept), rest, len(places))} {_exception(rest, len(places), wanted)}"
+
+
+def _where(place: Place) -> str:
+    return f" ({place.arrangement})" if place.arrangement else ""
 
 
 def _verdict(kept: int, rest: Sequence[Place], total: int) -> str:
@@ -76,7 +94,7 @@ def _exception(rest: Sequence[Place], total: int, wanted: float | None) -> str:
     if wanted is not None:
         figures += f", {percent(wanted)} is wanted"
     if many:
-        figures = f"at {worst.name}, the worst, {figures}"
+        figures = f"at {worst.name}{_where(worst)}, the worst, {figures}"
     because = f", because {reason}" if reason else ""
     return sentence(f"{claim}{because}: {figures}.")
 
@@ -151,6 +169,9 @@ def _why_not(evidence: Evidence, proof: Proof, fewer: FewerDevices) -> str:
     )
 
 
+NO_MICROPHONE = "no-microphone-in-space"
+"""What the search calls a smaller design that leaves one side of a partition without any."""
+
 REACH = "the distance that a microphone is rated for, or that a loudspeaker allows"
 
 
@@ -163,6 +184,8 @@ def _falls_short(evidence: Evidence, fewer: FewerDevices) -> str:
     """Return what fails first: a rule of reach, the middle value, or only how sure it is."""
     if decided_by_reach(fewer):
         return f"{'they are' if len(fewer.missed) > 1 else 'it is'} beyond {REACH}"
+    if fewer.target == NO_MICROPHONE:
+        return "one side of a closed partition would have no microphone"
     if fewer.target not in TARGETS:
         return "not every rule and target can hold at once"
     words = TARGETS[fewer.target]

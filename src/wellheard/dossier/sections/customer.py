@@ -11,6 +11,7 @@ from wellheard.dossier.places import (
     places_worst_first,
 )
 from wellheard.dossier.sections.answer import answer, explanation
+from wellheard.dossier.sections.arrangements import holds_in
 from wellheard.dossier.sections.promise import money, promises
 from wellheard.dossier.words import (
     NBSP,
@@ -23,6 +24,7 @@ from wellheard.dossier.words import (
 )
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Assumed, Evidence
+from wellheard.predict.parts import PartEvidence, leading
 from wellheard.predict.tolerances import basis_of
 
 QUESTION = "Will the far end understand every seat?"
@@ -38,21 +40,38 @@ MOST_CHANCES = 6
 
 
 def customer_page(
-    evidence: Evidence, findings: Sequence[Finding], proposal: Proposal | None
+    evidence: Evidence,
+    findings: Sequence[Finding],
+    proposal: Proposal | None,
+    parts: Sequence[PartEvidence] = (),
 ) -> Customer:
-    """Return what the customer reads, computed from ledger, proof and findings."""
+    """Return what the customer reads, computed from ledger, proof and findings.
+
+    Of a room that divides, ``parts`` are its spaces and ``evidence`` is that of the whole.
+    """
     places = places_worst_first(evidence)
     return Customer(
         question=QUESTION,
-        answer=answer(places, evidence.room.targets.chance),
+        answer=answer(places, evidence.room.targets.chance, unheard=_unheard(evidence, parts)),
         explanation=explanation(evidence, proposal),
         certainty=_certainty(evidence),
         chances=_chances(places),
         doubt=_doubt(evidence),
-        map_note=_map_note(evidence, proposal),
-        promises=promises(evidence, proposal),
-        remarks=_remarks(evidence, findings, proposal),
+        map_note=_map_note(evidence, proposal, parts),
+        promises=promises(evidence, proposal, [part.evidence for part in parts]),
+        remarks=(
+            *((("Arrangements", holds_in(parts)),) if parts and evidence.microphones else ()),
+            *_remarks(evidence, findings, proposal),
+        ),
     )
+
+
+def _unheard(evidence: Evidence, parts: Sequence[PartEvidence]) -> tuple[tuple[str, str], ...]:
+    """Places (owner, kind) that an arrangement leaves without a microphone, in some room."""
+    heard = {row.talker.id for row in evidence.outbound}
+    if not parts or not evidence.microphones:
+        return ()
+    return tuple(dict.fromkeys((t.owner, t.kind) for t in evidence.talkers if t.id not in heard))
 
 
 def map_quantity(evidence: Evidence, proposal: Proposal | None) -> str:
@@ -67,11 +86,14 @@ def map_quantity(evidence: Evidence, proposal: Proposal | None) -> str:
     return next((name for name in binding if name in MAP_NOTES), "sti_outbound")
 
 
-def _map_note(evidence: Evidence, proposal: Proposal | None) -> str:
+def _map_note(evidence: Evidence, proposal: Proposal | None, parts: Sequence[PartEvidence]) -> str:
     if not evidence.outbound:
         return "The plan of the room."
+    worst = leading(parts).part.arrangement if parts else ""
+    shown = f"The room as it is worst, {worst}. " if worst else ""
+    mapped = MAP_NOTES[map_quantity(evidence, proposal)]
     return (
-        f"Figures at the seats and the map show {MAP_NOTES[map_quantity(evidence, proposal)]}. "
+        f"{shown}Figures at the seats and the map show {mapped}. "
         "Where a promise line is drawn, its hachures point to the side that misses."
     )
 

@@ -8,6 +8,7 @@ from wellheard.checks.model import ORDER, Finding
 from wellheard.dossier.model import Block, Entries, Entry, Line, Paragraph, Run, Section
 from wellheard.dossier.words import counted, fixed_spaces, full_stop, listed, sentence
 from wellheard.predict.evidence import State
+from wellheard.room.divide import spoken
 
 STRENGTH = {
     "law": "law or standard",
@@ -61,6 +62,8 @@ def _entry(finding: Finding) -> Entry:
         if part
     )
     lead = finding.severity if finding.status == "fail" else f"{finding.severity}, not assessed"
+    if finding.arrangements:
+        lead += f", in {'; '.join(map(spoken, finding.arrangements))}"
     return Entry(
         finding_state(finding),
         sentence(lead),

@@ -40,6 +40,10 @@ def ledger_section(evidence: Evidence) -> Section:
     blocks: list[Block] = [
         Paragraph((Run(_reading(evidence)),), "note"),
         ledger_table(rows, evidence.room.targets.sti_outbound, evidence.room.targets.chance),
+    ]
+    if any(row.arrangement for row in rows):
+        return Section("Seat ledger", "for the engineer", (*blocks, *_unheard(evidence)))
+    blocks += [
         Heading("Who hears whom"),
         Paragraph(
             (
@@ -56,6 +60,18 @@ def ledger_section(evidence: Evidence) -> Section:
     return Section("Seat ledger", "for the engineer", tuple(blocks))
 
 
+def _unheard(evidence: Evidence) -> tuple[Block, ...]:
+    """Talking points of a room that divides which some arrangement leaves without a microphone."""
+    heard = {row.talker.id for row in evidence.outbound}
+    names = [t.id for t in evidence.talkers if t.id not in heard]
+    if not names:
+        return ()
+    said = (
+        f"Not assessed, since some arrangement leaves them without a microphone: {listed(names)}."
+    )
+    return (Paragraph((Run(said),)),)
+
+
 def _reading(evidence: Evidence) -> str:
     targets = evidence.room.targets
     promised = [
@@ -67,11 +83,18 @@ def _reading(evidence: Evidence) -> str:
     ]
     promise = f"Promised: {listed(promised)}" if promised else "Nothing was promised"
     wanted = "" if targets.chance is None else f", each with a chance of {percent(targets.chance)}"
+    arranged = any(row.arrangement for row in evidence.outbound)
+    where = (
+        "Each place as it is in its worst arrangement; the ledger of every space follows. "
+        if arranged
+        else ""
+    )
     return (
-        f"Worst first. {promise}{wanted}. "
+        f"Worst first. {where}{promise}{wanted}. "
         "The chance of a row is the least of its quantities, and “binds” names that quantity. "
         "The bar is the 10–90 % range of the STI, hollow where it misses the promise; the letter "
-        "is the band of IEC 60268-16. The level is that of the voice at the capsule."
+        "is the band of IEC 60268-16."
+        + ("" if arranged else " The level is that of the voice at the capsule.")
     )
 
 
@@ -112,18 +135,20 @@ def range_bar(row: Outbound, scale: Scale) -> RangeBar:
 def ledger_table(rows: Sequence[Outbound], target: float | None, wanted: float | None) -> Table:
     """Return the ledger itself, in the order given."""
     scale = sti_scale(rows, target)
+    arranged = any(row.arrangement for row in rows)
     columns = (
         Column("State", 22),
         Column("Place", 0),
+        *((Column("Worst in", 18),) if arranged else ()),
         Column("STI\nout", 10, "right"),
         Column("", 7),
-        Column("10–90 %", 38, scale=scale),
+        Column("10–90 %", 30 if arranged else 38, scale=scale),
         Column(
             "Chance" if wanted is None else f"Chance,\n{round(100 * wanted)} wanted", 15, "right"
         ),
         Column("D/R\ndB", 12, "right"),
         Column("S/N\ndB", 12, "right"),
-        Column("Level\ndBA", 12, "right"),
+        *(() if arranged else (Column("Level\ndBA", 12, "right"),)),
         Column("Binds", 24),
     )
     cells: list[tuple[Cell, ...]] = []
@@ -133,13 +158,14 @@ def ledger_table(rows: Sequence[Outbound], target: float | None, wanted: float |
             (
                 Mark(row.state),
                 Run(row.talker.id, "strong"),
+                *((Run(row.arrangement),) if arranged else ()),
                 Run(figure(row.sti.value, 2), "strong" if failing else "plain"),
                 Run(row.category, "soft"),
                 range_bar(row, scale),
                 Run(percent(row.chance), "strong" if failing else "plain"),
                 Run(figure(row.direct_to_reverberant.value, 1)),
                 Run(figure(row.speech_to_noise.value, 1)),
-                Run(figure(row.path.speech_level_dba, 1)),
+                *(() if arranged else (Run(figure(row.path.speech_level_dba, 1)),)),
                 Run(TARGETS[row.binds].binds if row.binds in TARGETS else NOT_ASSESSED, "soft"),
             )
         )

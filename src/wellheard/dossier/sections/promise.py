@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from wellheard.acoustics.noise import nc_levels_db, nc_rating
 from wellheard.bands import RATING_OCTAVES
@@ -13,6 +14,7 @@ from wellheard.dossier.places import (
     quantity_of,
     quantity_state,
     value_text,
+    worst_state,
 )
 from wellheard.dossier.words import (
     NBSP,
@@ -30,10 +32,16 @@ LOWEST_NC, HIGHEST_NC = 15.0, 70.0
 """The curves that there are."""
 
 
-def promises(evidence: Evidence, proposal: Proposal | None) -> tuple[PromiseRow, ...]:
-    """Return one row for each promised target, predicted or not."""
+def promises(
+    evidence: Evidence, proposal: Proposal | None, parts: Sequence[Evidence] = ()
+) -> tuple[PromiseRow, ...]:
+    """Return one row for each promised target, predicted or not.
+
+    Of a room that divides, each row is that of the worst of its ``parts``.
+    """
     targets = evidence.room.targets
-    rows = _seat_promises(evidence)
+    spaces = tuple(parts) or (evidence,)
+    rows = _seat_promises(evidence, spaces)
     if targets.sti_inbound is not None:
         rows.append(
             _unassessed(
@@ -68,9 +76,11 @@ def promises(evidence: Evidence, proposal: Proposal | None) -> tuple[PromiseRow,
         )
     )
     if targets.noise_nc is not None:
-        rows.append(_noise_promise(evidence, targets.noise_nc))
+        loudest = max(spaces, key=lambda space: space.noise.dba)
+        rows.append(_noise_promise(loudest, targets.noise_nc))
     if targets.reverberation is not None:
-        rows.append(_decay_promise(evidence, targets.reverberation))
+        longest = max(spaces, key=lambda space: sum(space.reverberation.time[2:4]))
+        rows.append(_decay_promise(longest, targets.reverberation))
     if targets.price is not None:
         rows.append(_price_promise(evidence, proposal, targets.price))
     return tuple(rows)
@@ -97,8 +107,13 @@ def promise_bar(
     return RangeBar(along(low), along(value), along(high), 0.5, better)
 
 
-def _seat_promises(evidence: Evidence) -> list[PromiseRow]:
-    """Return one row per quantity, each with the place where its own chance is least."""
+def _seat_promises(evidence: Evidence, spaces: Sequence[Evidence]) -> list[PromiseRow]:
+    """Return one row per quantity, each with the place where its own chance is least.
+
+    While people of a space are not heard, no promise to everybody is kept.
+    """
+    rows = [row for space in spaces for row in space.outbound]
+    everybody = all(space.outbound for space in spaces)
     wanted = evidence.room.targets.chance
     promised = {
         name: getattr(evidence.room.targets, name)
@@ -109,11 +124,11 @@ def _seat_promises(evidence: Evidence) -> list[PromiseRow]:
         name: TARGETS[name].asked + (", worst place" if name == "sti_outbound" else "")
         for name in promised
     }
-    if not evidence.outbound:
+    if not rows:
         return [_unassessed(asked[n], promised_text(n, t), n) for n, t in promised.items()]
     worst = {
         name: min(
-            (quantity_of(row, name) for row in evidence.outbound),
+            (quantity_of(row, name) for row in rows),
             key=lambda q: (1.0 if q.chance is None else q.chance, q.value),
         )
         for name in promised
@@ -126,7 +141,9 @@ def _seat_promises(evidence: Evidence) -> list[PromiseRow]:
             predicted=Run(value_text(name, q.value), "strong"),
             bar=promise_bar(q.low, q.value, q.high, promised[name], q.sigma, "more"),
             chance=percent(q.chance),
-            state=quantity_state(q, wanted),
+            state=worst_state(
+                [quantity_state(q, wanted), *(() if everybody else ("not assessed",))]
+            ),
             target=name,
         )
         for name, q in worst.items()

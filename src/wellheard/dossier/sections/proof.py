@@ -16,7 +16,13 @@ from wellheard.dossier.model import (
     Table,
 )
 from wellheard.dossier.places import TARGETS, named_together, promised_text, value_text
-from wellheard.dossier.sections.answer import REACH, decided_by_reach, explanation, judged_by_price
+from wellheard.dossier.sections.answer import (
+    NO_MICROPHONE,
+    REACH,
+    decided_by_reach,
+    explanation,
+    judged_by_price,
+)
 from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import (
     NBSP,
@@ -123,7 +129,7 @@ def _why(evidence: Evidence, proposal: Proposal) -> list[Block]:
     if proof.fewer is not None and decided_by_reach(proof.fewer):
         rows.append(("What demanded it", (Run(full_stop(sentence(REACH))),)))
     elif proof.binding:
-        names = [TARGETS[b].noun if b in TARGETS else f"the {b}" for b in proof.binding]
+        names = [_binding(name) for name in proof.binding]
         label = "What binds" if proof.status == "infeasible" else "What demanded it"
         rows.append((label, (Run(full_stop(sentence(listed(names)))),)))
     rows += _fewer(evidence, proof)
@@ -133,12 +139,23 @@ def _why(evidence: Evidence, proposal: Proposal) -> list[Block]:
     return [Heading("Why not fewer"), Facts(tuple(rows))]
 
 
+def _binding(name: str) -> str:
+    if name == NO_MICROPHONE:
+        return "a microphone on either side of a closed partition"
+    return TARGETS[name].noun if name in TARGETS else f"the {name}"
+
+
 def _fewer(evidence: Evidence, proof: Proof) -> list[tuple[str, tuple[Run, ...]]]:
     fewer = proof.fewer
     if fewer is None:
         return []
     missed = named_together(evidence, fewer.missed, most=8)
     verdict = f"would miss the promise at {missed}" if missed else "would keep the promise"
+    if fewer.target == NO_MICROPHONE:
+        said = (
+            f"The best design with {counted(fewer.count, 'microphone')} {verdict}: one side of a "
+        )
+        return [("With one fewer", (Run(f"{said}closed partition would have none."),))]
     text = (
         f"The best design with {counted(fewer.count, 'microphone')} {verdict}. "
         f"Its worst figures: STI {figure(fewer.worst_sti, 2)}, "
