@@ -10,12 +10,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from wellheard.catalog.catalogue import Catalogue
 from wellheard.errors import InputError
-from wellheard.place import candidates, microphones
+from wellheard.place import candidates, reached, rows
+from wellheard.place.candidates import Candidate, Options
 from wellheard.place.microphones import place_microphones, products_of_choice
 from wellheard.place.objective import Objective
 from wellheard.place.proposal import Proposal
+from wellheard.place.rows import Rows
 from wellheard.place.shortfall import REACH
+from wellheard.place.spaces import Spaces
+from wellheard.place.task import Task
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
 
@@ -259,7 +264,8 @@ def test_a_drop_that_is_better_only_with_more_microphones_open_is_not_lost(
             served = np.where(flush, 1.0 if count == 1 else -0.5, 0.5)
             return np.where(near, served, -1.0)
 
-    monkeypatch.setattr(microphones, "Objective", MadeUp)
+    monkeypatch.setattr(rows, "Objective", MadeUp)
+    monkeypatch.setattr(reached, "Objective", MadeUp)
     found = place_microphones(
         scene_of(
             {
@@ -272,6 +278,27 @@ def test_a_drop_that_is_better_only_with_more_microphones_open_is_not_lost(
     assert found.proof.status == "optimal"
     assert found.count == 2
     assert {d.drop for d in found.devices} == {0.15}
+
+
+def test_a_better_drop_does_not_replace_one_that_is_clear_of_a_combined_device(
+    scene_of: Callable[..., Scene], catalogue: Catalogue
+) -> None:
+    """Hung, a head is 1.0 m from a bar that plays, flush 1.5 m; 1.2 m are to be kept."""
+    head, bar = catalogue.microphone("ceiling-head-3"), catalogue.microphone("front-bar")
+    flush = Candidate(head, (2.0, 2.0, 2.7), 0.0, "ceiling", 0.0, "tile")
+    hung = Candidate(head, (2.0, 2.0, 1.8), 0.0, "ceiling", 0.9, "tile")
+    front = Candidate(bar, (2.0, 3.0, 1.6), 270.0, "front", None, None)
+    spaces = Spaces.of(scene_of({"people": {"seats": {"s1": {"at": [2.6, 2], "facing": 180}}}}))
+
+    def kept(apart: float | None) -> list[int]:
+        allowed = (flush, hung, front)
+        holding = np.ones((1, 3), dtype=np.bool_)
+        options = Options(allowed, (), {}, "", holding, loudspeaker_apart=apart)
+        task = Task(spaces, options, Rows(spaces, options), [1.0] * 3, False, (0, 1, 2))
+        return task.worth_keeping((1,))
+
+    assert kept(None) == [1, 2]
+    assert kept(1.2) == [0, 1, 2]
 
 
 # Promises that cannot be kept ----------------------------------------------------------------

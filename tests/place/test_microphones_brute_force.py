@@ -19,9 +19,10 @@ from wellheard.catalog.catalogue import Catalogue
 from wellheard.errors import InputError
 from wellheard.place import candidates
 from wellheard.place.candidates import Options
-from wellheard.place.microphones import STEP, place_microphones, products_of_choice
+from wellheard.place.microphones import place_microphones, products_of_choice
 from wellheard.place.objective import Objective
 from wellheard.place.proposal import Proposal
+from wellheard.place.task import STEP
 from wellheard.predict import scene as scenes
 from wellheard.room.document import Room
 

@@ -2,62 +2,24 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from wellheard.arrays import Array
-from wellheard.catalog.products import Fit, Microphone
-from wellheard.geometry.points import distance_outside, grid_in_polygon
-from wellheard.geometry.polygons import centroid, edge_lengths, edge_normals
-from wellheard.place.rules import Rules
-from wellheard.predict.devices import default_aim_deg, placed_microphones
-from wellheard.predict.evidence import Point
+from wellheard.arrays import Array, Mask
+from wellheard.catalog.products import Microphone
+from wellheard.place.places import MOST_OPEN_PLACES, Candidate, in_words, places
+from wellheard.place.spaces import Spaces
+from wellheard.predict.devices import placed_microphones
+from wellheard.predict.parts import PartScene
 from wellheard.predict.scene import Scene
-from wellheard.predict.talkers import display_place
-from wellheard.room.document import Room
-from wellheard.units import FOOT, format_length
 
-OPEN_GRIDS = {
-    "m": (0.3, 0.4, 0.5, 0.6, 0.8, 1.0),
-    "ft": (FOOT, 1.5 * FOOT, 2 * FOOT, 3 * FOOT),
-}
-"""Spacings of candidate places on a ceiling without tiles, by the document's units [m]."""
-MOST_OPEN_PLACES = 150
-"""The finest spacing that gives no more places than this is taken, else the coarsest."""
+__all__ = ["CLASH", "MOST_OPEN_PLACES", "Candidate", "Options", "microphones"]
 
-TABLE_GRID = 0.4
-"""Spacing of candidate places on a table [m]."""
-TABLE_EDGE = 0.2
-"""A table microphone keeps this far from the table's edge [m]."""
-WALL_GRID = 0.6
-WALL_HEIGHT = 1.5
-"""Spacing along a wall, and height above the floor, of wall microphones [m]."""
-PICTURE_GAP = 0.1
-"""Gap between a picture and a front device above or below it [m]."""
 CLASH = 0.5
 """Two new microphones never stand closer than this on the plan [m]."""
-SAME = 0.001
-
-FLOOR_UP = 0.3
-"""A front device keeps its centre this far above the floor [m]."""
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """One product at one place."""
-
-    product: Microphone
-    at: Point
-    aim_deg: float
-    mounting: str
-    drop: float | None
-    fit: Fit | None
-    id: str | None = None
-    """Id of a device of the document that stays; None for a new one."""
 
 
 @dataclass(frozen=True)
@@ -69,8 +31,20 @@ class Options:
     refused: dict[str, int]
     places: str
     """The places tried, in words, for the proof's scope."""
+    holding: Mask = field(repr=False, compare=False)
+    """Which candidate stands in which space, shape (spaces, candidates)."""
+    refused_in: tuple[dict[str, int], ...] = ()
+    """Places refused in each space of a room that divides."""
     loudspeaker_apart: float | None = None
     """Distance that a microphone keeps from a housing that holds a loudspeaker [m]."""
+
+    def only(self, members: Sequence[int]) -> Options:
+        """These candidates alone; the locked ones are to be first among them."""
+        return replace(
+            self,
+            allowed=tuple(self.allowed[i] for i in members),
+            holding=self.holding[:, list(members)],
+        )
 
     def positions(self) -> Array:
         """Plan positions, shape (candidates, 2) [m]."""
@@ -80,25 +54,42 @@ class Options:
         """Pairs that may not both be chosen.
 
         Nearer than half a metre on the plan, or too near to a combined device, which plays.
+        Those that no arrangement ever puts into one space do not meet.
         """
         at = self.positions()
         kept = set(self.locked)
         clash = np.linalg.norm(at[:, None] - at[None], axis=-1) < CLASH - 1e-9
-        combined = np.array([c.product.combined for c in self.allowed], dtype=np.bool_)
-        if self.loudspeaker_apart is not None and combined.any():
-            place = np.array([c.at for c in self.allowed])
-            apart = np.linalg.norm(place[:, None] - place[None], axis=-1)
-            clash |= (apart < self.loudspeaker_apart - 1e-9) & (combined[:, None] | combined[None])
+        played = self.too_near_to_combined()
+        if played is not None:
+            clash |= played
+        if len(self.holding) > 1:
+            clash &= np.any(self.holding[:, :, None] & self.holding[:, None, :], axis=0)
         near = np.argwhere(np.triu(clash, k=1))
         return [(int(a), int(b)) for a, b in near if not (a in kept and b in kept)]
 
+    def too_near_to_combined(self) -> Mask | None:
+        """Pairs too near to each other of which one plays; None where no candidate does."""
+        combined = np.flatnonzero([c.product.combined for c in self.allowed])
+        if self.loudspeaker_apart is None or not len(combined):
+            return None
+        place = np.array([c.at for c in self.allowed])
+        apart = np.linalg.norm(place[combined, None] - place[None], axis=-1)
+        found = np.zeros((len(place), len(place)), dtype=np.bool_)
+        found[combined] = apart < self.loudspeaker_apart - 1e-9
+        return found | found.T
 
-def microphones(scene: Scene, products: tuple[Microphone, ...]) -> Options:
+
+def microphones(
+    scene: Scene, products: tuple[Microphone, ...], parts: Sequence[PartScene] = ()
+) -> Options:
     """Every allowed place of every product, and the locked microphones of the document.
 
     A microphone of the document that is not locked is set free: the solver may place it anew.
+    In a room that divides, the places of the undivided room and of each of its parts are tried;
+    a place must be one, and be allowed, in every arrangement.
     """
     room = scene.room
+    spaces = Spaces.of(scene, parts)
     locked = tuple(
         Candidate(
             product=m.product,
@@ -112,197 +103,51 @@ def microphones(scene: Scene, products: tuple[Microphone, ...]) -> Options:
         for m in placed_microphones(room, scene.catalogue, scene.talkers)
         if m.locked
     )
-    rules = Rules(scene)
     refused: Counter[str] = Counter()
+    refused_in = [Counter[str]() for _ in spaces.each] if spaces.divided else []
     allowed: list[Candidate] = list(locked)
-    places: list[str] = []
-    for product in products:
-        for mounting in room.choices.mounting:
-            if mounting not in product.mountings:
-                continue
-            for candidate in _places(scene, product, mounting):
-                broken = rules.refuses(candidate)
-                if broken:
-                    refused[broken] += 1
-                else:
-                    allowed.append(candidate)
-            words = _in_words(room, product, mounting)
-            if words and words not in places:
-                places.append(words)
+    for candidate in _tried(spaces, products):
+        broken = spaces.refuses(candidate)
+        if not broken:
+            allowed.append(candidate)
+            continue
+        refused[broken] += 1
+        for space, count in zip(spaces.each, refused_in, strict=False):
+            count[broken] += space.holds(candidate)
     return Options(
         allowed=tuple(allowed),
         locked=tuple(range(len(locked))),
         refused=dict(sorted(refused.items())),
-        places="; ".join(places),
+        places="; ".join(_in_words(spaces, products)),
+        holding=spaces.holding(allowed),
+        refused_in=tuple(dict(sorted((+count).items())) for count in refused_in),
         loudspeaker_apart=room.targets.house_limit("microphone-near-loudspeaker"),
     )
 
 
-def _places(scene: Scene, product: Microphone, mounting: str) -> Iterator[Candidate]:
-    room = scene.room
-    if mounting == "ceiling":
-        fits = product.fits_for_ceiling(room.space.ceiling.kind, new_holes=room.choices.new_holes)
-        if fits:
-            yield from _ceiling(room, product, fits[0])
-    elif mounting == "table":
-        yield from _tables(scene, product)
-    elif mounting == "lectern":
-        yield from _lecterns(scene, product)
-    elif mounting == "front":
-        yield from _fronts(scene, product)
-    elif mounting == "wall":
-        yield from _walls(scene, product)
+def _tried(spaces: Spaces, products: tuple[Microphone, ...]) -> Iterator[Candidate]:
+    """Places of every product, product by product, each once."""
+    for product in products:
+        for mounting in _mountings(spaces, product):
+            seen: set[tuple[float, ...]] = set()
+            for ground in spaces.grounds:
+                for candidate in places(ground, product, mounting):
+                    key = tuple(round(v, 3) for v in (*candidate.at, candidate.aim_deg))
+                    if len(spaces.grounds) > 1 and (key in seen or not spaces.offer(candidate)):
+                        continue
+                    seen.add(key)
+                    yield candidate
 
 
-def ceiling_points(room: Room, fit: Fit | None) -> Array:
-    """Plan places on the ceiling, shape (n, 2): whole tiles' centres, or a grid."""
-    outline = np.asarray(room.space.outline, dtype=np.float64)
-    ceiling = room.space.ceiling
-    if ceiling.kind != "tiles" or fit == "hard":
-        return grid_in_polygon(outline, spacing=open_spacing(room))
-    turn = math.radians(ceiling.rotation_deg)
-    across, up = ceiling.module
-    half = np.array(
-        [
-            (across * math.cos(turn) - up * math.sin(turn)) / 2,
-            (across * math.sin(turn) + up * math.cos(turn)) / 2,
-        ]
+def _mountings(spaces: Spaces, product: Microphone) -> list[str]:
+    return [m for m in spaces.whole.room.choices.mounting if m in product.mountings]
+
+
+def _in_words(spaces: Spaces, products: tuple[Microphone, ...]) -> list[str]:
+    words = dict.fromkeys(
+        in_words(ground.room, product, mounting)
+        for product in products
+        for mounting in _mountings(spaces, product)
+        for ground in spaces.grounds
     )
-    centres = grid_in_polygon(
-        outline,
-        spacing=ceiling.module,
-        origin=(ceiling.origin[0] + half[0], ceiling.origin[1] + half[1]),
-        rotation=turn,
-    )
-    if not len(centres):
-        return centres
-    x, y = (
-        np.array([across / 2 * math.cos(turn), across / 2 * math.sin(turn)]),
-        np.array([-up / 2 * math.sin(turn), up / 2 * math.cos(turn)]),
-    )
-    corners = np.stack([centres + x + y, centres + x - y, centres - x + y, centres - x - y])
-    whole = np.all(distance_outside(outline, corners.reshape(-1, 2)).reshape(4, -1) < 1e-6, axis=0)
-    return centres[whole]
-
-
-def open_spacing(room: Room) -> float:
-    """Spacing of places on a ceiling without tiles: round, and fine enough for the room [m]."""
-    outline = np.asarray(room.space.outline, dtype=np.float64)
-    grids = OPEN_GRIDS[room.units]
-    for step in grids:
-        if len(grid_in_polygon(outline, spacing=step)) <= MOST_OPEN_PLACES:
-            return step
-    return grids[-1]
-
-
-def _ceiling(room: Room, product: Microphone, fit: Fit) -> Iterator[Candidate]:
-    longest = room.choices.max_drop
-    drops = [d for d in product.drops if longest is None or d <= longest + 1e-9]
-    for x, y in ceiling_points(room, fit):
-        for drop in drops:
-            if drop >= room.space.height:
-                continue
-            yield Candidate(
-                product=product,
-                at=(float(x), float(y), room.space.height - drop),
-                aim_deg=0.0,
-                mounting="ceiling",
-                drop=drop,
-                fit=fit,
-            )
-
-
-def _tables(scene: Scene, product: Microphone) -> Iterator[Candidate]:
-    for item in scene.room.furniture.values():
-        if item.kind != "table":
-            continue
-        outline = np.asarray(item.outline, dtype=np.float64)
-        middle = centroid(outline)
-        for x, y in grid_in_polygon(
-            outline, spacing=TABLE_GRID, origin=(middle[0], middle[1]), margin=TABLE_EDGE
-        ):
-            at = (float(x), float(y), item.height + product.stem)
-            yield _aimed(scene, product, at, "table")
-
-
-def _lecterns(scene: Scene, product: Microphone) -> Iterator[Candidate]:
-    for item in scene.room.furniture.values():
-        if item.kind == "lectern":
-            at = (item.at[0], item.at[1], item.height + product.stem)
-            yield _aimed(scene, product, at, "lectern")
-
-
-def _fronts(scene: Scene, product: Microphone) -> Iterator[Candidate]:
-    room = scene.room
-    outline = np.asarray(room.space.outline, dtype=np.float64)
-    inward = edge_normals(outline)
-    for name, item in room.furniture.items():
-        if item.kind not in ("display", "screen"):
-            continue
-        x, y, z = display_place(room, name)
-        normal = inward[room.space.walls.index(item.wall)]
-        depth, tall = product.size[1], product.size[2]
-        azimuth = math.degrees(math.atan2(normal[1], normal[0])) % 360.0
-        gap = item.size[1] / 2 + PICTURE_GAP + tall / 2
-        for height in (z - gap, z + gap):
-            if FLOOR_UP <= height <= room.space.height - tall:
-                yield Candidate(
-                    product=product,
-                    at=(
-                        float(x + normal[0] * depth / 2),
-                        float(y + normal[1] * depth / 2),
-                        float(height),
-                    ),
-                    aim_deg=azimuth,
-                    mounting="front",
-                    drop=None,
-                    fit=None,
-                )
-
-
-def _walls(scene: Scene, product: Microphone) -> Iterator[Candidate]:
-    room = scene.room
-    outline = np.asarray(room.space.outline, dtype=np.float64)
-    inward, lengths = edge_normals(outline), edge_lengths(outline)
-    for index, start in enumerate(outline):
-        along = (np.roll(outline, -1, axis=0)[index] - start) / lengths[index]
-        normal = inward[index]
-        count = int(lengths[index] // WALL_GRID)
-        first = (lengths[index] - (count - 1) * WALL_GRID) / 2
-        for step in range(count):
-            spot = start + along * (first + step * WALL_GRID) + normal * product.size[1] / 2
-            at = (float(spot[0]), float(spot[1]), min(WALL_HEIGHT, room.space.height - 0.1))
-            yield _aimed(scene, product, at, "wall")
-
-
-def _aimed(scene: Scene, product: Microphone, at: Point, mounting: str) -> Candidate:
-    return Candidate(
-        product=product,
-        at=at,
-        aim_deg=default_aim_deg(at, mounting, scene.talkers),
-        mounting=mounting,
-        drop=None,
-        fit=None,
-    )
-
-
-def _in_words(room: Room, product: Microphone, mounting: str) -> str:
-    if mounting == "ceiling":
-        fits = product.fits_for_ceiling(room.space.ceiling.kind, new_holes=room.choices.new_holes)
-        if not fits:
-            return ""
-        flush = room.choices.max_drop == 0
-        height = "flush" if flush else "at every drop length that the product has"
-        if room.choices.max_drop and not flush:
-            height += f" up to {format_length(room.choices.max_drop, unit=room.units)}"
-        if room.space.ceiling.kind == "tiles" and fits[0] != "hard":
-            return f"the centre of every whole ceiling tile, {height}"
-        return (
-            f"a {format_length(open_spacing(room), unit=room.units)} grid on the ceiling, {height}"
-        )
-    return {
-        "table": f"a {format_length(TABLE_GRID, unit=room.units)} grid on every table",
-        "lectern": "every lectern",
-        "front": "above and below every picture",
-        "wall": f"every {format_length(WALL_GRID, unit=room.units)} along the walls",
-    }[mounting]
+    return [one for one in words if one]

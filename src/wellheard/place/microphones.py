@@ -3,27 +3,21 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, replace
-from functools import cached_property
+from collections.abc import Sequence
 
-import numpy as np
-
-from wellheard.arrays import Array
 from wellheard.catalog.products import Microphone
 from wellheard.errors import InputError
-from wellheard.place import certify, shortfall, solve
-from wellheard.place.candidates import Candidate, Options
+from wellheard.place import shortfall
+from wellheard.place.candidates import Options
 from wellheard.place.candidates import microphones as microphone_options
-from wellheard.place.certificate import Certificate
-from wellheard.place.objective import UNREACHED, Objective
 from wellheard.place.proposal import FewerDevices, PlacedAt, Proof, Proposal, Shortfall
+from wellheard.place.reached import fewer, worst_and_mean
 from wellheard.place.solve import Solution
+from wellheard.place.spaces import Spaces
+from wellheard.place.task import Answer, Task
 from wellheard.predict.outbound import CLOSED_CHANNEL_DB
+from wellheard.predict.parts import PartScene
 from wellheard.predict.scene import Scene
-from wellheard.predict.tolerances import chance_of, deviations_for
-
-STEP = 0.05
-"""Margins are compared in steps of this many standard deviations."""
 
 TIME_LIMIT = 60.0
 """Default time for one placement [s]."""
@@ -63,7 +57,9 @@ def products_of_choice(scene: Scene) -> tuple[Microphone, ...]:
     return tuple(sorted(found, key=lambda p: preferred.get(p.id, len(preferred))))
 
 
-def place_microphones(scene: Scene, *, time_limit: float = TIME_LIMIT) -> Proposal:
+def place_microphones(
+    scene: Scene, *, parts: Sequence[PartScene] = (), time_limit: float = TIME_LIMIT
+) -> Proposal:
     """Propose microphones for ``scene`` without changing the room.
 
     One product: the fewest; several: the least installed price, then the fewest; then the best
@@ -74,7 +70,11 @@ def place_microphones(scene: Scene, *, time_limit: float = TIME_LIMIT) -> Propos
     Parameters
     ----------
     scene : Scene
-        The room with its talkers, decay and noise.
+        The undivided room with its talkers, decay and noise.
+    parts : sequence of PartScene
+        Every space of every arrangement of a room that divides, as
+        `wellheard.predict.parts.build_parts` gives them: the one set of devices serves each
+        talker in each of them, from within the same space.
     time_limit : float
         For the whole search; when it strikes, the proof says ``gap``. [s]
 
@@ -82,166 +82,56 @@ def place_microphones(scene: Scene, *, time_limit: float = TIME_LIMIT) -> Propos
     ------
     InputError
         No product is left to choose from, or the rules leave no place for any.
+
+    Notes
+    -----
+    Which of N microphones are open in a space that a partition closes off depends on the
+    answer. Each row counts with the worst of 1 to N open ones, so what is proposed can only
+    do better; the proof that fewer are impossible counts the best of them, where it can.
     """
     started = time.monotonic()
     products = products_of_choice(scene)
-    options = microphone_options(scene, products)
-    if not options.allowed:
-        refused = ", ".join(f"{k} {v}" for k, v in options.refused.items()) or "none"
-        raise InputError(
-            "choices: the rules leave no place for any allowed microphone (refused places by "
-            f"rule: {refused}); allow another mounting or product, or relax a house rule with its "
-            "reason under targets.house_rules"
-        )
+    spaces = Spaces.of(scene, parts)
+    options = microphone_options(scene, products, parts)
+    _demand_places(spaces, options)
     by_price = len(products) > 1 or scene.room.targets.price is not None
-    task = _Task.of(scene, options, by_price=by_price)
-    solution = task.solve(time_limit)
-    return _proposal(task, solution, products, len(options.allowed), time.monotonic() - started)
+    task = Task.of(spaces, options, by_price=by_price)
+    answer = task.answer(time_limit)
+    return _proposal(task, answer, products, len(options.allowed), time.monotonic() - started)
 
 
-@dataclass(frozen=True)
-class _Task:
-    scene: Scene
-    options: Options
-    objective: Objective
-    costs: list[float]
-    by_price: bool
-    members: tuple[int, ...]
-    """Candidates that the search looks at; the locked ones come first, here as there."""
-
-    @classmethod
-    def of(cls, scene: Scene, options: Options, *, by_price: bool) -> _Task:
-        every = tuple(range(len(options.allowed)))
-        costs = _prices(scene, options.allowed)
-        task = cls(scene, options, Objective(scene, options.allowed), costs, by_price, every)
-        most = solve.most_devices(
-            task.margins,
-            prices=task.prices,
-            forced=options.locked,
-            conflicts=task.conflicts,
-            step=STEP,
-        )
-        counts = tuple(range(max(1, len(options.locked)), most + 1))
-        return replace(task, members=tuple(task.worth_keeping(counts)))
-
-    def margins(self, count: int) -> Array:
-        return self.objective.margins(count)[:, self.members]
-
-    @property
-    def prices(self) -> list[float] | None:
-        return [self.costs[i] for i in self.members] if self.by_price else None
-
-    @cached_property
-    def conflicts(self) -> list[tuple[int, int]]:
-        return self.kept.conflicts()
-
-    @property
-    def kept(self) -> Options:
-        return replace(self.options, allowed=tuple(self.options.allowed[i] for i in self.members))
-
-    def worth_keeping(self, counts: tuple[int, ...]) -> list[int]:
-        """Candidates that nothing else at their own place betters.
-
-        One at the same place on the plan that serves every row at least as well, at every
-        number of ``counts``, and costs no more, can take its part in any answer: the same
-        neighbours are in its way. Of equal ones the first stays.
-        """
-        levels = np.concatenate([np.floor(self.objective.margins(n) / STEP + 1e-9) for n in counts])
-        cost = np.asarray(self.costs) if self.by_price else np.zeros(len(self.costs))
-        places: dict[tuple[int, int], list[int]] = {}
-        for index, c in enumerate(self.options.allowed):
-            places.setdefault((round(1e3 * c.at[0]), round(1e3 * c.at[1])), []).append(index)
-        locked = set(self.options.locked)
-        kept: list[int] = []
-        for members in places.values():
-            for one in members:
-                if one in locked or not any(
-                    other != one
-                    and cost[other] <= cost[one]
-                    and bool(np.all(levels[:, other] >= levels[:, one]))
-                    and (
-                        other < one
-                        or cost[other] < cost[one]
-                        or bool(np.any(levels[:, other] > levels[:, one]))
-                    )
-                    for other in members
-                ):
-                    kept.append(one)
-        return sorted(kept)
-
-    def solve(self, time_limit: float) -> Solution:
-        return self._of_all(
-            solve.fewest_then_best(
-                self.margins,
-                prices=self.prices,
-                forced=self.options.locked,
-                conflicts=self.conflicts,
-                lines=self.kept.positions(),
-                step=STEP,
-                time_limit=time_limit,
-            )
-        )
-
-    def best_of(self, count: int, time_limit: float) -> Solution:
-        """The best that exactly ``count`` devices can do, whatever they cost."""
-        return self._of_all(
-            solve.best_with_count(
-                self.margins,
-                count,
-                forced=self.options.locked,
-                conflicts=self.conflicts,
-                lines=self.kept.positions(),
-                step=STEP,
-                time_limit=time_limit,
-            )
-        )
-
-    def _of_all(self, solution: Solution) -> Solution:
-        """The same, with candidates counted among all of the task."""
-        return replace(solution, chosen=tuple(self.members[i] for i in solution.chosen))
-
-    def alone(self, solution: Solution) -> Objective:
-        """The objective of the chosen devices only."""
-        return Objective(self.scene, [self.options.allowed[i] for i in solution.chosen])
-
-    def row_name(self, row: int) -> str:
-        talker = self.scene.talkers[self.scene.row_talker[row]]
-        if len(talker.facings_deg) == 1:
-            return talker.id
-        return f"{talker.id} facing {self.scene.row_facing_deg[row]:.0f}°"
-
-
-def _prices(scene: Scene, candidates: tuple[Candidate, ...]) -> list[float]:
-    known: dict[tuple[str, str, float | None, str | None], float] = {}
-    found = []
-    for c in candidates:
-        if c.id is not None and scene.room.devices[c.id].owned:
-            found.append(0.0)
-            continue
-        key = (c.product.id, c.mounting, c.drop, c.fit)
-        if key not in known:
-            known[key] = scene.catalogue.installed_price(
-                c.product.id, c.mounting, c.drop, fit=c.fit
-            ).amount
-        found.append(known[key])
-    return found
+def _demand_places(spaces: Spaces, options: Options) -> None:
+    """Refuse a room, or a space of it, that the rules leave no place in."""
+    where, refused = "", options.refused
+    if options.allowed:
+        empty = [i for i, held in enumerate(options.holding) if not held.any()]
+        if not empty:
+            return
+        where, refused = f" in {spaces.each[empty[0]].name}", options.refused_in[empty[0]]
+    counts = ", ".join(f"{k} {v}" for k, v in refused.items()) or "none"
+    raise InputError(
+        f"choices: the rules leave no place{where} for any allowed microphone (refused places by "
+        f"rule: {counts}); allow another mounting or product, or relax a house rule with its "
+        "reason under targets.house_rules"
+    )
 
 
 def _proposal(
-    task: _Task,
-    solution: Solution,
+    task: Task,
+    answer: Answer,
     products: tuple[Microphone, ...],
     tried: int,
     seconds: float,
 ) -> Proposal:
-    scene, options, prices = task.scene, task.options, task.costs
+    solution = answer.solution
+    scene, options, prices = task.spaces.whole, task.options, task.costs
     chosen = [options.allowed[i] for i in solution.chosen]
     currency = chosen[0].product.currency if chosen else scene.room.project.currency
-    fewer = _fewer(task, solution)
-    missing = shortfall.shortfalls(scene, options, task.objective, solution)
-    worst, mean = _reached(task, solution)
+    missing = shortfall.shortfalls(task.rows, task.short(solution), count=solution.count)
+    smaller = _fewer(task, solution)
+    worst, mean = worst_and_mean(task.rows, solution.chosen) if chosen else ({}, {})
     price = round(sum(prices[i] for i in solution.chosen), 2)
-    beyond = _beyond_price(task, price, currency)
+    beyond = _beyond_price(scene, price, currency)
     return Proposal(
         devices=tuple(_named(scene, options, solution, prices)),
         count=solution.count,
@@ -251,31 +141,41 @@ def _proposal(
         mean=mean,
         proof=Proof(
             status="infeasible" if beyond and solution.status == "optimal" else solution.status,
-            scope=_scope(task, products, tried),
+            scope=_scope(task, products, tried, as_placed=answer.as_placed),
             fewer_is_impossible=solution.fewer_is_impossible,
-            certificate=_certificate(task, solution),
+            certificate=answer.certificate,
             gap=solution.gap,
-            binding=(*_binding(fewer, missing), *(("price",) if beyond else ())),
-            fewer=fewer,
+            binding=(*_binding(smaller, missing), *(("price",) if beyond else ())),
+            fewer=smaller,
         ),
         shortfalls=missing,
-        would_have_to_give=(
-            *shortfall.would_have_to_give(scene, missing, count=solution.count + 1),
-            *beyond,
-        ),
+        would_have_to_give=(*_gives(task.spaces, missing, solution.count + 1), *beyond),
         candidates=tried,
         rejected=options.refused,
         seconds=seconds,
     )
 
 
-def _beyond_price(task: _Task, price: float, currency: str) -> tuple[str, ...]:
+def _gives(spaces: Spaces, missing: tuple[Shortfall, ...], count: int) -> tuple[str, ...]:
+    return tuple(
+        sentence
+        for space in spaces.each
+        for sentence in shortfall.would_have_to_give(
+            space.scene,
+            tuple(s for s in missing if s.part == space.name),
+            count=count,
+            part=space.name,
+        )
+    )
+
+
+def _beyond_price(scene: Scene, price: float, currency: str) -> tuple[str, ...]:
     """What would have to give where even the cheapest design costs more than is allowed.
 
     A limit in another currency than the catalogue's is not assessed here.
     """
-    limit = task.scene.room.targets.price
-    if limit is None or currency != task.scene.room.project.currency or price <= limit:
+    limit = scene.room.targets.price
+    if limit is None or currency != scene.room.project.currency or price <= limit:
         return ()
     return (
         f"The price limit of {limit:,.2f} {currency} would have to be {price:,.2f} {currency}: no "
@@ -323,95 +223,12 @@ def _stays(scene: Scene, name: str) -> bool:
     return device.locked or not isinstance(scene.catalogue.product(device.product), Microphone)
 
 
-def _best_rows(alone: Objective) -> tuple[Array, Array, Array]:
-    """For each row the best of these devices, as the ledger takes it, and the margin there.
-
-    The margin with the rules of reach, and without them.
-    """
-    margins = alone.margins(len(alone.candidates))
-    each = alone.by_target(len(alone.candidates))
-    plain = np.min(np.stack(list(each.values())), axis=0) if each else margins
-    best = np.argmax(np.where(margins > UNREACHED / 2, margins, plain + UNREACHED), axis=1)
-    rows = np.arange(len(best))
-    return best, margins[rows, best], plain[rows, best]
-
-
-def _reached(task: _Task, solution: Solution) -> tuple[dict[str, float], dict[str, float]]:
-    if not solution.chosen:
-        return {}, {}
-    alone = task.alone(solution)
-    best, _, margin = _best_rows(alone)
-    rows = np.arange(len(best))
-    found = alone.quantities(solution.count)
-    owner = np.asarray(task.scene.row_talker)
-    # Of several facings the worst counts, as in the ledger.
-    worst_rows = np.array(
-        [
-            rows[owner == t][int(np.argmin(margin[owner == t]))]
-            for t in range(len(task.scene.talkers))
-        ]
-    )
-    values = {
-        "sti_outbound": found.sti[rows, best][worst_rows],
-        "direct_to_reverberant_db": found.direct_to_reverberant_db[rows, best][worst_rows],
-        "speech_to_noise_db": found.speech_to_noise_db[rows, best][worst_rows],
-    }
-    return (
-        {name: float(v.min()) for name, v in values.items()},
-        {name: float(v.mean()) for name, v in values.items()},
-    )
-
-
-def _fewer(task: _Task, solution: Solution) -> FewerDevices | None:
+def _fewer(task: Task, solution: Solution) -> FewerDevices | None:
     count = solution.count - 1
     if count < max(1, len(task.options.locked)) or solution.status == "infeasible":
         return None
-    alone = task.alone(task.best_of(count, 10.0))
-    best, margin, _ = _best_rows(alone)
-    rows = np.arange(len(best))
-    found = alone.quantities(count)
-    each = alone.by_target(count)
-    worst = int(np.argmin(margin))
-    if margin[worst] <= UNREACHED / 2:
-        target = shortfall.REACH
-    else:
-        target = min(each, key=lambda name: float(each[name][worst, best[worst]]), default="")
-    short = [r for r in rows if margin[r] < 0]
-    missed = dict.fromkeys(task.scene.talkers[task.scene.row_talker[r]].id for r in short)
-    wanted = task.scene.room.targets.chance
-    beyond = deviations_for(wanted) if wanted is not None else 0.0
-    return FewerDevices(
-        count=count,
-        missed=tuple(missed),
-        target=target,
-        worst_sti=float(found.sti[rows, best].min()),
-        worst_direct_to_reverberant_db=float(found.direct_to_reverberant_db[rows, best].min()),
-        worst_speech_to_noise_db=float(found.speech_to_noise_db[rows, best].min()),
-        worst_chance=chance_of(float(margin[worst]) + beyond, 1.0),
-    )
-
-
-def _certificate(task: _Task, solution: Solution) -> Certificate | None:
-    """Why nothing is cheaper, where price leads; else why nothing is fewer."""
-    names = [task.row_name(r) for r in range(len(task.scene.row_talker))]
-    if solution.status != "optimal":
-        return None
-    if task.prices is not None and solution.price is not None:
-        return certify.cheaper_is_impossible(
-            task.margins,
-            task.prices,
-            solution.price,
-            names=names,
-            forced=task.options.locked,
-            conflicts=task.conflicts,
-        )
-    return certify.fewer_is_impossible(
-        task.margins,
-        solution.count,
-        names=names,
-        forced=task.options.locked,
-        conflicts=task.conflicts,
-    )
+    best = task.best_of(count, 10.0)
+    return fewer(task.rows, best.chosen, chance=task.spaces.whole.room.targets.chance)
 
 
 def _binding(fewer: FewerDevices | None, missing: tuple[Shortfall, ...]) -> tuple[str, ...]:
@@ -423,14 +240,36 @@ def _binding(fewer: FewerDevices | None, missing: tuple[Shortfall, ...]) -> tupl
     return (fewer.target,) if fewer.missed else ("price",)
 
 
-def _scope(task: _Task, products: tuple[Microphone, ...], tried: int) -> str:
-    room = task.scene.room
+def _scope(task: Task, products: tuple[Microphone, ...], tried: int, *, as_placed: bool) -> str:
+    room = task.spaces.whole.room
     names = ", ".join(p.id for p in products)
     chance = room.targets.chance
     wanted = f"at a chance of {chance:.0%}" if chance is not None else "at their middle values"
     aim = "least installed price" if task.prices is not None else "fewest devices"
-    return (
-        f"{aim} among {tried} allowed places of {names} ({task.options.places}); every "
-        f"target {wanted} at every seat and facing; all house and product rules; automatic mixer "
+    places, seats = task.options.places, "at every seat and facing"
+    if task.spaces.divided:
+        places += "; of the undivided room and of each part of it, where every arrangement allows"
+        seats += f" in every arrangement ({_arrangements(task.spaces)})"
+    text = (
+        f"{aim} among {tried} allowed places of {names} ({places}); every "
+        f"target {wanted} {seats}; all house and product rules; automatic mixer "
         f"with closed channels {-CLOSED_CHANNEL_DB:g} dB down; direct sound plus diffuse field"
     )
+    if not task.rows.exact:
+        text += "; a closed partition lets no voice through, and "
+        text += (
+            "those microphones count as open that are on the same side of it"
+            if as_placed
+            else "every microphone counts as open on both sides of it, so that each seat can "
+            "only do better"
+        )
+    return text
+
+
+def _arrangements(spaces: Spaces) -> str:
+    """Each arrangement, with its spaces where there are several."""
+    said = []
+    for name, each in spaces.arrangements.items():
+        parts = " and ".join(space.name for space in each)
+        said.append(name if parts == name else f"{name}: {parts}")
+    return "; ".join(said)

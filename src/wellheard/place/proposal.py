@@ -32,10 +32,12 @@ class FewerDevices:
 
     count: int
     missed: tuple[str, ...]
-    """Talkers that miss the promise."""
+    """Talkers that miss the promise, with the arrangement where ids meet: ``s3 (split)``."""
     target: str
-    """The target that fails first, or ``rated-distance`` where no microphone reaches."""
+    """The target that fails first, ``rated-distance`` where no microphone reaches, or
+    ``no-microphone-in-space`` where one side of a partition has none."""
     worst_sti: float
+    """0 where a talker has no microphone on the same side; the ratios are of all others."""
     worst_direct_to_reverberant_db: float
     worst_speech_to_noise_db: float
     worst_chance: float
@@ -46,6 +48,7 @@ class Shortfall:
     """A talker that no candidate can serve, and by how much it falls short."""
 
     talker: str
+    """With the arrangement where ids meet: ``s3 (split)``."""
     target: str
     best_value: float
     target_value: float
@@ -57,6 +60,10 @@ class Shortfall:
     lacking: float = 0.0
     """How much is missing for the target to hold at the wanted chance, in ``unit``."""
     aim_deg: float = 0.0
+    seat: str = ""
+    """Id of the talker in the document."""
+    part: str = ""
+    """Space of an arrangement, as `wellheard.room.divide` names it; empty in an ordinary room."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +89,7 @@ class Proposal:
     price: float | None
     currency: str
     worst: dict[str, float]
+    """Of every talker who has a microphone in the same space, over all arrangements."""
     mean: dict[str, float]
     proof: Proof
     shortfalls: tuple[Shortfall, ...]

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import math
 from functools import cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from wellheard.arrays import Array
 from wellheard.catalog.products import Microphone, Processor
 from wellheard.geometry.points import contains_points, distance_outside
+from wellheard.place.places import Candidate
 from wellheard.predict.devices import loudspeaker_places, other_devices, wall_distance
 from wellheard.predict.evidence import Point
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
 
-if TYPE_CHECKING:
-    from wellheard.place.candidates import Candidate
+NEAR_WALL = "microphone-near-wall"
+TOO_LONG = "cable-too-long"
 
 UNDER_THE_FLOOR = ("table", "lectern")
 """Mountings whose cable goes down to the floor; all others go up into the ceiling."""
@@ -69,19 +69,26 @@ class Rules:
 
     def refuses(self, candidate: Candidate) -> str:
         """Code of the first rule that refuses the place; empty if none does."""
+        return self.refuses_place(candidate) or self.refuses_run(candidate)
+
+    def refuses_place(self, candidate: Candidate) -> str:
+        """The same of all rules but that of the cable."""
         for code, broken in (
             ("microphone-in-keep-out", self._keep_out),
-            ("microphone-near-wall", self._wall),
+            (NEAR_WALL, self._wall),
             ("head-height-under-pendant", self._head_height),
             ("sight-line-crossed", self._sight_line),
             ("microphone-near-air-outlet", self._outlet),
             ("microphone-near-fan", self._fan),
             ("microphone-near-loudspeaker", self._loudspeaker),
-            ("cable-too-long", self._cable),
         ):
             if broken(candidate):
                 return code
         return ""
+
+    def refuses_run(self, candidate: Candidate) -> str:
+        """The same of the rule of the cable alone, which may leave the space it starts in."""
+        return TOO_LONG if self._cable(candidate) else ""
 
     def _keep_out(self, c: Candidate) -> bool:
         if c.mounting != "ceiling":
@@ -97,7 +104,7 @@ class Rules:
         )
 
     def _wall(self, c: Candidate) -> bool:
-        limit = self.limit("microphone-near-wall")
+        limit = self.limit(NEAR_WALL)
         if limit is None or c.mounting != "ceiling":
             return False
         if self._wall_gap(*c.at[:2]) < limit - 1e-9:

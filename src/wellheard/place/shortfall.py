@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from wellheard.place.candidates import Options
-from wellheard.place.objective import UNREACHED, Objective
+from wellheard.place.objective import UNREACHED
 from wellheard.place.proposal import Shortfall
-from wellheard.place.solve import Solution
+from wellheard.place.rows import Block, Rows
 from wellheard.predict.ledger import least_margin
 from wellheard.predict.outbound import open_microphones, quantities, transfer
 from wellheard.predict.scene import Scene
@@ -20,24 +20,23 @@ from wellheard.predict.tolerances import chance_of
 UNITS = {"sti_outbound": "", "direct_to_reverberant_db": "dB", "speech_to_noise_db": "dB"}
 REACH = "rated-distance"
 LOUDSPEAKER = "loudspeaker-nearer-than-talkers"
+NO_MICROPHONE = "no-microphone-in-space"
+"""A talker behind a closed partition, with no microphone on the same side."""
 TOGETHER = "served-together"
 """A talker whom a place would serve, but not with the microphones that the others need."""
 
 
-def shortfalls(
-    scene: Scene, options: Options, objective: Objective, solution: Solution
-) -> tuple[Shortfall, ...]:
-    """Talkers that the proposal does not serve, with the best that any single place could do.
+def shortfalls(rows: Rows, unserved: Sequence[int], *, count: int) -> tuple[Shortfall, ...]:
+    """Talkers of rows that are not served, with the best that any single place could do.
 
-    Empty where every row is served. The worst facing of a talker speaks for it.
+    The worst facing of a talker speaks for it; ``count`` is the number of microphones proposed.
     """
-    if not solution.unserved:
-        return ()
-    worst: dict[int, Shortfall] = {}
-    least: dict[int, float] = {}
-    for row in solution.unserved:
-        talker = scene.row_talker[row]
-        margin, found = _at_best(scene, options, objective, row, max(1, solution.count))
+    worst: dict[str, Shortfall] = {}
+    least: dict[str, float] = {}
+    for row in unserved:
+        block, here = rows.at(row)
+        talker = block.talker(here)
+        margin, found = _at_best(block, here, max(1, count))
         if talker in least and least[talker] <= margin:
             continue
         least[talker] = margin
@@ -45,15 +44,14 @@ def shortfalls(
     return tuple(sorted(worst.values(), key=lambda s: (s.best_chance, s.talker)))
 
 
-def _at_best(
-    scene: Scene, options: Options, objective: Objective, row: int, count: int
-) -> tuple[float, Shortfall]:
+def _at_best(block: Block, row: int, count: int) -> tuple[float, Shortfall]:
     """Margin and shortfall of a row at the place that suits it best.
 
     Judged with as many microphones open as the proposal has; where that would do, with one
     more, since the proposal has none to spare. Where even that would do, it is the others that
     are in the way.
     """
+    objective = block.objective
     for opened in (count, count + 1):
         margins = objective.margins(opened)[row]
         best = int(np.argmax(margins))
@@ -61,9 +59,8 @@ def _at_best(
             break
     margin = float(margins[best])
     each = objective.by_target(opened)
-    name = scene.talkers[scene.row_talker[row]].id
     if margin <= UNREACHED / 2 or not each:
-        return margin, _out_of_reach(options, objective, row, name)
+        return margin, _out_of_reach(block, row)
     found = objective.quantities(opened)
     values = {
         "sti_outbound": (found.sti, found.sti_sigma),
@@ -75,10 +72,10 @@ def _at_best(
     }
     target = min(each, key=lambda one: float(each[one][row, best]))
     value, sigma = (float(v[row, best]) for v in values[target])
-    promised = float(getattr(scene.room.targets, target))
-    place = options.allowed[best]
+    promised = float(getattr(block.space.scene.room.targets, target))
+    place = objective.candidates[best]
     return margin, Shortfall(
-        talker=name,
+        talker=block.talker(row),
         target=target if margin < 0 else TOGETHER,
         best_value=value,
         target_value=promised,
@@ -88,42 +85,49 @@ def _at_best(
         product=place.product.id,
         aim_deg=place.aim_deg,
         lacking=max(0.0, -float(each[target][row, best]) * sigma),
+        seat=block.seat(row),
+        part=block.space.name,
     )
 
 
-def _out_of_reach(options: Options, objective: Objective, row: int, name: str) -> Shortfall:
+def _out_of_reach(block: Block, row: int) -> Shortfall:
     """The allowed place that comes nearest to its product's usual rated distance.
 
     Where one lies within it, a loudspeaker is in the way of every such place.
     """
-    usual = np.array([c.product.usual_distance for c in options.allowed])
+    objective = block.objective
+    usual = np.array([c.product.usual_distance for c in objective.candidates])
     distance = objective.distance[row]
     best = int(np.argmin(distance - usual))
     within = bool(objective.rated[row].any())
     if within:
         best = int(np.argmin(np.where(objective.rated[row], distance, np.inf)))
+    place = objective.candidates[best]
     return Shortfall(
-        talker=name,
+        talker=block.talker(row),
         target=LOUDSPEAKER if within else REACH,
         best_value=float(distance[best]),
         target_value=float(usual[best]),
         unit="m",
         best_chance=0.0,
-        at=options.allowed[best].at,
-        product=options.allowed[best].product.id,
+        at=place.at,
+        product=place.product.id,
         lacking=0.0 if within else float(distance[best] - usual[best]),
+        seat=block.seat(row),
+        part=block.space.name,
     )
 
 
 def would_have_to_give(
-    scene: Scene, missing: tuple[Shortfall, ...], *, count: int = 1
+    scene: Scene, missing: Sequence[Shortfall], *, count: int = 1, part: str = ""
 ) -> tuple[str, ...]:
     """What would make an impossible promise possible, one sentence for each way.
 
     Each is computed from the largest shortfall of its kind, with ``count`` microphones; whether
-    it can be built is not said.
+    it can be built is not said. ``part`` names the space where it is but a part of the room.
     """
     sentences: list[str] = []
+    where = f" ({part})" if part else ""
     ratio = [s for s in missing if s.target == "direct_to_reverberant_db"]
     if ratio:
         short = max(s.lacking for s in ratio)
@@ -131,13 +135,14 @@ def would_have_to_give(
         # The reverberant level follows the decay time, so the ratio gains what it loses.
         then = math.floor(100 * now * 10 ** (-short / 10)) / 100
         sentences.append(
-            f"The room would need a mid-frequency reverberation time of about {then:.2f} s "
-            f"instead of {now:.2f} s (more absorption), or microphones about "
+            f"The room{where} would need a mid-frequency reverberation time of about "
+            f"{then:.2f} s instead of {now:.2f} s (more absorption), or microphones about "
             f"{math.ceil(100 * (1 - 10 ** (-short / 20)))} % nearer to {_names(ratio)}."
         )
         lowest = min(s.target_value - s.lacking for s in ratio)
         sentences.append(
-            f"Or the direct-to-reverberant target would have to be {_db(math.floor(lowest))} dB."
+            "Or the direct-to-reverberant target would have to be "
+            f"{_db(math.floor(lowest))} dB{f' for {part}' if part else ''}."
         )
     noise = [s for s in missing if s.target == "speech_to_noise_db"]
     if noise:
@@ -148,7 +153,8 @@ def would_have_to_give(
         )
     index = [s for s in missing if s.target == "sti_outbound"]
     if index:
-        sentences.append(_for_intelligibility(scene, index, open_count=open_microphones(count)))
+        open_count = open_microphones(count)
+        sentences.append(_for_intelligibility(scene, index, open_count=open_count, where=where))
     far = [s for s in missing if s.target == REACH]
     if far:
         sentences.append(
@@ -177,7 +183,9 @@ QUIETER_DB = (0.0, 6.0, 12.0, 30.0)
 """Steps by which noise is lowered until a shorter decay can do; the last is as good as none."""
 
 
-def _for_intelligibility(scene: Scene, rows: list[Shortfall], *, open_count: float) -> str:
+def _for_intelligibility(
+    scene: Scene, rows: list[Shortfall], *, open_count: float, where: str
+) -> str:
     """How short the decay, and how quiet the room, would have to be for a promised STI."""
     said = f"STI at {_names(rows)} stops at {min(s.best_value for s in rows):.2f}"
     now = float(np.mean(scene.reverberation.time[2:4]))
@@ -192,8 +200,8 @@ def _for_intelligibility(scene: Scene, rows: list[Shortfall], *, open_count: flo
         elif quieter_db:
             noise = f"with noise {quieter_db:g} dB lower at the microphones"
         return (
-            f"{said}: the room would need a mid-frequency reverberation time of about {then:.2f} s "
-            f"instead of {now:.2f} s {noise}, or a lower target."
+            f"{said}: the room{where} would need a mid-frequency reverberation time of about "
+            f"{then:.2f} s instead of {now:.2f} s {noise}, or a lower target."
         )
     return f"{said}: no reverberation time or noise level mends that, only a lower target."
 
@@ -247,7 +255,10 @@ def _all_keep(
             np.asarray([short.aim_deg]),
         )
         least = least_margin(changed, quantities(changed, paths, open_count=open_count))
-        if min(least[r, 0] for r, name in enumerate(names) if name == short.talker) < 0:
+        if (
+            min(least[r, 0] for r, name in enumerate(names) if name == (short.seat or short.talker))
+            < 0
+        ):
             return False
     return True
 
