@@ -14,8 +14,34 @@ two things at once, ends here.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
+
+_OBEYED = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+"""Kinds of characters that are not seen but obeyed, by a terminal or in the order of a line."""
+_LONGEST = 200
+
+
+def visible(text: str) -> str:
+    r"""Text on one line, with what is obeyed instead of seen written out.
+
+    Names of files and keys are of anybody's making.
+
+    Examples
+    --------
+    >>> print(visible("Tide\x1b[2J\nRoom"))
+    Tide\x1b[2J\nRoom
+    """
+    return "".join(
+        c.encode("unicode_escape").decode() if unicodedata.category(c) in _OBEYED else c
+        for c in text
+    )
+
+
+def _short(text: str) -> str:
+    """Text of a line or two, its end kept: that of a path says most."""
+    return text if len(text) <= _LONGEST else f"{text[: _LONGEST - 60]}…{text[-60:]}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +76,8 @@ class Problem:
 
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}:{self.column}" if self.line else self.file
-        where = f"{place}: {self.path}" if self.path else place
-        return f"{where}: {self.what}; {self.allowed}"
+        where = f"{place}: {_short(self.path)}" if self.path else place
+        return visible(f"{where}: {self.what}; {self.allowed}")
 
 
 class WellheardError(Exception):

@@ -9,6 +9,7 @@ model, and every default, is SI.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -192,17 +193,39 @@ def _text(value: Any) -> str:
         refuse(f"{shown(value)} is no text", hint if not isinstance(value, bool) else "text")
     if len(value) > 2000:
         refuse(f"text of {len(value)} characters", "at most 2000 characters")
-    if not printable(value):
-        refuse("text with control characters", "printable text")
+    _refuse_unprintable(value)
     return value
 
 
+def _line(value: Any) -> str:
+    return " ".join(_text(value).split())
+
+
+# Halves and non-characters; what breaks a line, and what turns the order of what follows around.
+_UNPRINTABLE = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069"
+    "\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff]"
+)
+
+
+def _refuse_unprintable(text: str) -> None:
+    found = _UNPRINTABLE.search(text)
+    if found is not None:
+        refuse(f"text with the control character U+{ord(found[0]):04X}", "printable text")
+
+
 def printable(text: str) -> bool:
-    """Whether text has neither control characters nor halves of characters."""
-    return not any(
-        (ord(c) < 32 and c not in "\n\t") or 127 <= ord(c) < 160 or 0xD800 <= ord(c) < 0xE000
-        for c in text
-    )
+    """Whether text is nothing but what is seen: no character that a screen obeys instead.
+
+    Tabs and line feeds are allowed; marks that turn the reading direction are not, since what is
+    read would not be what stands there.
+
+    Examples
+    --------
+    >>> [printable(t) for t in ("Café ½ ☕", "two\\nlines", "\\x1b[2J", "\\u202emoor")]
+    [True, True, False, False]
+    """
+    return _UNPRINTABLE.search(text) is None
 
 
 def _free(value: Any, depth: int = 0) -> Any:
@@ -216,8 +239,7 @@ def _free(value: Any, depth: int = 0) -> Any:
     if isinstance(value, list | tuple):
         return [_free(item, depth + 1) for item in value]
     if isinstance(value, str):
-        if not printable(value):
-            refuse("text with control characters", "printable text")
+        _refuse_unprintable(value)
         return value
     if isinstance(value, date):
         return value.isoformat()
@@ -236,15 +258,13 @@ def _free_map(value: Any) -> Any:
 
 def _label(value: Any) -> str:
     # Project numbers and revisions are often bare whole numbers.
-    return _text(str(value) if isinstance(value, int) and not isinstance(value, bool) else value)
+    return _line(str(value) if isinstance(value, int) and not isinstance(value, bool) else value)
 
 
 ID_PATTERN = "[a-z0-9][a-z0-9-]{0,39}"
 
 
 def _id(value: Any) -> str:
-    import re
-
     allowed = "an id of lower-case letters, digits and hyphens, 1 to 40 of them"
     if isinstance(value, int) and not isinstance(value, bool):
         value = str(value)  # an id such as 12 is a number to YAML
@@ -257,8 +277,6 @@ def _id(value: Any) -> str:
 
 
 def _port(value: Any) -> str:
-    import re
-
     if not isinstance(value, str) or not re.fullmatch(rf"{ID_PATTERN}\.{ID_PATTERN}", value):
         refuse(f"{shown(value)} is no port", "device.port, as in m1.link")
     return value
@@ -268,7 +286,8 @@ def _date(value: Any) -> date:
     if isinstance(value, date):
         return value
     try:
-        if isinstance(value, str) and len(value) == 10:
+        # Python reads 2026-W05-6 and other forms too.
+        if isinstance(value, str) and re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
             return date.fromisoformat(value)
     except ValueError:
         pass
@@ -318,8 +337,10 @@ def _extent(value: Any) -> Any:
 Number = Annotated[float, BeforeValidator(_number), WithJsonSchema({"type": "number"})]
 """A finite number, never text, never true or false."""
 Text = Annotated[str, BeforeValidator(_text), WithJsonSchema({"type": "string"})]
+Line = Annotated[str, BeforeValidator(_line), WithJsonSchema({"type": "string"})]
+"""Text that is printed on one line: every gap in it is one space."""
 Label = Annotated[str, BeforeValidator(_label), WithJsonSchema({"type": ["string", "integer"]})]
-"""Text that may also be written as a bare whole number."""
+"""Such text, which may also be written as a bare whole number."""
 Flag = Annotated[bool, BeforeValidator(_truth), WithJsonSchema({"type": "boolean"})]
 Id = Annotated[
     str, BeforeValidator(_id), WithJsonSchema({"type": "string", "pattern": f"^{ID_PATTERN}$"})

@@ -26,6 +26,11 @@ from wellheard.errors import DocumentError, Problem
 Path: TypeAlias = tuple[str | int, ...]
 
 MOST_BYTES = 2_000_000
+MOST_VALUES = 100_000
+"""Scalars, lists and mappings in a text; 500 seats with all their details have some 10 000."""
+MOST_PROBLEMS = 200
+"""More are not told: whoever sent that many sent something else than was meant."""
+MEND_FIRST = "mend these first"
 DEEPEST = 20
 """Levels of nesting; a room document needs nine."""
 
@@ -148,8 +153,9 @@ class _Builder:
     root: Node | None = None
     stack: list[Node] = field(default_factory=list)
     keys: list[Node | None] = field(default_factory=list)
-    seen: list[set[str]] = field(default_factory=list)
+    seen: list[dict[str, int]] = field(default_factory=list)
     documents: int = 0
+    values: int = 0
 
     def complain(self, mark: Any, what: str, allowed: str, *, key: str = "") -> None:
         path = ".".join(filter(None, (self.path(), key)))
@@ -159,9 +165,11 @@ class _Builder:
 
     def path(self) -> str:
         steps: list[str] = []
-        for node, key in zip(self.stack, self.keys, strict=True):
+        for depth, (node, key) in enumerate(zip(self.stack, self.keys, strict=True)):
             if node.items is not None:
-                steps.append(str(len(node.items)))
+                # What is open further in is in the list already; what comes next is not.
+                inside = depth < len(self.stack) - 1
+                steps.append(str(len(node.items) - inside))
             elif key is not None:
                 steps.append(str(key.value))
         return ".".join(steps)
@@ -169,6 +177,13 @@ class _Builder:
     def take(self, event: Any) -> bool:
         """Handle one event; false stops reading."""
         mark: Any = event.start_mark
+        if len(self.problems) >= MOST_PROBLEMS:
+            self.complain(mark, f"{MOST_PROBLEMS} problems so far, and more to come", MEND_FIRST)
+            return False
+        self.values += isinstance(event, yaml.NodeEvent)
+        if self.values > MOST_VALUES:
+            self.complain(mark, f"more than {MOST_VALUES:,} values", f"at most {MOST_VALUES:,}")
+            return False
         end: Any = event.end_mark
         if isinstance(event, yaml.DocumentStartEvent):
             self.documents += 1
@@ -176,14 +191,17 @@ class _Builder:
                 self.complain(mark, "a second document begins", "one document in a file")
                 return False
         elif isinstance(event, yaml.AliasEvent):
-            self.complain(mark, f"the alias *{event.anchor}", "write the value out again")
+            self.complain(
+                mark, f"the alias *{_short(event.anchor or '')}", "write the value out again"
+            )
             self.add(Node(mark.index, end.index, mark.line + 1, mark.column + 1))
         elif isinstance(event, yaml.NodeEvent):
             if event.anchor is not None:
-                self.complain(mark, f"the anchor &{event.anchor}", "leave it out")
+                self.complain(mark, f"the anchor &{_short(event.anchor)}", "leave it out")
             tag = getattr(event, "tag", None)
             if tag is not None:
-                self.complain(mark, f"the tag {tag!r:.40}", "leave it out")
+                written = tag.replace("tag:yaml.org,2002:", "!!")
+                self.complain(mark, f"the tag {_short(written)}", "leave it out")
             node = Node(mark.index, end.index, mark.line + 1, mark.column + 1)
             if isinstance(event, yaml.ScalarEvent):
                 node.value = self.scalar(event)
@@ -235,7 +253,7 @@ class _Builder:
         self.add(node, keep_key=True)
         self.stack.append(node)
         self.keys.append(None)
-        self.seen.append(set())
+        self.seen.append({})
         return True
 
     def close(self, event: Any) -> None:
@@ -264,8 +282,7 @@ class _Builder:
         if key is None:
             name = str(node.value)
             if name in self.seen[-1]:
-                first = parent.entry(name)
-                line = first[0].line if first else node.line
+                line = self.seen[-1][name]
                 where = ".".join(filter(None, (self.path(), name)))
                 self.problems.append(
                     Problem(
@@ -277,7 +294,7 @@ class _Builder:
                         "each key once",
                     )
                 )
-            self.seen[-1].add(name)
+            self.seen[-1].setdefault(name, node.line)
             node.value = name
             self.keys[-1] = node
             return
@@ -345,10 +362,12 @@ def read_source(
     try:
         text = found.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = found.count(b"\n", 0, error.start) + 1
         return empty, [
-            Problem(name, line, 1, "", "the text is not UTF-8", "save the file as UTF-8")
+            _encoding(name, found[: error.start].decode("utf-8-sig"), "the text is not UTF-8")
         ]
+    if "\0" in text:
+        what = "null bytes, as in UTF-16 or a damaged file"
+        return empty, [_encoding(name, text.partition("\0")[0], what)]
     builder = _Builder(name, levels)
     whole = True
     try:
@@ -384,6 +403,15 @@ def read_source(
     return source, builder.problems
 
 
+def _encoding(name: str, before: str, what: str) -> Problem:
+    lines = re.split("\r\n|\r|\n", before)
+    return Problem(name, len(lines), len(lines[-1]) + 1, "", what, "save the file as UTF-8")
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= 40 else f"{name[:40]}…"
+
+
 def _events(text: str) -> Iterator[Any]:
     loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
     events: Iterator[Any] = yaml.parse(text, Loader=loader)
@@ -392,7 +420,10 @@ def _events(text: str) -> Iterator[Any]:
 
 def _hint(text: str, line: int) -> str:
     lines = text.splitlines()
-    near = lines[line - 1] if 0 < line <= len(lines) else ""
+    here = lines[max(line - 2, 0) : line]
+    near = here[-1] if here else ""
     if "\t" in near[: len(near) - len(near.lstrip())]:
         return "indent with spaces, not tabs"
+    if any(text.startswith(("<<<<<<<", "=======", ">>>>>>>")) for text in here):
+        return "a merge left two versions here: keep one, and leave the marks out"
     return "check indentation, colons, quotes and brackets here and in the line before"

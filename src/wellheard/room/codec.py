@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Any
 
 from pydantic import ValidationError
@@ -19,7 +20,15 @@ from wellheard import files
 from wellheard.bands import OCTAVES
 from wellheard.errors import DocumentError, InputError, Problem
 from wellheard.forms.refusals import Form, Refusal
-from wellheard.forms.source import Path, Source, dotted, read_file, read_source
+from wellheard.forms.source import (
+    MEND_FIRST,
+    MOST_PROBLEMS,
+    Path,
+    Source,
+    dotted,
+    read_file,
+    read_source,
+)
 from wellheard.room.consistency import contradictions, names_of
 from wellheard.room.document import Room
 from wellheard.room.furniture import KINDS
@@ -29,7 +38,11 @@ from wellheard.room.writing import edited, written
 MOST_WALLS = 200
 MOST_SEATS = 500
 MOST_ENTRIES = 500
-"""Corners of any other outline, and entries of any other collection."""
+"""Entries of any other collection."""
+MOST_TOLD = MOST_PROBLEMS + 1
+"""Problems of one kind that are looked for: one more says that there are more."""
+KEPT = ("measurements", "history")
+"""Parts that are kept and not read, beside those that begin with x-."""
 
 FORM = Form(Room, KINDS)
 
@@ -166,7 +179,11 @@ def from_data(data: Mapping[str, Any], *, name: str = "<data>") -> Room:
 
 
 def _in_order(problems: Iterable[Problem]) -> list[Problem]:
-    return sorted(dict.fromkeys(problems), key=lambda p: (p.line, p.column))
+    found = sorted(dict.fromkeys(problems), key=lambda p: (p.line, p.column))
+    if len(found) > MOST_PROBLEMS:
+        last = found[MOST_PROBLEMS]
+        found[MOST_PROBLEMS:] = [replace(last, path="", what="more is wrong", allowed=MEND_FIRST)]
+    return found
 
 
 def _understood(data: dict[str, Any]) -> tuple[Room | None, list[Refusal]]:
@@ -183,21 +200,23 @@ def _understood(data: dict[str, Any]) -> tuple[Room | None, list[Refusal]]:
     except ValidationError as error:
         found = [
             replace(refusal, path=_as_keyed(data, refusal.path))
-            for refusal in FORM.refusals(error.errors(include_url=False))
+            for refusal in islice(FORM.refusals(error.errors(include_url=False)), MOST_TOLD)
         ]
+        if len(found) == MOST_TOLD:
+            return None, found
         partial = _without(data, [r.path for r in found])
         if partial is not None:
             rest, names = partial
             told = [r.path for r in found]
             found += [
                 r
-                for r in contradictions(rest, names=names)
+                for r in islice(contradictions(rest, names=names), MOST_TOLD)
                 # What stands in an entry that was left out has been told already.
                 if not any(r.path == t[: len(r.path)] for t in told)
                 and not (r.path[0] == "basis" and _has(data, _steps(str(r.path[-1]))))
             ]
         return None, found
-    return room, list(contradictions(room))
+    return room, list(islice(contradictions(room), MOST_TOLD))
 
 
 def _as_keyed(data: Any, path: Path) -> Path:
@@ -241,30 +260,19 @@ def _too_many(data: dict[str, Any]) -> Iterator[Refusal]:
         thing = at(*path)
         if isinstance(thing, dict | list) and len(thing) > most:
             yield Refusal(path, f"{len(thing)} {name}", f"at most {most}")
-    collections: list[Path] = [
-        ("space", "walls"),
-        ("space", "finishes", "patches"),
-        ("space", "obstacles"),
-        ("people", "standing"),
-        ("noise", "sources"),
-        *(
-            (key,)
-            for key in data
-            if not str(key).startswith("x-") and key not in ("measurements", "history")
-        ),
-    ]
-    for path in collections:
-        thing = at(*path)
-        if not isinstance(thing, dict | list):
-            continue
-        if len(thing) > MOST_ENTRIES:
-            yield Refusal(path, f"{len(thing)} entries", f"at most {MOST_ENTRIES}")
-            continue
-        for key, entry in thing.items() if isinstance(thing, dict) else ():
-            outline = entry.get("outline") if isinstance(entry, dict) else None
-            if isinstance(outline, list) and len(outline) > MOST_WALLS and path != ("space",):
-                place = (*path, key, "outline")
-                yield Refusal(place, f"{len(outline)} corners", f"at most {MOST_WALLS}")
+    ours = {k: v for k, v in data.items() if not k.startswith("x-") and k not in KEPT}
+    yield from _long_below((), ours, told={path for path, *_ in limits})
+
+
+def _long_below(path: Path, thing: Any, told: Collection[Path]) -> Iterator[Refusal]:
+    if not isinstance(thing, dict | list) or path in told:
+        return
+    most, name = (MOST_WALLS, "corners") if path[-1:] == ("outline",) else (MOST_ENTRIES, "entries")
+    if len(thing) > most:
+        yield Refusal(path, f"{len(thing)} {name}", f"at most {most}")
+        return
+    for step, inside in thing.items() if isinstance(thing, dict) else enumerate(thing):
+        yield from _long_below((*path, step), inside, told)
 
 
 def _without(

@@ -16,7 +16,17 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
-from wellheard.forms.fields import Free, FreeMap, Frozen, Id, Text, declared_unit, refuse, shown
+from wellheard.forms.fields import (
+    Free,
+    FreeMap,
+    Frozen,
+    Id,
+    Line,
+    Text,
+    declared_unit,
+    refuse,
+    shown,
+)
 from wellheard.room.arrangements import Arrangement, Partition
 from wellheard.room.choices import Choices, FarEnd
 from wellheard.room.devices import Device
@@ -73,7 +83,7 @@ class Room(Frozen):
     wellheard: Annotated[int, BeforeValidator(_version), WithJsonSchema({"const": SCHEMA})] = Field(
         description="Schema version"
     )
-    title: Text = ""
+    title: Line = ""
     project: Project = Field(default_factory=Project)
     site: Site = Field(default_factory=Site)
     units: Unit = Field(default="m", description="Of every bare length in the document")

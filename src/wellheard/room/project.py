@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from wellheard.forms.fields import Date, Frozen, Label, Text, refuse, shown
+from wellheard.forms.fields import Date, Frozen, Label, Line, refuse, shown
 
 
 def _currency(value: Any) -> str:
@@ -25,9 +25,9 @@ class Project(Frozen):
 
     number: Label = ""
     revision: Label = ""
-    client: Text = ""
-    site: Text = ""
-    author: Text = ""
+    client: Line = ""
+    site: Line = ""
+    author: Line = ""
     date: Date | None = None
     currency: Currency = Field(default="EUR", description="Of every price in the document")
 
