@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from wellheard.predict import noise
+from wellheard.predict import ledger, noise, working
 from wellheard.predict.scene import Scene
 from wellheard.room.noise import Background
 
@@ -174,3 +174,46 @@ def test_a_rating_of_every_octave_that_was_told_says_nothing_of_the_kind(
     fan = {"kind": "projector", "at": [3, 3, 2], "dba_at_1m": 40}
     scene = scene_of({"noise": {"background": {"nc": 30}, "sources": {"fan": fan}}})
     assert "not rated" not in scene.noise.label
+
+
+def test_the_working_says_which_spectrum_was_taken_and_from_where(
+    scene_of: Callable[..., Scene],
+) -> None:
+    measured = {str(f): 30.0 for f in SPEECH}
+    scene = scene_of(
+        {
+            "noise": {
+                "background": {"nc": 25},
+                "sources": {
+                    "vent": {"kind": "air-outlet", "at": [1, 1, 2.7], "dba_at_1m": 30},
+                    "fan": {"kind": "projector", "at": [4, 1, 2.4], "dba_at_1m": 34},
+                    "coil": {"kind": "fan-coil", "at": [5, 4, 2.7], "dba_at_1m": 34},
+                    "known": {"kind": "other", "at": [1, 4, 1], "levels_db_at_1m": measured},
+                },
+            },
+            "far_end": {"noise": {"dba": 38}},
+            "devices": {
+                "m1": {"kind": "microphone", "product": "ceiling-head-3", "at": [3, 2, 2.7]}
+            },
+        }
+    )
+    evidence = ledger.evidence(scene, assumptions=False)
+    stages = working.outbound_stages(scene, evidence, evidence.outbound[0])
+    said = {row.quantity: row.source for stage in stages for row in stage.rows}
+    head = "noise at the capsule from "
+    assert said[head + "background"].startswith("NC curve, ANSI/ASA S12.2-2019 Table 1")
+    assert "shape of a ceiling diffuser" in said[head + "vent"]
+    assert "shape of a projector fan" in said[head + "fan"]
+    assert "shape of a fan coil" in said[head + "coil"]
+    assert "common practice [C]" in said[head + "coil"]
+    assert "octave levels of the document" in said[head + "known"]
+    assert "NC curve of that level, a stand-in" in said["noise of the far-end room"]
+
+
+@pytest.mark.practice
+@pytest.mark.parametrize("shape", ["ceiling_diffuser", "duct_rumble", "fan_coil", "projector_fan"])
+def test_the_reference_shapes_add_up_to_nothing(shape: str) -> None:
+    """IEC 61672-1 weights [L] on the printed shapes [C]: 0 dBA within their rounding."""
+    weights = REFERENCE["weighting"]["A"][2:10]
+    levels = [v + w for v, w in zip(SHAPES[shape], weights, strict=True)]
+    assert 10 * math.log10(sum(10 ** (v / 10) for v in levels)) == pytest.approx(0, abs=0.06)

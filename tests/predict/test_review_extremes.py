@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.predict import ledger, noise, outbound, sensitivity
+from wellheard.predict import alternative_noise, ledger, noise, outbound
 from wellheard.predict import reverberation as decays
 from wellheard.predict.evidence import Evidence, Reverberation
 from wellheard.predict.scene import Scene
@@ -78,7 +78,7 @@ def test_noise_beyond_the_curves_is_predicted_here_and_at_the_far_end(
 def test_an_assumed_background_is_tried_no_louder_than_a_document_may_say(
     loud: Background, most: Background
 ) -> None:
-    assert sensitivity._louder(loud) == most
+    assert alternative_noise.shifted(loud, 5.0) == most
 
 
 @pytest.mark.parametrize("alpha", [1.0, 1.2])

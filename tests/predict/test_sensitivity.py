@@ -113,3 +113,33 @@ def test_without_a_microphone_no_effect_is_claimed(assumed_of: Callable[..., Any
     _, rows = assumed_of({"noise": "absent"})
     assert rows["noise.background"].effect_db is None
     assert rows["noise.background"].effect_sti is None
+
+
+@pytest.mark.parametrize(
+    ("over", "path", "edited"),
+    [
+        ({}, "people.seats.s1.height", {"people": {"seats": {"s1": {"height": 1.2 - 0.1281552}}}}),
+        ({}, "space.ceiling.kind", {"space": {"ceiling": {"kind": "open"},
+                                              "finishes": {"ceiling": "concrete"}}}),
+        (
+            {"people": {"occupancy": "absent"}},
+            "people.occupancy",
+            {"people": {"occupancy": 0.4}},
+        ),
+    ],
+    ids=["height", "ceiling", "occupancy"],
+)  # fmt: skip
+def test_an_assumption_is_judged_by_its_worst_alternative(
+    assumed_of: Callable[..., Any],
+    scene_of: Callable[..., Scene],
+    over: dict[str, Any],
+    path: str,
+    edited: dict[str, Any],
+) -> None:
+    found, rows = assumed_of({"devices": DEVICES, **over})
+    other = ledger.evidence(scene_of({"devices": DEVICES, **edited}), assumptions=False)
+    now, then = found.outbound[0].path, other.outbound[0].path
+    assert rows[path].effect_db == pytest.approx(
+        then.direct_to_reverberant_db - now.direct_to_reverberant_db, abs=1e-6
+    )
+    assert rows[path].effect_db < 0

@@ -7,8 +7,19 @@ from statistics import NormalDist
 
 import pytest
 
-from wellheard.predict.tolerances import NORMAL_90, basis_of, chance_of, deviations_for
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.predict import ledger, reverberation
+from wellheard.predict.tolerances import (
+    NORMAL_90,
+    basis_of,
+    chance_of,
+    decay_log_sigma,
+    deviations_for,
+    mouth_sigma,
+)
 from wellheard.room.document import Room
+
+HEAD = {"m1": {"kind": "microphone", "product": "ceiling-head-3", "at": [3, 2.1, 2.7]}}
 
 
 def test_the_longest_stated_path_says_how_an_input_is_known(room_of: Callable[..., Room]) -> None:
@@ -38,3 +49,76 @@ def test_ten_to_ninety_percent_is_1_28_deviations_each_way() -> None:
     assert pytest.approx(1.2816, abs=5e-5) == NORMAL_90
     assert deviations_for(0.8) == pytest.approx(0.8416, abs=5e-5)
     assert deviations_for(0.5) == 0
+
+
+def test_a_default_is_assumed_whatever_is_said_of_what_surrounds_it(
+    room_of: Callable[..., Room],
+) -> None:
+    room = room_of(
+        {
+            "noise": "absent",
+            "basis": {"noise": "measured", "people.seats": "drawing", "space": "drawing"},
+        }
+    )
+    assert basis_of(room, "noise.background") == "assumed"
+    assert basis_of(room, "people.seats.s1.at") == "drawing"
+    assert basis_of(room, "people.seats.s1.height") == "assumed"
+    assert basis_of(room, "space.scattering") == "assumed"
+
+
+def test_a_basis_of_the_very_path_vouches_for_a_default(room_of: Callable[..., Room]) -> None:
+    room = room_of({"noise": "absent", "basis": {"noise.background": "measured"}})
+    assert basis_of(room, "noise.background") == "measured"
+
+
+@pytest.mark.parametrize(
+    ("path", "quantity", "sigma"),
+    [
+        ("space.finishes", "direct_to_reverberant", "log_sigma"),
+        ("noise.background", "speech_to_noise", ""),
+        ("people.seats", "direct_to_reverberant", ""),
+    ],
+)
+def test_the_basis_of_an_input_sets_the_range_of_the_prediction(
+    room_of: Callable[..., Room], catalogue: Catalogue, path: str, quantity: str, sigma: str
+) -> None:
+    """Measured is surer than drawn or told, told than assumed (common practice [C])."""
+    widths = {}
+    for basis in ("measured", "drawing", "told", "assumed"):
+        over = {"devices": HEAD, "people": {"seats": {"s1": {"height": 1.2}}}}
+        found = ledger.predict(
+            room_of({**over, "basis": {path: basis}}), catalogue, assumptions=False
+        )
+        widths[basis] = getattr(found.outbound[0], quantity).sigma
+        if sigma:
+            assert found.reverberation.log_sigma[3] > 0
+    assert widths["measured"] < widths["drawing"] <= widths["told"] < widths["assumed"]
+
+
+TIMES = {str(f): 0.5 for f in (125, 250, 500, 1000, 2000, 4000, 8000)}
+
+
+@pytest.mark.parametrize(
+    ("basis", "factor"),
+    [(None, 1), ("measured", 1), ("told", 2), ("drawing", 5), ("assumed", 5)],
+)
+def test_a_decay_in_the_document_was_measured_unless_it_says_otherwise(
+    room_of: Callable[..., Room], catalogue: Catalogue, basis: str | None, factor: float
+) -> None:
+    """ISO 3382-2 clause 7 [L] for a measured one; a told one is common practice [C]."""
+    stated = {} if basis is None else {"space.measured_reverberation": basis}
+    room = room_of(
+        {"space": {"measured_reverberation": TIMES}, "basis": {"space": "assumed", **stated}}
+    )
+    found = reverberation.predict(room, catalogue)
+    assert found.log_sigma[3] == pytest.approx(0.04 * factor)
+    assert decay_log_sigma(room)[3] == found.log_sigma[3]
+
+
+def test_a_mouth_is_no_surer_than_its_height(room_of: Callable[..., Room]) -> None:
+    """Seats measured to 8 cm; where nothing is said of the chairs, mouths to 10 cm [C]."""
+    basis = {"people.seats": "measured"}
+    assert mouth_sigma(room_of({"basis": basis})) == pytest.approx(0.1)
+    tall = {"people": {"seats": {"s1": {"height": 1.2}}}, "basis": basis}
+    assert mouth_sigma(room_of(tall)) == pytest.approx(0.08)
+    assert mouth_sigma(room_of()) == pytest.approx(0.15)

@@ -70,6 +70,29 @@ def background_db(background: Background) -> dict[float, float]:
     return dict(background.levels_db)
 
 
+def spectrum_words(told: Background | NoiseSource) -> str:
+    """Where the octave levels of a background or source come from, for a working.
+
+    Examples
+    --------
+    >>> spectrum_words(Background(dba=34))
+    'NC curve of that level, a stand-in; ANSI/ASA S12.2-2019 Table 1, via phonometry [L]'
+    >>> spectrum_words(NoiseSource(kind="fan-coil", at=(1, 1, 2), dba_at_1m=38))
+    'typical shape of a fan coil scaled to that level, common practice [C]'
+    """
+    if isinstance(told, NoiseSource):
+        if told.levels_db_at_1m is not None:
+            return "octave levels of the document"
+        shape = SHAPES[told.kind].replace("_", " ")
+        return f"typical shape of a {shape} scaled to that level, common practice [C]"
+    if told.levels_db is not None:
+        return "octave levels of the document"
+    table = "ANSI/ASA S12.2-2019 Table 1, via phonometry [L]"
+    if told.nc is not None:
+        return f"NC curve, {table}"
+    return f"NC curve of that level, a stand-in; {table}"
+
+
 def located_sources(room: Room) -> tuple[LocatedSource, ...]:
     """Every source of the document; a dBA alone takes the usual octave shape of its kind."""
     return tuple(

@@ -142,9 +142,8 @@ class _Models:
 
 
 def _log_sigma(room: Room, occupied: _Models) -> Array:
+    stated = np.asarray(tolerances.decay_log_sigma(room))
     if room.space.measured_reverberation is not None:
-        return np.asarray(tolerances.MEASURED_LOG_TIME_SIGMA)
-    basis = tolerances.basis_of(room, "space.finishes")
-    blind = np.asarray(tolerances.BLIND_LOG_TIME_SIGMA) * tolerances.FINISH_FACTOR[basis]
+        return stated
     models_differ = np.log(occupied.arau / occupied.eyring) / (2 * tolerances.NORMAL_90)
-    return np.hypot(blind, models_differ)
+    return np.hypot(stated, models_differ)

@@ -60,7 +60,7 @@ class Scene:
 
     def position_sigma(self) -> float:
         """Standard deviation of a mouth's place [m]."""
-        return tolerances.POSITION_SIGMA[tolerances.basis_of(self.room, "people.seats")]
+        return tolerances.mouth_sigma(self.room)
 
     def noise_sigma_db(self) -> float:
         """Standard deviation of the background noise [dB]."""

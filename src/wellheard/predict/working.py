@@ -14,7 +14,7 @@ from wellheard.acoustics.field import BARRON_SLOPE, sabine_constant
 from wellheard.acoustics.speech import sii_octave_importance
 from wellheard.catalog.products import Microphone
 from wellheard.predict.evidence import Bands, Evidence, Outbound, PlacedMicrophone
-from wellheard.predict.noise import located_sources
+from wellheard.predict.noise import located_sources, spectrum_words
 from wellheard.predict.outbound import CLOSED_CHANNEL_DB, NEAREST, SELF_NOISE_SHAPE_DB
 from wellheard.predict.scene import Scene
 from wellheard.predict.surfaces import bands, object_area
@@ -306,7 +306,7 @@ def _noise_row(evidence: Evidence, placed: PlacedMicrophone, origin: str, values
             "dB",
             "octave levels of the background + 10 lg REE",
             (("told as", evidence.noise.told_as),),
-            "ANSI/ASA S12.2-2019 Table 1 where told as NC, via phonometry [L]",
+            spectrum_words(evidence.room.noise.background),
         )
     if origin == "self-noise":
         return Working(
@@ -329,7 +329,7 @@ def _noise_row(evidence: Evidence, placed: PlacedMicrophone, origin: str, values
             ("DI of the source", f"{source.directivity_index_db:.1f} dB"),
             ("G", "response of the same element; of a beam, √REE"),
         ),
-        "the document; steady diffuse field",
+        f"{spectrum_words(evidence.room.noise.sources[origin])}; steady diffuse field",
     )
 
 
@@ -389,7 +389,7 @@ def _far_end(scene: Scene, row: Outbound) -> Stage:
                 "dB",
                 "octave levels as told",
                 (),
-                "the document, far_end.noise; ANSI/ASA S12.2-2019 Table 1 where told as NC [L]",
+                f"far_end.noise; {spectrum_words(far.noise)}",
             ),
             Working(
                 "noise at the far ear",
