@@ -106,8 +106,12 @@ def test_a_file_of_another_name_or_too_large_or_absent_is_refused(tmp_path: Path
 
 def test_too_many_entries_are_refused() -> None:
     rows = "".join(f"r{i},R,1,EUR\n" for i in range(501))
-    with pytest.raises(CatalogError, match="501 rows; at most 500"):
+    with pytest.raises(CatalogError, match=r"x\.accessories\.csv:502:1: too many rows; at"):
         parse_entries("id,name,price,currency\n" + rows, name="x.accessories.csv")
+    with pytest.raises(CatalogError, match="too many columns; at most 200"):
+        parse_entries("," * 999 + "\nx\n", name="x.accessories.csv")
+    # A spreadsheet may leave many empty rows; they are none.
+    assert list(parse_entries(RAIL + ",,,\n" * 900, name="x.accessories.csv"))
     sheets = "".join(f"  r{i}: {{name: R, price: 1, currency: EUR}}\n" for i in range(501))
     with pytest.raises(CatalogError, match="accessories: 501 entries; at most 500"):
         parse_entries(f"wellheard-products: 1\naccessories:\n{sheets}", name="x.products.yaml")

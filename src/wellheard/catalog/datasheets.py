@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias, get_args
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
 from wellheard.catalog import products
 from wellheard.catalog.finishes import Finish, Octaves
@@ -65,7 +65,13 @@ from wellheard.forms.source import Path
 Entry: TypeAlias = Finish | AnyProduct | Accessory | Cable
 
 
-class Part(Frozen):
+class Typed(Frozen):
+    """Base of all that is typed from a data sheet; built when the first one is read."""
+
+    model_config = ConfigDict(defer_build=True)
+
+
+class Part(Typed):
     """Part of a data sheet; ``makes`` is what it becomes."""
 
     makes: ClassVar[type]
@@ -160,7 +166,7 @@ class FinishSheet(Sheet):
         return {**super().values(), "extrapolated": self.absorption.b8000 is None}
 
 
-class FittingSheet(Frozen):
+class FittingSheet(Typed):
     """What one way of mounting takes."""
 
     labour: Amount = Field(description="Labour, in the product's currency")

@@ -290,12 +290,9 @@ def _outside(data: dict[str, Any]) -> Iterator[Refusal]:
 
 
 def _csv(raw: bytes, kind: str, name: str) -> tuple[Placed, Any, list[Problem]]:
-    cells, problems = read_cells(raw, name=name)
+    cells, problems = read_cells(raw, name=name, most=MOST_ENTRIES)
     if cells is None:
         raise _refused(problems)
-    if len(cells.rows) > MOST_ENTRIES:
-        what = f"{len(cells.rows)} rows"
-        raise _refused([Problem(name, 1, 1, kind, what, f"at most {MOST_ENTRIES}")])
     source, data, found = read_flat(cells, kind, name=name)
     return source, {kind: data}, problems + found
 

@@ -42,7 +42,12 @@ class Cells:
     rows: tuple[tuple[Cell, ...], ...]
 
 
-def read_cells(raw: bytes | str, *, name: str) -> tuple[Cells | None, list[Problem]]:
+MOST_COLUMNS = 200
+MOST_LINES = 20_000
+"""Rows of a table with those that are empty, as spreadsheets may leave many."""
+
+
+def read_cells(raw: bytes | str, *, name: str, most: int) -> tuple[Cells | None, list[Problem]]:
     """Cells of a text, and everything wrong with its form.
 
     Parameters
@@ -51,6 +56,8 @@ def read_cells(raw: bytes | str, *, name: str) -> tuple[Cells | None, list[Probl
         UTF-8.
     name : str
         File name for messages.
+    most : int
+        Rows below the first that may have text in them.
 
     Returns
     -------
@@ -59,7 +66,7 @@ def read_cells(raw: bytes | str, *, name: str) -> tuple[Cells | None, list[Probl
 
     Examples
     --------
-    >>> cells, problems = read_cells("id;name\\nx; A\\n", name="a.csv")
+    >>> cells, problems = read_cells("id;name\\nx; A\\n", name="a.csv", most=9)
     >>> cells.rows[0][1], problems
     (Cell(text='A', line=2, column=3), [])
     """
@@ -77,8 +84,19 @@ def read_cells(raw: bytes | str, *, name: str) -> tuple[Cells | None, list[Probl
         return None, [Problem(name, line, 1, "", "a character that no text has", "plain text")]
     first = text.partition("\n")[0]
     separator = max(SEPARATORS, key=first.count)
+    rows: list[tuple[Cell, ...]] = []
     try:
-        rows = [row for row in _rows(text, separator) if any(cell.text for cell in row)]
+        for number, row in enumerate(_rows(text, separator)):
+            if any(cell.text for cell in row):
+                rows.append(row)
+            # What is too much is not read to its end, nor told cell by cell.
+            at = row[0]
+            if len(row) > MOST_COLUMNS:
+                what, allowed = "too many columns", f"at most {MOST_COLUMNS}"
+                return None, [Problem(name, at.line, at.column, "", what, allowed)]
+            if len(rows) > most + 1 or number > MOST_LINES:
+                what, allowed = "too many rows", f"at most {most} below the first"
+                return None, [Problem(name, at.line, at.column, "", what, allowed)]
     except _Unclosed as error:
         return None, [
             Problem(name, error.line, error.column, "", "this quote is never closed", "close it")
@@ -144,6 +162,9 @@ def _rows(text: str, separator: str) -> Iterator[tuple[Cell, ...]]:
             end = _end(text, at, separator)
             content = text[at:end]
         row.append(Cell(content.strip(), start_line, start_column))
+        if len(row) > MOST_COLUMNS:
+            yield tuple(row)
+            return
         at = end
         if at < len(text) and text[at] == separator:
             at += 1
