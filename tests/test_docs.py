@@ -173,7 +173,7 @@ def test_what_the_readme_says_that_the_demo_prints_is_printed(
     judged = answer.judged
     printed = "\n".join(
         (
-            render.verdict(judged.evidence),
+            render.verdict(judged),
             render.placement(answer.placed.proposal, feet=True),
             render.ledger(judged.evidence),
             render.findings(judged.findings),

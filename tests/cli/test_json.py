@@ -41,6 +41,7 @@ PREDICTION = {
     "seats": [
         {
             "id": text,
+            "arrangement": (text, None),
             "kept": (bool, None),
             "outbound": (
                 {
@@ -90,6 +91,8 @@ PREDICTION = {
             "source": text,
         }
     ],
+    "arrangement": (text, None),
+    "arrangements": {also: True},
 }
 
 PLACEMENT = {
@@ -210,7 +213,7 @@ def test_standing_areas_appear_as_numbered_points(wellheard: Wellheard, examples
 def test_check_has_the_promised_fields(wellheard: Wellheard, glass: Path) -> None:
     ended = wellheard("check", glass, "--format", "json")
     assert ended.code == 1
-    assert faults(ended.json, {"findings": PREDICTION["findings"]}) == []
+    assert faults(ended.json, {k: PREDICTION[k] for k in ("findings", "arrangements")}) == []
     assert (
         wellheard("predict", glass, "--format", "json").json["findings"] == (ended.json["findings"])
     )
@@ -252,6 +255,7 @@ def test_explain_gives_every_number_its_formula_and_source(
     shape = {
         "title": text,
         "seat": {"s1"},
+        "arrangement": None,
         "path": {"outbound"},
         "microphone": text,
         "state": {"kept", "at risk", "broken"},

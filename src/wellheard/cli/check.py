@@ -20,6 +20,9 @@ def check(
 ) -> int:
     """List what is wrong with a room as it stands.
 
+    In a room that divides, a finding that does not hold in every arrangement names
+    those it does.
+
     Parameters
     ----------
     room
@@ -30,12 +33,13 @@ def check(
         Fail on warnings as well as on errors.
     """
     from wellheard.cli import output, render
-    from wellheard.workflow import design, publish
+    from wellheard.workflow import answers, design
     from wellheard.workflow.load import load
 
-    found = design.predict(load(room)).findings
+    judged = design.predict(load(room))
+    found = judged.findings
     if format == "json":
-        output.json_payload(publish.findings_json(found))
+        output.json_payload(answers.checked(judged))
     else:
         output.payload(render.findings(found))
     grave = ("error", "warning") if strict else ("error",)

@@ -22,7 +22,8 @@ def design(
     """The main job: place, predict, check, and write every document.
 
     The folder is written whole or not at all. It holds the room document with
-    its devices, dossier.pdf, plan.svg, ledger.csv, result.json, and
+    its devices, dossier.pdf, plan.svg (and one plan more for each further
+    arrangement of a room that divides), ledger.csv, result.json, and
     manifest.json with the hash of each. A promise that cannot be met gets its
     documents too, and exit 1.
 
@@ -54,7 +55,7 @@ def design(
     if format == "json":
         out.json_payload(
             {
-                "prediction": answers.prediction(judged.evidence, judged.findings),
+                "prediction": answers.judgement(judged),
                 "placement": answers.placement(proposal),
             }
         )
@@ -63,7 +64,7 @@ def design(
         out.payload(
             "\n\n".join(
                 [
-                    render.verdict(evidence, proposal),
+                    render.verdict(judged, proposal),
                     render.placement(proposal, feet=evidence.room.units == "ft"),
                     render.ledger(evidence),
                     render.findings(judged.findings),

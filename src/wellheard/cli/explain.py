@@ -15,6 +15,7 @@ def explain(
     /,
     *,
     path: Literal["outbound"] = "outbound",
+    arrangement: str = "",
     format: Format = "text",
 ) -> int:
     """Open one voice path stage by stage: each number with formula, inputs and source.
@@ -27,6 +28,9 @@ def explain(
         A seat's id, or a point of a standing area such as presenter.1.
     path
         Which voice path; outbound is the one that this version predicts.
+    arrangement
+        Of a room that divides: the arrangement, or one of its spaces such as split.a; by
+        default the one in which the seat is worst.
     format
         text or json.
     """
@@ -34,9 +38,13 @@ def explain(
     from wellheard.workflow import answers, design
     from wellheard.workflow.load import load
 
-    found = design.explain(load(room), seat)
+    found = design.explain(load(room), seat, arrangement=arrangement)
     if format == "json":
-        output.json_payload(answers.explanation(found.evidence, found.row, found.stages))
+        output.json_payload(
+            answers.explanation(
+                found.evidence, found.row, found.stages, arrangement=found.arrangement
+            )
+        )
     else:
-        output.payload(render.path(found.row, found.stages))
+        output.payload(render.path(found.row, found.stages, part=found.arrangement))
     return Exit.OK

@@ -11,6 +11,9 @@ from wellheard.cli.output import Format
 def predict(room: Path, /, *, format: Format = "text") -> int:
     """Predict every seat of a room as it stands: the seat ledger, reverberation, noise.
 
+    A room that divides is predicted in every arrangement; the ledger has each
+    seat as it is in its worst one.
+
     Parameters
     ----------
     room
@@ -24,10 +27,10 @@ def predict(room: Path, /, *, format: Format = "text") -> int:
 
     judged = design.predict(load(room))
     if format == "json":
-        output.json_payload(answers.prediction(judged.evidence, judged.findings))
+        output.json_payload(answers.judgement(judged))
     else:
-        evidence = judged.evidence
         output.payload(
-            f"{render.verdict(evidence)}\n\n{render.room(evidence)}\n\n{render.ledger(evidence)}"
+            f"{render.verdict(judged)}\n\n{render.rooms(judged)}\n\n"
+            f"{render.ledger(judged.evidence)}"
         )
     return Exit.FINDINGS if judged.errors else Exit.OK

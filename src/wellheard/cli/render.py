@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from wellheard.place.proposal import Proposal
     from wellheard.predict.evidence import Evidence, Outbound
     from wellheard.predict.working import Stage
+    from wellheard.workflow.design import Judged
 
 WIDTH = 100
 MARKS = {"kept": "[✓]", "at risk": "[◪]", "broken": "[✗]", "not assessed": "[ ]"}
@@ -24,9 +25,12 @@ TARGETS = {
     "rated-distance": "rated distance",
     "served-together": "not together with the others",
     "loudspeaker-nearer-than-talkers": "loudspeaker nearer than talkers",
+    "no-microphone-in-space": "a microphone in each space",
     "price": "price",
     "": "–",
 }
+NO_MICROPHONE = "no-microphone-in-space"
+"""What the search calls a design that leaves one side of a closed partition without any."""
 
 
 def number(value: float, places: int) -> str:
@@ -41,22 +45,48 @@ def chance(value: float) -> str:
     return percent(value).replace("\u00a0", " ").replace("> ", ">").replace("< ", "<")
 
 
-def verdict(evidence: Evidence, proposal: Proposal | None = None) -> str:
-    """The room in one line: at how many of its talking points the promise is kept."""
+def verdict(judged: Judged, proposal: Proposal | None = None) -> str:
+    """The room in one line: at how many of its talking points the promise is kept.
+
+    A line for each space of each arrangement follows where the room divides.
+    """
     price = ""
     if proposal is not None and "price" in proposal.proof.binding:
         price = ", but not its price limit" if proposal.proof.status == "infeasible" else ""
-    title = evidence.room.title or "Untitled room"
-    states = [o.state for o in evidence.outbound]
-    if not states:
+    title = judged.evidence.room.title or "Untitled room"
+    if not judged.evidence.microphones:
         return f"{title}: no microphone is placed, so nothing is promised yet"
+    everywhere = " in every arrangement" if judged.parts else ""
+    kept, rest = _counts(judged.evidence)
+    first = (
+        f"{title}: the promise is kept at {kept} talking points{everywhere}"
+        f"{f'; {rest}' if rest else price}"
+    )
+    lines = [f"  {part.part.title}: {_standing(part.evidence)}" for part in judged.parts]
+    return "\n".join([first, *lines])
+
+
+def _standing(evidence: Evidence) -> str:
+    kept, rest = _counts(evidence)
+    return f"kept at {kept}{f'; {rest}' if rest else ''}"
+
+
+def _counts(evidence: Evidence) -> tuple[str, str]:
+    """How many talking points keep the promise, and what the others do, '' if there are none."""
+    states = [o.state for o in evidence.outbound]
+    states += ["not assessed"] * (len(evidence.talkers) - len(states))
     kept = states.count("kept")
-    if kept == len(states):
-        return f"{title}: the promise is kept at all {kept} talking points{price}"
     rest = ", ".join(
         f"{states.count(s)} {s}" for s in ("at risk", "broken", "not assessed") if s in states
     )
-    return f"{title}: the promise is kept at {kept} of {len(states)} talking points; {rest}"
+    return (f"{kept} of {len(states)}" if rest else f"all {kept}"), rest
+
+
+def arrangement(name: str) -> str:
+    """A part of a room that divides, as it is spoken of."""
+    from wellheard.room.divide import spoken
+
+    return spoken(name)
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) -> str:
@@ -93,9 +123,14 @@ def ledger(evidence: Evidence) -> str:
         ]
         for o in evidence.worst_first()
     ]
+    arranged = any(o.arrangement for o in evidence.outbound)
+    if arranged:
+        for cells, o in zip(rows, evidence.worst_first(), strict=True):
+            cells.insert(2, arrangement(o.arrangement))
     head = [
         "state",
         "seat",
+        *(["worst in"] if arranged else []),
         "mic",
         "m",
         "STI",
@@ -106,7 +141,22 @@ def ledger(evidence: Evidence) -> str:
         "chance",
         "binds",
     ]
-    return table(head, rows, left=3)
+    silent = unheard(evidence) if arranged else ""
+    return table(head, rows, left=4 if arranged else 3) + silent
+
+
+def unheard(evidence: Evidence) -> str:
+    """Talking points of a room that divides which some arrangement leaves without a microphone."""
+    heard = {o.talker.id for o in evidence.outbound}
+    names = [t.id for t in evidence.talkers if t.id not in heard]
+    return f"\nWithout a microphone in some arrangement: {', '.join(names)}." if names else ""
+
+
+def rooms(judged: Judged) -> str:
+    """Reverberation and noise, of every space where the room divides."""
+    if not judged.parts:
+        return room(judged.evidence)
+    return "\n\n".join(f"{part.part.title}\n{room(part.evidence)}" for part in judged.parts)
 
 
 def room(evidence: Evidence) -> str:
@@ -145,7 +195,7 @@ def findings(found: Sequence[Finding]) -> str:
         if len(group) > MOST_ALIKE:
             blocks.append(_together(group))
         else:
-            blocks += [f"{_head(f)}  {f.at}\n" + wrapped(f.message) + _remedy(f) for f in group]
+            blocks += [f"{_head(f)}  {f.at}\n" + wrapped(_said(f)) + _remedy(f) for f in group]
     count = {s: sum(f.severity == s for f in found) for s in ("error", "warning", "note")}
     said = ", ".join(f"{n} {s}{'' if n == 1 else 's'}" for s, n in count.items() if n)
     return "\n".join(blocks) + f"\n{said}"
@@ -155,7 +205,7 @@ def _together(group: Sequence[Finding]) -> str:
     worst = max(group, key=_short_by)
     return (
         f"{_head(worst)}  {len(group)} places\n"
-        + "\n".join(wrapped(f.message) for f in group)
+        + "\n".join(wrapped(_said(f)) for f in group)
         + _remedy(worst, where=f"{worst.at.rsplit('.', 1)[-1]}, the worst: ")
     )
 
@@ -165,6 +215,11 @@ def _short_by(finding: Finding) -> float:
     if finding.value is None or finding.limit is None:
         return 0.0
     return abs(finding.value - finding.limit)
+
+
+def _said(finding: Finding) -> str:
+    where = "; ".join(map(arrangement, finding.arrangements))
+    return f"{where}: {finding.message}" if where else finding.message
 
 
 def _head(finding: Finding) -> str:
@@ -213,7 +268,15 @@ def placement(proposal: Proposal, *, feet: bool) -> str:
         "gap": f"best found in the time allowed, gap {proof.gap:.1%}",
     }[proof.status]
     lines.append(f"{_microphones(proposal.count)}{price}: {status}.")
-    if proof.fewer is not None and proof.fewer.missed:
+    if proof.fewer is not None and proof.fewer.target == NO_MICROPHONE:
+        names = dict.fromkeys(name.partition(" ")[0] for name in proof.fewer.missed)
+        lines.append(
+            wrapped(
+                f"{_microphones(proof.fewer.count)} would leave one side of a closed partition "
+                f"without any: nobody hears {', '.join(names)}."
+            )
+        )
+    elif proof.fewer is not None and proof.fewer.missed:
         lines.append(
             wrapped(
                 f"{_microphones(proof.fewer.count)} would leave "
@@ -260,10 +323,11 @@ def _length(metres: float, *, feet: bool) -> str:
     return format_length(metres, unit="ft" if feet else "m")
 
 
-def path(row: Outbound, stages: Sequence[Stage]) -> str:
-    """One voice path, stage by stage."""
+def path(row: Outbound, stages: Sequence[Stage], *, part: str = "") -> str:
+    """One voice path, stage by stage; ``part`` is the one of a room that divides."""
+    where = f"{arrangement(part)}: " if part else ""
     lines = [
-        f"{row.talker.id} to the far end through {row.path.microphone}: {row.state}, "
+        f"{where}{row.talker.id} to the far end through {row.path.microphone}: {row.state}, "
         f"STI {number(row.sti.value, 2)} ({row.rating}, band {row.category}), "
         f"chance {chance(row.chance)}",
         "octaves: 125, 250, 500, 1k, 2k, 4k, 8k Hz",

@@ -11,6 +11,7 @@ from wellheard.checks.model import Finding
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence, Outbound
 from wellheard.predict.working import Stage
+from wellheard.workflow.design import Judged
 
 STI_PLACES = 3
 RATIO_PLACES = 3
@@ -20,8 +21,43 @@ WORKING_PLACES = 6
 """Of any number in an explanation: the attenuation of air is a few 10⁻⁴ per metre."""
 
 
-def prediction(evidence: Evidence, findings: Sequence[Finding]) -> dict[str, Any]:
-    """What ``predict --format json`` prints."""
+def judgement(judged: Judged) -> dict[str, Any]:
+    """What ``predict --format json`` prints.
+
+    For a room that divides, the top level is the worst of it: each seat as it is in its worst
+    ``arrangement``, the room as it is in the part of that name; ``arrangements`` has every part
+    by its name, in the same shape.
+    """
+    found = prediction(judged.evidence, judged.findings)
+    for seat in found["seats"]:
+        seat["arrangement"] = judged.worst_in(seat["id"]) or None
+    return {
+        **found,
+        "arrangement": judged.leads or None,
+        "arrangements": {
+            part.name: {
+                **prediction(part.evidence, part.findings, arrangement=part.name),
+                "arrangement": part.name,
+            }
+            for part in judged.parts
+        },
+    }
+
+
+def checked(judged: Judged) -> dict[str, Any]:
+    """What ``check --format json`` prints."""
+    return {
+        "findings": [f.as_json() for f in judged.findings],
+        "arrangements": {
+            part.name: {"findings": [f.as_json() for f in part.findings]} for part in judged.parts
+        },
+    }
+
+
+def prediction(
+    evidence: Evidence, findings: Sequence[Finding], *, arrangement: str = ""
+) -> dict[str, Any]:
+    """Evidence and findings of one room, or of one part of a room that divides."""
     decay = evidence.reverberation
     return {
         "title": evidence.room.title,
@@ -46,7 +82,7 @@ def prediction(evidence: Evidence, findings: Sequence[Finding]) -> dict[str, Any
                 f"{f:g}": round(v, LEVEL_PLACES) for f, v in evidence.noise.levels_db.items()
             },
         },
-        "seats": _seats(evidence),
+        "seats": _seats(evidence, arrangement),
         "echo": None,
         "loop": None,
         "delay_ms": None,
@@ -54,11 +90,12 @@ def prediction(evidence: Evidence, findings: Sequence[Finding]) -> dict[str, Any
     }
 
 
-def _seats(evidence: Evidence) -> list[dict[str, Any]]:
+def _seats(evidence: Evidence, arrangement: str) -> list[dict[str, Any]]:
     rows = {o.talker.id: o for o in evidence.outbound}
     return [
         {
             "id": t.id,
+            "arrangement": arrangement or None,
             "kept": _kept(rows.get(t.id)),
             "state": rows[t.id].state if t.id in rows else "not assessed",
             "outbound": _outbound(rows[t.id]) if t.id in rows else None,
@@ -152,7 +189,8 @@ def placement(proposal: Proposal) -> dict[str, Any]:
         },
         "shortfalls": [
             {
-                "seat": s.talker,
+                "seat": s.seat or s.talker,
+                "arrangement": s.part or None,
                 "target": s.target,
                 "best": round(s.best_value, STI_PLACES),
                 "promised": _number(s.target_value, STI_PLACES),
@@ -168,11 +206,14 @@ def placement(proposal: Proposal) -> dict[str, Any]:
     }
 
 
-def explanation(evidence: Evidence, row: Outbound, stages: Sequence[Stage]) -> dict[str, Any]:
+def explanation(
+    evidence: Evidence, row: Outbound, stages: Sequence[Stage], *, arrangement: str = ""
+) -> dict[str, Any]:
     """What ``explain --format json`` prints."""
     return {
         "title": evidence.room.title,
         "seat": row.talker.id,
+        "arrangement": arrangement or None,
         "path": "outbound",
         "microphone": row.path.microphone,
         "state": row.state,

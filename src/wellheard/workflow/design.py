@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.checks.arranged import findings_of_part, findings_of_parts
 from wellheard.checks.model import Finding
 from wellheard.checks.run import findings as run_checks
 from wellheard.errors import InputError
@@ -12,8 +14,18 @@ from wellheard.place.microphones import TIME_LIMIT, place_microphones
 from wellheard.place.proposal import PlacedAt, Proposal
 from wellheard.predict import ledger, scene, working
 from wellheard.predict.evidence import Evidence, Outbound
+from wellheard.predict.parts import (
+    PartScene,
+    badness,
+    build_parts,
+    evidence_of_parts,
+    leading,
+    over_all,
+)
+from wellheard.predict.scene import Scene
 from wellheard.room import codec, edit
 from wellheard.room.devices import Device
+from wellheard.room.divide import Part, spoken
 from wellheard.room.document import Room
 from wellheard.workflow.load import Loaded
 
@@ -25,16 +37,56 @@ def quiet(message: str) -> None:
 
 
 @dataclass(frozen=True)
+class JudgedPart:
+    """One space of one arrangement: its scene, its evidence and what the rules say of it alone."""
+
+    part: Part
+    scene: Scene
+    evidence: Evidence
+    findings: tuple[Finding, ...]
+
+    @property
+    def name(self) -> str:
+        """Of the part, as in ``split.a``."""
+        return self.part.name
+
+
+@dataclass(frozen=True)
 class Judged:
-    """Evidence for a document and what its rules say."""
+    """Evidence for a document and what its rules say.
+
+    For a room that divides the evidence is that of the whole: every talking point as it is in
+    its worst arrangement, the room's figures those of the part ``leads``; the findings are those
+    of all parts, each told once.
+    """
 
     evidence: Evidence
     findings: tuple[Finding, ...]
+    parts: tuple[JudgedPart, ...] = ()
+    """Every space of every arrangement; empty for a room without arrangements."""
+    leads: str = ""
+    """Name of the part whose worst talking point is the worst of all."""
 
     @property
     def errors(self) -> tuple[Finding, ...]:
         """Findings of severity error."""
         return tuple(f for f in self.findings if f.severity == "error")
+
+    @property
+    def unheard(self) -> tuple[str, ...]:
+        """Talking points that no microphone hears in some arrangement of a room that has some."""
+        heard = {row.talker.id for row in self.evidence.outbound}
+        if not self.parts or not self.evidence.microphones:
+            return ()
+        return tuple(t.id for t in self.evidence.talkers if t.id not in heard)
+
+    def worst_in(self, talker: str) -> str:
+        """Part in which a talking point is worst, or is not heard; '' in an undivided room."""
+        for row in self.evidence.outbound:
+            if row.talker.id == talker:
+                return row.arrangement
+        there = [p for p in self.parts if talker in (t.id for t in p.evidence.talkers)]
+        return next((p.name for p in there if not p.evidence.outbound), "")
 
 
 @dataclass(frozen=True)
@@ -55,14 +107,44 @@ class Designed:
 
     @property
     def kept(self) -> bool:
-        """Whether the promise is kept at every seat and no finding is an error."""
-        return self.placed.proposal.proof.status != "infeasible" and not self.judged.errors
+        """Whether the promise is kept at every seat, in every arrangement, without an error."""
+        judged = self.judged
+        feasible = self.placed.proposal.proof.status != "infeasible"
+        return feasible and not judged.errors and not judged.unheard
 
 
 def predict(loaded: Loaded) -> Judged:
     """Evidence and findings of a document as it stands."""
-    evidence = ledger.evidence(loaded.scene())
-    return Judged(evidence, run_checks(evidence))
+    return judge(loaded.room, loaded.catalogue)
+
+
+def judge(room: Room, catalogue: Catalogue, *, say: Progress = quiet) -> Judged:
+    """Evidence and findings of a room; of one that divides, for every space as well.
+
+    Raises
+    ------
+    CatalogError
+        A finish or product of the room is not in the catalogue.
+    """
+    say("predicting every seat …")
+    if not room.arrangements:
+        evidence = ledger.evidence(scene.build(room, catalogue))
+        say("checking …")
+        return Judged(evidence, run_checks(evidence))
+    scenes = build_parts(room, catalogue)
+    found = evidence_of_parts(scenes)
+    whole = over_all(room, catalogue, found)
+    say("checking …")
+    parts = tuple(
+        JudgedPart(one.part, built.scene, one.evidence, findings_of_part(one.evidence))
+        for one, built in zip(found, scenes, strict=True)
+    )
+    return Judged(
+        evidence=whole,
+        findings=findings_of_parts(whole, {p.name: p.findings for p in parts}),
+        parts=parts,
+        leads=leading(found).part.name,
+    )
 
 
 def check(loaded: Loaded) -> tuple[Finding, ...]:
@@ -73,7 +155,8 @@ def check(loaded: Loaded) -> tuple[Finding, ...]:
 def place(loaded: Loaded, *, time_limit: float = TIME_LIMIT, say: Progress = quiet) -> Placed:
     """Propose microphones and write them into the document's text; no file is touched."""
     say("placing microphones …")
-    proposal = place_microphones(loaded.scene(), time_limit=time_limit)
+    divided = build_parts(loaded.room, loaded.catalogue) if loaded.room.arrangements else ()
+    proposal = place_microphones(loaded.scene(), parts=divided, time_limit=time_limit)
     room = edit.replacing_devices(
         loaded.room,
         {"microphone"},
@@ -85,46 +168,74 @@ def place(loaded: Loaded, *, time_limit: float = TIME_LIMIT, say: Progress = qui
 def design(loaded: Loaded, *, time_limit: float = TIME_LIMIT, say: Progress = quiet) -> Designed:
     """Place, then predict and check the room as placed."""
     placed = place(loaded, time_limit=time_limit, say=say)
-    say("predicting every seat …")
-    evidence = ledger.evidence(scene.build(placed.room, loaded.catalogue))
-    say("checking …")
-    return Designed(placed, Judged(evidence, run_checks(evidence)))
+    return Designed(placed, judge(placed.room, loaded.catalogue, say=say))
 
 
 @dataclass(frozen=True)
 class Explained:
-    """One outbound path and its stages."""
+    """One outbound path and its stages; ``arrangement`` is the part of a room that divides."""
 
     evidence: Evidence
     row: Outbound
     stages: tuple[working.Stage, ...]
+    arrangement: str = ""
 
 
-def explain(loaded: Loaded, seat: str) -> Explained:
+def explain(loaded: Loaded, seat: str, *, arrangement: str = "") -> Explained:
     """Open the outbound path of one seat, or of one point of a standing area.
+
+    In a room that divides it is that of the seat's worst arrangement, or of the one named:
+    ``split``, or one of its spaces, ``split.a``.
 
     Raises
     ------
     InputError
-        There is no such seat, or no microphone is placed.
+        There is no such seat or arrangement, or no microphone is placed.
     """
-    built = loaded.scene()
-    evidence = ledger.evidence(built, assumptions=False)
-    names = [t.id for t in evidence.talkers]
-    if seat not in names:
-        inside = [n for n in names if n.startswith(seat + ".")]
+    name = loaded.document.name
+    scenes = _asked_for(name, build_parts(loaded.room, loaded.catalogue), arrangement)
+    talkers = dict.fromkeys(t.id for s in scenes for t in s.scene.talkers)
+    if seat not in talkers:
+        inside = [n for n in talkers if n.startswith(seat + ".")]
         hint = f" (a standing area is opened point by point: {', '.join(inside)})" if inside else ""
+        where = f" in {spoken(arrangement)}" if arrangement else ""
         raise InputError(
-            f"{loaded.document.name}: no seat {seat!r}; the talking points are "
-            f"{', '.join(names)}{hint}"
+            f"{name}: no seat {seat!r}{where}; the talking points are {', '.join(talkers)}{hint}"
         )
-    if not evidence.outbound:
-        raise InputError(
-            f"{loaded.document.name}: no microphone is placed, so there is no path to open; place "
-            "some first with wellheard place"
+    opened: list[Explained] = []
+    for one in scenes:
+        if seat not in (t.id for t in one.scene.talkers):
+            continue
+        evidence = ledger.evidence(one.scene, assumptions=False)
+        if not evidence.outbound:
+            where = f" in {one.part.title}" if one.part.name else ""
+            raise InputError(
+                f"{name}: no microphone is placed{where}, so there is no path to open; place "
+                "some first with wellheard place"
+            )
+        row = next(o for o in evidence.outbound if o.talker.id == seat)
+        opened.append(
+            Explained(
+                evidence, row, working.outbound_stages(one.scene, evidence, row), one.part.name
+            )
         )
-    row = next(o for o in evidence.outbound if o.talker.id == seat)
-    return Explained(evidence, row, working.outbound_stages(built, evidence, row))
+    return min(opened, key=lambda one: badness(one.row))
+
+
+def _asked_for(
+    document: str, scenes: tuple[PartScene, ...], arrangement: str
+) -> tuple[PartScene, ...]:
+    """The parts of one arrangement, or the one part of that name; all of them for ''."""
+    if not arrangement:
+        return scenes
+    found = tuple(s for s in scenes if arrangement in (s.part.name, s.part.arrangement))
+    if found:
+        return found
+    names = [s.part.name for s in scenes if s.part.name]
+    raise InputError(
+        f"{document}: no arrangement {arrangement!r}; "
+        + (f"there are {', '.join(names)}" if names else "the room has none: leave it out")
+    )
 
 
 def _device(room: Room, placed: PlacedAt) -> Device:

@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from wellheard import __version__
+from wellheard.catalog.catalogue import Catalogue
 from wellheard.cells import comma_separated
-from wellheard.checks.model import Finding
 from wellheard.dossier.compose import map_quantity, pdf
 from wellheard.dossier.model import Identity
 from wellheard.drawings.plan import plan_sheet, plan_small
@@ -20,12 +20,14 @@ from wellheard.folders import recover, save_folder
 from wellheard.place.proposal import Proposal
 from wellheard.predict.coverage import coverage
 from wellheard.predict.evidence import Evidence
+from wellheard.predict.parts import PartEvidence
 from wellheard.predict.scene import Scene, build
-from wellheard.room.document import SCHEMA
+from wellheard.room.divide import closed_in
+from wellheard.room.document import SCHEMA, Room
 from wellheard.workflow import answers
 from wellheard.workflow.design import Designed, Judged, Progress, quiet
 from wellheard.workflow.load import Loaded
-from wellheard.workflow.sheets import plan_view
+from wellheard.workflow.sheets import Space, plan_view
 
 MANIFEST = "manifest.json"
 SMALL_PLAN_WIDTH = 112.0
@@ -62,11 +64,16 @@ def design_files(loaded: Loaded, designed: Designed, *, say: Progress = quiet) -
     text = designed.placed.text
     judged = designed.judged
     stem = room_file_name(loaded)
-    scene = build(designed.placed.room, loaded.catalogue)
     files = {stem: text.encode()}
-    files |= _documents(scene, judged, designed.placed.proposal, text=text, say=say)
+    files |= _documents(
+        shown_spaces(designed.placed.room, loaded.catalogue, judged),
+        judged,
+        designed.placed.proposal,
+        text=text,
+        say=say,
+    )
     result = {
-        "prediction": answers.prediction(judged.evidence, judged.findings),
+        "prediction": answers.judgement(judged),
         "placement": answers.placement(designed.placed.proposal),
     }
     # How long it took is no part of the answer: the same input gives the same bytes.
@@ -79,43 +86,69 @@ def published_files(loaded: Loaded, judged: Judged, *, say: Progress = quiet) ->
     """Documents of a room as it stands: the same files, nothing placed."""
     text = loaded.document.text
     files = {room_file_name(loaded): text.encode()}
-    files |= _documents(loaded.scene(), judged, None, text=text, say=say)
-    files["result.json"] = _json(
-        {"prediction": answers.prediction(judged.evidence, judged.findings)}
-    )
+    spaces = shown_spaces(loaded.room, loaded.catalogue, judged)
+    files |= _documents(spaces, judged, None, text=text, say=say)
+    files["result.json"] = _json({"prediction": answers.judgement(judged)})
     return dict(sorted(files.items()))
 
 
+def shown_spaces(room: Room, catalogue: Catalogue, judged: Judged) -> dict[str, tuple[Space, ...]]:
+    """What each plan sheet shows, by arrangement, the leading sheet first.
+
+    A room without arrangements is one space under ''. Of a room that divides, the first
+    arrangement without a closed partition leads: its sheet is what is set out from.
+    """
+    if not judged.parts:
+        return {"": (_space(build(room, catalogue), judged.evidence),)}
+    found: dict[str, tuple[Space, ...]] = {}
+    for key in sorted(room.arrangements, key=lambda k: bool(closed_in(room, k))):
+        mine = [part for part in judged.parts if part.part.arrangement == key]
+        found[key] = tuple(_space(part.scene, part.evidence) for part in mine)
+    return found
+
+
+def _space(scene: Scene, evidence: Evidence) -> Space:
+    return Space(scene, evidence, coverage(scene, evidence) if evidence.microphones else {})
+
+
 def _documents(
-    scene: Scene, judged: Judged, proposal: Proposal | None, *, text: str, say: Progress
+    spaces: Mapping[str, tuple[Space, ...]],
+    judged: Judged,
+    proposal: Proposal | None,
+    *,
+    text: str,
+    say: Progress,
 ) -> dict[str, bytes]:
     evidence = judged.evidence
     digest = document_hash(text)
     state = "designed, not yet proved" if evidence.microphones else "surveyed, not yet designed"
     say("drawing …")
-    maps = coverage(scene, evidence) if evidence.microphones else {}
-    sheet = plan_sheet(
-        plan_view(
-            scene,
-            evidence,
-            maps,
-            quantity="direct_to_reverberant_db",
-            sheet="C-01",
-            of="1",
-            document_hash=digest,
-            state=state,
+    sheets = {
+        f"plan-{key}.svg" if number > 1 else "plan.svg": plan_sheet(
+            plan_view(
+                evidence,
+                shown,
+                quantity="direct_to_reverberant_db",
+                sheet=f"C-{number:02}",
+                of=str(len(spaces)),
+                document_hash=digest,
+                state=state,
+                arrangement=key,
+            )
         )
-    )
+        for number, (key, shown) in enumerate(spaces.items(), start=1)
+    }
+    worst = judged.leads.partition(".")[0]
     small = plan_small(
         plan_view(
-            scene,
             evidence,
-            maps,
+            spaces[worst],
             quantity=map_quantity(evidence, proposal),
             sheet="",
             of="",
             document_hash=digest,
             state=state,
+            arrangement=worst,
         ),
         SMALL_PLAN_WIDTH,
     )
@@ -128,9 +161,17 @@ def _documents(
         revision=project.revision,
         project=project.number,
     )
-    dossier = pdf(evidence, judged.findings, proposal, (sheet,), small, identity=identity)
+    dossier = pdf(
+        evidence,
+        judged.findings,
+        proposal,
+        tuple(sheets.values()),
+        small,
+        identity=identity,
+        parts=tuple(PartEvidence(part.part, part.evidence) for part in judged.parts),
+    )
     return {
-        "plan.svg": sheet.encode(),
+        **{name: sheet.encode() for name, sheet in sheets.items()},
         "ledger.csv": ledger_csv(evidence).encode(),
         "dossier.pdf": dossier,
     }
@@ -182,7 +223,11 @@ def document_hash(text: str) -> str:
 
 
 def ledger_csv(evidence: Evidence) -> str:
-    """The seat ledger, worst first, as comma-separated values with a head."""
+    """The seat ledger, worst first, as comma-separated values with a head.
+
+    In a room that divides each seat has its worst ``arrangement``, in a last column.
+    """
+    arranged = any(row.arrangement for row in evidence.outbound)
     rows: list[list[object]] = []
     for row in evidence.worst_first():
         each: list[object] = []
@@ -205,9 +250,10 @@ def ledger_csv(evidence: Evidence) -> str:
                 f"{path.speech_level_dba:.1f}",
                 f"{row.chance:.3f}",
                 row.binds,
+                *([row.arrangement] if arranged else []),
             ]
         )
-    return comma_separated(LEDGER_HEAD, rows)
+    return comma_separated((*LEDGER_HEAD, "arrangement") if arranged else LEDGER_HEAD, rows)
 
 
 def room_file_name(loaded: Loaded) -> str:
@@ -300,8 +346,3 @@ def _written(path: Path) -> dict[str, str] | None:
 
 def _json(value: Mapping[str, Any] | Sequence[Any]) -> bytes:
     return (json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode()
-
-
-def findings_json(findings: Sequence[Finding]) -> dict[str, Any]:
-    """What ``check --format json`` prints."""
-    return {"findings": [f.as_json() for f in findings]}

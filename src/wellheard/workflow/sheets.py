@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -14,6 +14,7 @@ from wellheard.predict.coverage import Coverage, inside
 from wellheard.predict.evidence import Evidence, Outbound, PlacedMicrophone
 from wellheard.predict.scene import Scene
 from wellheard.predict.tolerances import basis_of
+from wellheard.room.divide import closed_in
 from wellheard.room.document import Room
 from wellheard.room.finishes import InlineFinish
 from wellheard.units import format_length
@@ -65,36 +66,54 @@ QUANTITY = {
 }
 
 
+@dataclass(frozen=True)
+class Space:
+    """One space on a sheet: all of a room, or what closed partitions leave of it.
+
+    ``maps`` are those of `wellheard.predict.coverage.coverage`; empty without microphones.
+    """
+
+    scene: Scene
+    evidence: Evidence
+    maps: Mapping[str, Coverage]
+
+
 def plan_view(
-    scene: Scene,
     evidence: Evidence,
-    maps: Mapping[str, Coverage],
+    spaces: Sequence[Space],
     *,
     quantity: str,
     sheet: str,
     of: str,
     document_hash: str,
     state: str,
+    arrangement: str = "",
 ) -> view.PlanView:
     """What the plan sheet of a document shows, with a map of ``quantity``.
 
     Parameters
     ----------
-    scene, evidence
-        Of the same document.
-    maps : mapping of str to Coverage
-        As `wellheard.predict.coverage.coverage` makes them; empty without microphones.
+    evidence : Evidence
+        Of the whole room: its plan, its fittings and all its devices.
+    spaces : sequence of Space
+        Seats, standing areas and maps: of the room itself, or of every space of one arrangement.
     quantity : str
         A key of ``QUANTITY``.
     sheet, of, document_hash, state : str
         For the title block.
+    arrangement : str
+        Key of the arrangement shown; '' for a room that has none.
     """
     room = evidence.room
     words = QUANTITY[quantity]
+    field = _field(spaces, quantity)
+    closed = closed_in(room, arrangement) if arrangement else ()
     return view.PlanView(
         outline=room.space.outline,
         height=room.space.height,
-        title_block=_title_block(room, words, sheet, of, document_hash, state, evidence),
+        title_block=_title_block(
+            room, words, sheet, of, document_hash, state, evidence, arrangement
+        ),
         wall_names=room.space.walls,
         units=room.units,
         ceiling=_ceiling(room),
@@ -104,14 +123,19 @@ def plan_view(
         displays=_displays(room),
         patches=_patches(room),
         obstacles=tuple(o.outline for o in room.space.obstacles.values()),
-        seats=_seats(evidence, quantity),
+        seats=tuple(mark for space in spaces for mark in _seats(space.evidence, quantity)),
         mouth_height=_usual_height(room),
-        standing=_standing(evidence, quantity),
+        standing=tuple(mark for space in spaces for mark in _standing(space.evidence, quantity)),
         devices=_devices(evidence),
         sources=_sources(room),
         overhead=_overhead(room),
         equipment=_equipment(room),
-        field=_field(scene, evidence, maps, quantity),
+        partitions=tuple(
+            view.PartitionMark(key, p.from_, p.to, closed=key in closed)
+            for key, p in room.partitions.items()
+        ),
+        field=field,
+        pieces=_pieces(spaces, field, quantity) if closed else (),
         basis=_basis(room),
         revisions=_revisions(room),
         cautions=CAUTIONS,
@@ -126,15 +150,17 @@ def _title_block(
     document_hash: str,
     state: str,
     evidence: Evidence,
+    arrangement: str,
 ) -> view.TitleBlock:
     project = room.project
+    shown = "Ceiling plan over speech map" if evidence.microphones else "Room plan"
     return view.TitleBlock(
         client=project.client,
         site=project.site,
         title=room.title or "Untitled room",
         subtitle=_subtitle(room, evidence),
         sheet=sheet,
-        heading="Ceiling plan over speech map" if evidence.microphones else "Room plan",
+        heading=f"{shown}, {arrangement}" if arrangement else shown,
         of=of,
         revision=project.revision,
         project=project.number,
@@ -357,28 +383,50 @@ def _equipment(room: Room) -> tuple[view.EquipmentMark, ...]:
     )
 
 
-def _field(
-    scene: Scene, evidence: Evidence, maps: Mapping[str, Coverage], quantity: str
-) -> view.FieldMap | None:
-    if quantity not in maps:
+def _field(spaces: Sequence[Space], quantity: str) -> view.FieldMap | None:
+    """The map of the first space that has one, in the words and steps of all of them."""
+    heard = [space for space in spaces if quantity in space.maps]
+    if not heard:
         return None
     words = QUANTITY[quantity]
-    cover = maps[quantity]
-    target = getattr(evidence.room.targets, words.target)
+    covers = [space.maps[quantity] for space in heard]
+    first = heard[0].scene.room
+    facing = " or ".join(dict.fromkeys(cover.facing for cover in covers))
     return view.FieldMap(
-        values=cover.values,
-        x=cover.x,
-        y=cover.y,
+        values=covers[0].values,
+        x=covers[0].x,
+        y=covers[0].y,
         quantity=words.name,
         unit=words.unit,
-        target=target,
-        step=_step(scene, cover, quantity),
+        target=getattr(first.targets, words.target),
+        step=max(_step(space.scene, space.maps[quantity], quantity) for space in heard),
         decimals=words.decimals,
         conditions=(
-            f"Seated talker, mouth at {format_length(cover.height, unit=scene.room.units)}, facing "
-            f"{cover.facing}, the worst of them; middle value. Figures at the seats are for each "
+            f"Seated talker, mouth at {format_length(covers[0].height, unit=first.units)}, facing "
+            f"{facing}, the worst of them; middle value. Figures at the seats are for each "
             "seat's own facings."
         ),
+    )
+
+
+def _pieces(
+    spaces: Sequence[Space], field: view.FieldMap | None, quantity: str
+) -> tuple[view.FieldPiece, ...]:
+    """The map of each space for itself; a space without a microphone stays blank."""
+    if field is None:
+        return ()
+    return tuple(
+        view.FieldPiece(
+            replace(
+                field,
+                values=space.maps[quantity].values,
+                x=space.maps[quantity].x,
+                y=space.maps[quantity].y,
+            ),
+            space.scene.room.space.outline,
+        )
+        for space in spaces
+        if quantity in space.maps
     )
 
 
