@@ -15,6 +15,7 @@ from wellheard.errors import CatalogError, DocumentError, InputError
 from wellheard.workflow import products
 from wellheard.workflow.design import explain, predict
 from wellheard.workflow.load import load
+from wellheard.workflow.publish import published_files
 
 GOOD = Path(__file__).parents[1] / "cases" / "products" / "good" / "ours.products.yaml"
 TODAY = date(2026, 11, 1)
@@ -148,6 +149,20 @@ def test_the_files_that_a_room_needs_go_with_it_and_no_others(mine: Path, room: 
     before = load(room).catalogue.microphone("lamp-mic")
     shutil.rmtree(mine)
     assert load(away / room.name).catalogue.microphone("lamp-mic") == before
+
+
+def test_a_published_folder_reads_without_anything_of_ones_own(mine: Path, room: Path) -> None:
+    products.add(products.check([GOOD], today=TODAY))
+    loaded = load(room)
+    files = published_files(loaded, predict(loaded))
+    assert files[GOOD.name] == GOOD.read_bytes()
+    folder = room.parent.parent / "published"
+    folder.mkdir()
+    for name in (GOOD.name, room.name):
+        (folder / name).write_bytes(files[name])
+    shutil.rmtree(mine)
+    again = load(folder / room.name)
+    assert again.catalogue.hash == loaded.catalogue.hash
 
 
 def test_a_room_of_shipped_products_needs_no_files(mine: Path, room: Path) -> None:

@@ -64,7 +64,7 @@ def design_files(loaded: Loaded, designed: Designed, *, say: Progress = quiet) -
     text = designed.placed.text
     judged = designed.judged
     stem = room_file_name(loaded)
-    files = {stem: text.encode()}
+    files = {stem: text.encode(), **loaded.companions(designed.placed.room)}
     files |= _documents(
         shown_spaces(designed.placed.room, loaded.catalogue, judged),
         judged,
@@ -85,7 +85,7 @@ def design_files(loaded: Loaded, designed: Designed, *, say: Progress = quiet) -
 def published_files(loaded: Loaded, judged: Judged, *, say: Progress = quiet) -> dict[str, bytes]:
     """Documents of a room as it stands: the same files, nothing placed."""
     text = loaded.document.text
-    files = {room_file_name(loaded): text.encode()}
+    files = {room_file_name(loaded): text.encode(), **loaded.companions()}
     spaces = shown_spaces(loaded.room, loaded.catalogue, judged)
     files |= _documents(spaces, judged, None, text=text, say=say)
     files["result.json"] = _json({"prediction": answers.judgement(judged)})
