@@ -131,6 +131,18 @@ def test_absorbing_one_wall_of_the_pair_at_seated_head_height_cures_the_flutter(
         ("service-loop", 3.0),
         ("parallel-hard-walls", 0.1),
         ("parallel-hard-walls-splay-deg", 5.0),
+        ("seat-pitch", 0.6),
+        ("chair-clearance", 0.9),
+        ("floor-per-person", 2.0),
+        ("floor-per-person-in-rows", 1.2),
+        ("picture-distance", 6.0),
+        ("microphone-near-papers", 0.3),
+        ("table-microphone-near", 0.6),
+        ("table-microphone-far", 0.9),
+        ("lectern-microphone", 0.4),
+        ("table-microphone-seats", 3.0),
+        ("ceiling-noise-nc", 30.0),
+        ("near-noise-nc", 35.0),
         ("privacy-class", 45.0),
         ("privacy-class-board", 50.0),
         ("tile-load", 25.0),
@@ -143,3 +155,71 @@ def test_limits_are_those_of_the_trade(code: str, limit: float) -> None:
 
 def test_four_feet_are_the_metric_distance_to_a_loudspeaker() -> None:
     assert HOUSE_LIMITS["microphone-near-loudspeaker"].limit == pytest.approx(4 * 0.3048, abs=0.05)
+
+
+LAYOUT = {
+    "chair-clearance",
+    "chair-in-wall",
+    "floor-per-person",
+    "furniture-overlaps",
+    "seat-in-furniture",
+    "seat-pitch",
+    "seat-unreachable",
+    "seats-overlap",
+}
+
+
+def _ten_at_a_table(*, depth: float) -> dict[str, Any]:
+    """Ten people at a table of 3.3 m, four a side at 0.75 m and one at each end, 0.3 m off it."""
+    (x0, x1), (y0, y1) = (1.55, 4.85), (2.3 - depth / 2, 2.3 + depth / 2)
+    along = [x0 + 0.525 + 0.75 * i for i in range(4)]
+    heads = [[x, y] for y in (y0 - 0.3, y1 + 0.3) for x in along]
+    heads += [[x0 - 0.3, 2.3], [x1 + 0.3, 2.3]]
+    return {
+        "furniture": {"table": {"outline": [[x0, y0], [x1, y0], [x1, y1], [x0, y1]]}},
+        "people": {"seats": {f"s{i}": {"at": head} for i, head in enumerate(heads, start=1)}},
+    }
+
+
+def test_ten_people_fit_at_the_table_that_the_trade_makes_for_them(evidence_of: Any) -> None:
+    found = findings(evidence_of({"room": _ten_at_a_table(depth=1.2)}))
+    assert not LAYOUT & {f.code for f in found}
+
+
+def test_people_between_those_ten_do_not_fit(evidence_of: Any) -> None:
+    room = _ten_at_a_table(depth=1.2)
+    side = {f"x{i}": {"at": [2.45 + 0.75 * i, 1.4]} for i in range(3)}
+    room["people"]["seats"].update(side)
+    found = {f.code for f in findings(evidence_of({"room": room}))}
+    assert "seats-overlap" in found
+
+
+@pytest.mark.parametrize(("depth", "kept"), [(1.2, False), (1.5, True)])
+def test_table_for_two_rows_with_equipment_is_one_and_a_half_metres_deep(
+    depth: float, kept: bool, evidence_of: Any
+) -> None:
+    room = _ten_at_a_table(depth=depth)
+    room["devices"] = {
+        "t1": {"kind": "microphone", "product": "table-boundary", "at": [3.2, 2.3, 0.74]}
+    }
+    found = {f.code for f in findings(evidence_of({"room": room}))}
+    assert ("microphone-near-papers" not in found) == kept
+
+
+def test_pair_of_heads_at_the_quarter_points_is_in_front_of_ten_people(evidence_of: Any) -> None:
+    room = _ten_at_a_table(depth=1.2)
+    room["devices"] = {
+        "a": {**HEAD, "at": [3.2 - 1.525, 2.3, 2.75]},
+        "b": {**HEAD, "at": [3.2 + 1.525, 2.3, 2.75]},
+    }
+    found = {f.code for f in findings(evidence_of({"room": room}))}
+    assert "microphone-behind-talker" not in found
+
+
+def test_head_behind_the_chairs_is_behind_the_people_on_them(evidence_of: Any) -> None:
+    room = _ten_at_a_table(depth=1.2)
+    room["devices"] = {"a": {**HEAD, "at": [3.2, 0.9, 2.75]}}
+    behind = [
+        f.at for f in findings(evidence_of({"room": room})) if f.code == "microphone-behind-talker"
+    ]
+    assert set(behind) == {f"people.seats.s{i}" for i in range(1, 5)}

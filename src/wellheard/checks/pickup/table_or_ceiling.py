@@ -78,10 +78,15 @@ def _for_the_table(
             f"voice and room equally loud ({ratio:g} times is far)"
         )
     nc, ceiling, near = evidence.noise.nc, house(CEILING_NC), house(NEAR_NC)
-    if nc is not None and ceiling is not None and near is not None and ceiling < nc <= near:
+    if (
+        nc is not None
+        and ceiling is not None
+        and near is not None
+        and ceiling < round(nc, 1) <= near
+    ):
         yield (
-            f"the noise of NC-{nc:.0f} is above NC-{ceiling:g}, the limit for ceiling pickup, and "
-            f"within NC-{near:g}, that for near pickup"
+            f"the noise of NC-{round(nc, 1):g} is above NC-{ceiling:g}, the limit for ceiling "
+            f"pickup, and within NC-{near:g}, that for near pickup"
         )
     clear = house(CLEAR)
     highest = max(rows, key=lambda row: _above(row, microphones))
@@ -165,7 +170,7 @@ def _table(
     against = []
     near, nc = house(NEAR_NC), evidence.noise.nc
     if near is not None and nc is not None and nc > near:
-        against.append(f"NC-{nc:.0f} is too noisy for near pickup as well")
+        against.append(f"NC-{round(nc, 1):g} is too noisy for near pickup as well")
     if "table" not in evidence.room.choices.mounting:
         against.append("choices.mounting rules the table out")
     if len(seats) > 1:
