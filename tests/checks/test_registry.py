@@ -18,6 +18,9 @@ PACKAGE = Path(wellheard.checks.__file__).parent
 PAGE = Path(__file__).parents[2] / "docs" / "rules.md"
 
 CODES = {
+    "arrangements-not-assessed",
+    "furniture-across-partition",
+    "space-without-microphone",
     "assistive-listening",
     "assumed-inputs",
     "below-schroeder",
