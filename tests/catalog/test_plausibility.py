@@ -202,6 +202,12 @@ FAULTS += [
     ("microphones", "ceiling-array-16", {"fits": ("hard",)}, "module is given, but fits has no"),
     ("loudspeakers", "pendant-5", {"drops": ()}, "drops and the mounting 'ceiling'"),
     ("loudspeakers", "pendant-5", {"drops": (30.0,)}, "drop 30 m is outside"),
+    (
+        "loudspeakers",
+        "wall-8",
+        {"fittings": (Fitting(mounting="wall", accessories=("wall-bracket",), labour=9000),)},
+        "labour for wall 9000 is outside",
+    ),
     ("loudspeakers", "wall-8", {"drops": (0.3,)}, "drops and the mounting 'ceiling'"),
     ("loudspeakers", "ceiling-6", {"drops": (0.0, 0.5)}, "no accessory is sold by length"),
 ]
