@@ -98,3 +98,30 @@ def test_diff_exits_1_where_a_seat_is_lost(
     text = capsys.readouterr().out
     assert "Background noise: NC-25 → NC-45." in text
     assert "After:" in text
+
+
+def test_a_table_says_what_connects_to_what(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["catalog", "connect", "--format", "json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    row = found["kinds"][found["rows"].index("table-boundary")]
+    assert row[found["columns"].index("processor-4")] == ["balanced"]
+    assert row[found["columns"].index("bridge-2")] == []
+
+    assert run(["catalog", "connect", "--rows", "loudspeakers", "--columns", "amplifiers"]) == 0
+    assert max(len(line) for line in capsys.readouterr().out.splitlines()) <= 100
+
+    assert run(["catalog", "connect", "ceiling-head-3"]) == 0
+    assert "link → mic" in capsys.readouterr().out
+
+
+def test_phone_answers_know_products_of_ones_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["catalog", "show", "ceiling-head-3", "--format", "yaml"]) == 0
+    mine = capsys.readouterr().out.replace("ceiling-head-3:", "my-head:")
+    mine = mine.replace("max_length: 30", "max_length: 45")
+    (tmp_path / "mine.products.yaml").write_text(mine, encoding="utf-8")
+    monkeypatch.setenv("WELLHEARD_CATALOGUE", str(tmp_path))
+
+    assert run(["reach", "my-head", "45"]) == 0
+    assert run(["reach", "my-head", "46"]) == 1

@@ -136,5 +136,5 @@ def _needs(first: AnyProduct, second: AnyProduct, kind: PortKind) -> str:
             continue
         wanted = one.poe_class or 0
         if not (isinstance(other, Switch) and (other.supplies_class or 0) >= wanted):
-            return f"power from a switch or injector of class {wanted} for {one.id}"
+            return f"power over the network, class {wanted}, for {one.id}"
     return ""

@@ -23,6 +23,10 @@ Kind: TypeAlias = Literal[
     "finishes",
 ]
 
+Devices: TypeAlias = Literal[
+    "microphones", "processors", "loudspeakers", "amplifiers", "switches", "extenders"
+]
+
 catalog = App(
     name="catalog",
     help="What the catalogue holds, and your own products in it. Shipped products are invented.",
@@ -159,3 +163,50 @@ def add(
         ]
         output.payload("\n".join([datasheet.check_report(found), "", *lines]))
     return Exit.FINDINGS if refused else Exit.OK
+
+
+@catalog.command
+def connect(
+    product: str | None = None,
+    /,
+    *,
+    rows: Devices = "microphones",
+    columns: Devices = "processors",
+    format: Format = "text",
+) -> int:
+    """Say what connects to what, by the kinds of their ports.
+
+    Parameters
+    ----------
+    product
+        All that connects to this one; without it, a table of rows by columns.
+    rows
+        Kind of product down the side.
+    columns
+        Kind of product along the top.
+    format
+        text or json.
+    """
+    from wellheard.catalog import connections
+    from wellheard.cli import output, plugs
+    from wellheard.workflow.products import own_catalogue
+
+    catalogue = own_catalogue()
+    if product is not None:
+        one = catalogue.product(product)
+        found = [
+            (other, connection)
+            for other in catalogue.products
+            for connection in connections.connections(one, other)
+        ]
+        if format == "json":
+            output.json_payload({"product": one.id, "connects": plugs.partners_json(found)})
+        else:
+            output.payload(plugs.partners(one, found))
+        return Exit.OK
+    table = connections.table(getattr(catalogue, rows), getattr(catalogue, columns))
+    if format == "json":
+        output.json_payload(plugs.table_json(table))
+    else:
+        output.payload(plugs.matrix(table))
+    return Exit.OK

@@ -40,9 +40,15 @@ def quick(
     from wellheard.cli import output
     from wellheard.cli.sizes import room_size
     from wellheard.workflow import quick as answers
+    from wellheard.workflow.products import own_catalogue
 
     found = answers.quick(
-        room_size(size, units), seats, units=units, product=product, say=output.talk
+        room_size(size, units),
+        seats,
+        units=units,
+        product=product,
+        catalogue=own_catalogue(),
+        say=output.talk,
     )
     if format == "json":
         output.json_payload(as_json(found))

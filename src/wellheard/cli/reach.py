@@ -30,12 +30,12 @@ def reach(
     format
         text or json.
     """
-    from wellheard.catalog.catalogue import Catalogue
     from wellheard.cli import output
     from wellheard.cli.sizes import run_length
+    from wellheard.workflow.products import own_catalogue
     from wellheard.workflow.reach import reach as answer
 
-    found = answer(product, run_length(length, units), Catalogue.shipped())
+    found = answer(product, run_length(length, units), own_catalogue())
     if format == "json":
         output.json_payload(as_json(found))
     else:

@@ -8,15 +8,14 @@ from wellheard.catalog.products import (
     AnyProduct,
     Microphone,
 )
-from wellheard.checks.run import findings
 from wellheard.errors import InputError
-from wellheard.predict import ledger, scene
 from wellheard.predict.devices import mounting_of
 from wellheard.predict.evidence import Evidence
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.workflow import aspects
 from wellheard.workflow.aspects import Answer, Aspect
+from wellheard.workflow.design import Judged, judge
 from wellheard.workflow.load import Loaded
 
 _WORST: tuple[Answer, ...] = ("yes", "not assessed", "with changes", "no")
@@ -103,8 +102,7 @@ def replacement(loaded: Loaded, old: str, new: str) -> Replacement:
             }
         }
     )
-    was = ledger.evidence(scene.build(room, catalogue), assumptions=False)
-    now = ledger.evidence(scene.build(changed, catalogue), assumptions=False)
+    was, now = judge(room, catalogue), judge(changed, catalogue)
     compared = [
         *aspects.mounting(loaded, devices, before, after),
         *aspects.connection(loaded, devices, before, after),
@@ -113,15 +111,15 @@ def replacement(loaded: Loaded, old: str, new: str) -> Replacement:
         *aspects.availability(before, after),
     ]
     if isinstance(before, Microphone):
-        compared.append(_pickup(was, now))
+        compared.append(_pickup(was.evidence, now.evidence))
     return Replacement(
         devices=devices,
         old=before.id,
         new=after.id,
         answer=max((a.answer for a in compared), key=_WORST.index),
         aspects=tuple(compared),
-        before=_heard(was),
-        after=_heard(now),
+        before=_heard(was.evidence),
+        after=_heard(now.evidence),
         new_findings=_only_new(was, now),
         price=after.price * len(devices),
         currency=after.currency,
@@ -186,10 +184,10 @@ def _heard(evidence: Evidence) -> Pickup:
     )
 
 
-def _only_new(was: Evidence, now: Evidence) -> tuple[tuple[str, str], ...]:
-    before = {(f.code, f.at) for f in findings(was)}
+def _only_new(was: Judged, now: Judged) -> tuple[tuple[str, str], ...]:
+    before = {(f.code, f.at) for f in was.findings}
     return tuple(
         (f.code, f.message)
-        for f in findings(now)
+        for f in now.findings
         if f.severity != "note" and (f.code, f.at) not in before
     )
