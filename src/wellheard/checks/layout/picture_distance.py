@@ -44,7 +44,7 @@ def picture_distance(evidence: Evidence) -> Iterator[Draft]:
     if not beyond.any():
         return
     ratio = (away / heights[:, None])[best, np.arange(len(people))]
-    worst = int(np.argmax(np.where(beyond, ratio, 0.0)))
+    worst = int(np.argmax(np.where(beyond, np.round(ratio, 6), 0.0)))
     name, height, _ = pictures[int(best[worst])]
     distance = float(away[best[worst], worst])
     far = [people[i].id for i in np.flatnonzero(beyond).tolist()]

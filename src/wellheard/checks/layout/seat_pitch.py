@@ -37,7 +37,7 @@ def seat_pitch(evidence: Evidence) -> Iterator[Draft]:
     tight = (apart >= least) & (apart < limit - DRAWN)
     found: dict[str, list[tuple[float, int, int]]] = {}
     for i, j in np.argwhere(tight).tolist():
-        found.setdefault(people[i].table, []).append((float(apart[i, j]), i, j))
+        found.setdefault(people[i].table, []).append((round(float(apart[i, j]), 6), i, j))
     for table, pairs in found.items():
         distance, i, j = min(pairs)
         one, other = people[i].talker.id, people[j].talker.id

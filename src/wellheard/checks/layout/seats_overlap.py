@@ -33,7 +33,7 @@ def seats_overlap(evidence: Evidence) -> Iterator[Draft]:
     heads = np.array([one.at[:2] for one in people])
     apart = np.linalg.norm(heads[:, None] - heads[None], axis=-1)
     apart[np.triu_indices(len(people))] = np.inf
-    nearest = np.argmin(apart, axis=1)
+    nearest = np.argmin(np.round(apart, 6), axis=1)
     for index, before in enumerate(nearest.tolist()):
         distance = float(apart[index, before])
         if distance >= limit - DRAWN:

@@ -41,7 +41,7 @@ def table_microphone_distance(evidence: Evidence) -> Iterator[Draft]:
             found.setdefault((serving.id, code), []).append(row)
     for (name, code), rows in found.items():
         near = code == NEAR
-        worst = (min if near else max)(rows, key=lambda row: row.path.distance)
+        worst = (min if near else max)(rows, key=lambda row: round(row.path.distance, 6))
         limit, distance = house(code) or 0.0, worst.path.distance
         others = len({row.talker.owner for row in rows}) - 1
         more = f", the {'nearest' if near else 'farthest'} of {others + 1}" if others else ""

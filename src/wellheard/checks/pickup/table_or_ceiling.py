@@ -68,7 +68,8 @@ def _for_the_table(
 ) -> Iterator[str]:
     house = evidence.room.targets.house_limit
     ratio = house(RATIO)
-    farthest = max(rows, key=_distance_ratio)
+    # The first of equals, which rounding errors must not tell apart.
+    farthest = max(rows, key=lambda row: round(_distance_ratio(row), 6))
     if ratio is not None and _distance_ratio(farthest) > ratio:
         path = farthest.path
         yield (
@@ -89,7 +90,7 @@ def _for_the_table(
             f"pickup, and within NC-{near:g}, that for near pickup"
         )
     clear = house(CLEAR)
-    highest = max(rows, key=lambda row: _above(row, microphones))
+    highest = max(rows, key=lambda row: round(_above(row, microphones), 6))
     above = _above(highest, microphones)
     if clear is not None and above > clear + DRAWN:
         yield (
@@ -107,7 +108,7 @@ def _gains(evidence: Evidence, rows: list[Outbound]) -> Iterator[str]:
     missed = [row for row in rows if _misses(row) and _gain_db(row, far) >= GAIN_DB]
     if not missed:
         return
-    best = max(missed, key=lambda row: row.path.distance)
+    best = max(missed, key=lambda row: round(row.path.distance, 6))
     yield (
         f"{listed([row.talker.id for row in missed])} {'misses' if len(missed) == 1 else 'miss'} "
         f"what is promised, and {length(evidence, far)} from {best.talker.id} a microphone hears "
@@ -150,7 +151,7 @@ def _for_the_ceiling(
         )
     beyond = [row for row in rows if row.path.distance > _headroom(evidence, row) + DRAWN]
     if beyond:
-        worst = max(beyond, key=lambda row: row.path.distance)
+        worst = max(beyond, key=lambda row: round(row.path.distance, 6))
         yield (
             f"{worst.talker.id} is {length(evidence, worst.path.distance)} from "
             f"{worst.path.microphone} and the ceiling only "

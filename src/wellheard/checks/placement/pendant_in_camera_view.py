@@ -58,7 +58,7 @@ def _hidden(
     short = np.where(distance < wanted - TOUCH, wanted - distance, 0.0)
     if not short.any():
         return
-    worst = int(np.argmax(short))
+    worst = int(np.argmax(np.round(short, 6)))
     names = list(dict.fromkeys(evidence.talkers[i].id for i in np.flatnonzero(short).tolist()))
     yield Draft(
         at=f"devices.{thing.id}",
