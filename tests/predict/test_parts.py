@@ -185,6 +185,11 @@ def test_the_ledger_over_all_has_each_talker_once_in_its_worst_arrangement(
     assert worst.arrangement == first.part.name
     assert answer.reverberation == first.evidence.reverberation
     assert answer.assumptions == first.evidence.assumptions != ()
+    unsaid = {"partitions": {"fold": {"from": [5, 0], "to": [5, 4.5]}}}
+    added = whole(room_of(WHOLE | FOLD | unsaid), catalogue)[0].assumptions
+    assert [a.text for a in added if a.path == "partitions.fold.finish"] == [
+        "No finish is given for partition fold: wood-panel is taken."
+    ]
     assert [m.id for m in answer.microphones] == ["m1", "m2"]
     assert answer.room is room
 

@@ -126,7 +126,7 @@ def _spots(
     """Places for the words, nearest first: on either side, along the partition."""
     start, end = project(mark.start), project(mark.end)
     length = math.dist(start, end)
-    half = text_width(text, size) / 2 + 1.0
+    half = text_width(text, size) / 2 + 3.0
     turn = math.radians(angle_deg)
     across, rise = (-math.sin(turn), math.cos(turn)), 0.35 * size
     for step in STEPS_MM:

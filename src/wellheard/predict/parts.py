@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict import ledger, sensitivity
 from wellheard.predict.devices import other_devices, placed_microphones
-from wellheard.predict.evidence import Evidence, Outbound, Path, Talker
+from wellheard.predict.evidence import Assumed, Evidence, Outbound, Path, Talker
 from wellheard.predict.scene import Scene, build
 from wellheard.predict.talkers import talkers
+from wellheard.room.assumptions import assumed
 from wellheard.room.divide import Part, parts
 from wellheard.room.document import Room
 
@@ -93,7 +94,7 @@ def over_all(room: Room, catalogue: Catalogue, found: Sequence[PartEvidence]) ->
     A talking point of a space where no microphone is has no row. The points of a standing area
     that a partition crosses are counted in each space for themselves; those of one name are one
     row. Reverberation, noise, open microphones and assumptions are those of the part that leads,
-    see `leading`.
+    see `leading`; what is assumed of partitions is added.
     """
     first = leading(found).evidence
     deaf = {t.id for one in found if not one.evidence.outbound for t in one.evidence.talkers}
@@ -118,7 +119,17 @@ def over_all(room: Room, catalogue: Catalogue, found: Sequence[PartEvidence]) ->
         others=other_devices(room, catalogue),
         outbound=tuple(row for row, _ in ordered),
         paths=tuple(path for _, paths in ordered for path in paths),
+        assumptions=(*first.assumptions, *_of_partitions(room)),
         microphone_noise_dba=loudest,
+    )
+
+
+def _of_partitions(room: Room) -> tuple[Assumed, ...]:
+    """What is assumed of the partitions themselves; how far that moves a seat is not reckoned."""
+    return tuple(
+        Assumed(a.path, a.sentence, None, None)
+        for a in assumed(room)
+        if a.path.startswith("partitions.")
     )
 
 

@@ -188,6 +188,11 @@ def _surfaces(room: Room) -> list[Assumption]:
         if "finish" not in obstacle.model_fields_set:
             path = f"space.obstacles.{key}.finish"
             found.append(_finish(path, f"obstacle {key}", str(obstacle.finish)))
+    closed = {name for arrangement in room.arrangements.values() for name in arrangement.closed}
+    for key, partition in room.partitions.items():
+        if key in closed and "finish" not in partition.model_fields_set:
+            path = f"partitions.{key}.finish"
+            found.append(_finish(path, f"partition {key}", str(partition.finish)))
     beyond = [k for k, wall in space.isolation.items() if wall.stc is not None and wall.outside]
     if beyond:
         told = "absorption area as large as the wall"

@@ -136,7 +136,8 @@ def plan_view(
         ),
         field=field,
         pieces=_pieces(spaces, field, quantity) if closed else (),
-        basis=_basis(room),
+        # A decay measured in the undivided room is none of a divided one.
+        basis=_basis(spaces[0].scene.room if closed else room),
         revisions=_revisions(room),
         cautions=CAUTIONS,
     )
