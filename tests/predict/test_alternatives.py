@@ -11,6 +11,7 @@ import pytest
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict import ledger, sensitivity
 from wellheard.predict.evidence import Evidence
+from wellheard.predict.parts import PartEvidence, build_parts, over_all
 from wellheard.predict.sensitivity import Moved, Sensitivity
 from wellheard.room.document import Room
 
@@ -348,3 +349,44 @@ def test_without_a_microphone_nothing_is_tried(
 ) -> None:
     room = room_of({k: v for k, v in BASE.items() if k != "devices"})
     assert sensitivity.sensitivities(ledger.predict(room, catalogue)) == ()
+
+
+FOLD: dict[str, Any] = {
+    "partitions": {
+        "fold": {"from": [3, 0], "to": [3, 4.5], "finish": "wood-panel", "stc": 40},
+    },
+    "arrangements": {"joined": {"open": ["fold"]}, "split": {"closed": ["fold"]}},
+    "people": {"seats": {"s1": {"at": [1.5, 1.4], "facing": 0}, "s2": {"at": [4.6, 3.2]}}},
+    "furniture": "absent",
+    "space": {"finishes": {"patches": "absent"}},
+    "devices": {
+        "m1": {"kind": "microphone", "product": "ceiling-head-3", "at": [1.6, 2.2, 2.7]},
+        "m2": {"kind": "microphone", "product": "ceiling-head-3", "at": [4.4, 2.2, 2.7]},
+    },
+}
+
+
+def test_in_a_room_that_divides_every_arrangement_is_tried(
+    room_of: Callable[..., Room], catalogue: Catalogue
+) -> None:
+    def whole(over: dict[str, Any]) -> Evidence:
+        room = room_of(_over(_over(BASE, FOLD), over))
+        each = [
+            PartEvidence(s.part, ledger.evidence(s.scene, assumptions=False))
+            for s in build_parts(room, catalogue)
+        ]
+        assert len(each) == 3
+        return over_all(room, catalogue, each)
+
+    now = whole({})
+    quick = sensitivity.judged(now.room, catalogue)
+    assert {o.talker.id: o.chance for o in now.outbound} == {k: v.chance for k, v in quick.items()}
+    found = {s.topic: s for s in sensitivity.sensitivities(now)}
+    assert not {"plan", "reverberation"} & set(found)
+    then = whole({"noise": {"background": {"dba": 36.5}}})
+    worst = now.worst()
+    assert worst is not None
+    same = next(o for o in then.outbound if o.talker.id == worst.talker.id)
+    louder = found["noise-background"].moved[1]
+    assert louder.effect_sti == pytest.approx(same.path.sti - worst.path.sti, abs=1e-7)
+    assert louder.chance == pytest.approx(min(o.chance for o in then.outbound), abs=1e-6)

@@ -25,6 +25,7 @@ COMMANDS = (
     "design",
     "explain",
     "publish",
+    "survey",
     "diff",
     "quick",
     "reach",

@@ -123,10 +123,13 @@ def changed(node: Any, path: str, value: Any) -> Any:
 
 
 def plan(subject: Subject) -> Iterator[Trial]:
-    """Size of the room: every wall further out, or further in."""
+    """Size of the room: every wall further out, or further in.
+
+    Not of one that divides: its partitions would no longer meet their walls.
+    """
     room, path = subject.room, "space.outline"
     standing = standing_of(room, path)
-    if standing not in OPEN:
+    if standing not in OPEN or room.partitions:
         return
     shift = spread(tolerances.WALL_SIGMA, standing)
     corners = np.asarray(room.space.outline, dtype=np.float64)

@@ -138,11 +138,37 @@ class SeatFigures:
 
 
 def judged(room: Room, catalogue: Catalogue) -> dict[str, SeatFigures]:
-    """The ledger's deciding figures of every talker, without the working behind them."""
-    from wellheard.predict import ledger, scene
+    """The ledger's deciding figures of every talker, without the working behind them.
 
-    built = scene.build(room, catalogue)
-    microphones = placed_microphones(room, catalogue, built.talkers)
+    In a room that divides each talker is as in its worst arrangement; one that no microphone
+    hears in some arrangement is left out, as in the ledger of the whole.
+    """
+    from wellheard.predict.parts import build_parts
+
+    found: dict[str, SeatFigures] = {}
+    deaf: set[str] = set()
+    for part in build_parts(room, catalogue):
+        here = _judged(part.scene)
+        if not here:
+            deaf.update(t.id for t in part.scene.talkers)
+        for name, seat in here.items():
+            if name not in found or _order(seat) < _order(found[name]):
+                found[name] = seat
+    return {name: seat for name, seat in found.items() if name not in deaf}
+
+
+def _order(seat: SeatFigures) -> tuple[float, float]:
+    return (round(seat.chance, 9), round(seat.sti, 9))
+
+
+def _judged(built: Scene) -> dict[str, SeatFigures]:
+    """The same of one undivided room; nothing without a microphone."""
+    from wellheard.predict import ledger
+
+    room = built.room
+    microphones = placed_microphones(room, built.catalogue, built.talkers)
+    if not microphones:
+        return {}
     columns = ledger.Columns(
         built, microphones, open_count=outbound.open_microphones(len(microphones))
     )

@@ -9,10 +9,13 @@ from functools import cache
 from importlib.resources import as_file, files
 from typing import Any
 
-from wellheard.dossier.model import Outline
+from wellheard.dossier.model import Identity, Outline
+from wellheard.dossier.survey.layout import page
+from wellheard.dossier.survey.model import Survey
 from wellheard.dossier.words import breakable
 
-TEMPLATE = "dossier.typ"
+DOSSIER, SURVEY, LOOK = "dossier.typ", "survey.typ", "look.typ"
+"""Templates, and what they share."""
 EPOCH = datetime.datetime(2000, 1, 1, tzinfo=datetime.UTC)
 """Time stamp of a document without a readable date."""
 
@@ -23,30 +26,39 @@ def write_pdf(outline: Outline) -> bytes:
     Only the fonts of the package are used and the time stamp is the document's date, so equal
     outlines give equal bytes on every machine with the same typesetter.
     """
+    return _typeset(DOSSIER, outline, outline.identity)
+
+
+def write_survey(survey: Survey) -> bytes:
+    """Return a survey sheet set in type, as PDF, by the same rules."""
+    return _typeset(SURVEY, page(survey), survey.identity)
+
+
+def _typeset(template: str, data: object, identity: Identity) -> bytes:
     import typst
 
-    template, fonts = _material()
+    texts, fonts = _material()
     return bytes(
         typst.compile(
-            template,
+            {"main.typ": texts[template], LOOK: texts[LOOK]},
             font_paths=fonts,
             format="pdf",
-            sys_inputs={"outline": json.dumps(as_data(outline), ensure_ascii=False)},
-            timestamp=time_stamp(outline.identity.date),
+            sys_inputs={"outline": json.dumps(as_data(data), ensure_ascii=False)},
+            timestamp=time_stamp(identity.date),
         )
     )
 
 
 @cache
-def _material() -> tuple[bytes, Any]:
-    """Read template and fonts once; fonts cost more than a page of text."""
+def _material() -> tuple[dict[str, bytes], Any]:
+    """Read templates and fonts once; fonts cost more than a page of text."""
     import typst
 
     data = files("wellheard") / "data"
-    template = (data / "typst" / TEMPLATE).read_bytes()
+    texts = {name: (data / "typst" / name).read_bytes() for name in (DOSSIER, SURVEY, LOOK)}
     with as_file(data / "fonts") as folder:
         fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
-    return template, fonts
+    return texts, fonts
 
 
 def as_data(value: object) -> Any:
