@@ -92,3 +92,20 @@ def test_what_cannot_be_is_refused_with_what_can(
 def test_titles_that_look_like_something_else_stay_titles() -> None:
     for title in ("yes", "a: b # c", 'Say "hi"', "2026-01-31"):
         assert codec.parse(starting_document((6, 4, 2.7), 4, "m", title=title)).title == title
+
+
+# Farthest viewer at most 6 picture heights away, for reading: common practice, no source [C].
+@pytest.mark.parametrize(("size", "seats"), [((6.4, 4.6, 2.75), 10), ((9.0, 6.0, 3.0), 16)])
+def test_the_farthest_head_can_read_the_picture(
+    size: tuple[float, float, float], seats: int
+) -> None:
+    room = codec.parse(starting_document(size, seats, "m"))
+    picture = room.furniture["picture"]
+    assert isinstance(picture, Display)
+    farthest = max(
+        math.hypot(seat.at[0], seat.at[1] - size[1] / 2) for seat in room.people.seats.values()
+    )
+
+    assert farthest <= 6 * picture.size[1] + 0.001
+    assert picture.size[0] / picture.size[1] == pytest.approx(16 / 9, abs=0.002)
+    assert picture.centre[1] - picture.size[1] / 2 > 0

@@ -18,6 +18,12 @@ FITS = ((0.75, 1.2, 0.6), (0.6, 1.0, 0.45), (0.6, 0.8, 0.4))
 """Seat pitch, table depth and room from a mouth to the wall behind it, from usual to tight. [m]"""
 MOUTH = 0.3
 """Mouth beyond the edge of the table. [m]"""
+USUAL_PICTURE = 0.9
+"""Height of the picture in a room that asks for no larger one. [m]"""
+SHAPE = 16 / 9
+"""Width of a picture over its height."""
+VIEWING = 6.0
+"""Farthest head from the picture over its height, for reading."""
 MOST_SEATS = 24
 """Above this many a table is no longer one conversation."""
 
@@ -140,6 +146,14 @@ def _placed(
     return _Layout(box, tuple(heads))
 
 
+def _picture(layout: _Layout, wide: float, height: float) -> tuple[float, float]:
+    """Width and height of a picture that the farthest head can read. [m]"""
+    farthest = max(math.hypot(x, y - wide / 2) for x, y in layout.heads)
+    tall = max(USUAL_PICTURE, math.ceil(farthest / VIEWING / 0.05 - 1e-9) * 0.05)
+    tall = min(tall, height - 1.3, (wide - 0.4) / SHAPE)
+    return SHAPE * tall, tall
+
+
 def _feet(inches: float) -> float | str:
     feet, rest = divmod(inches, 12)
     return feet if rest == 0 else f"{feet:g} ft {rest:g} in"
@@ -166,8 +180,7 @@ def _text(layout: _Layout, size: tuple[float, float, float], unit: Unit, title: 
     east, north = exact(long), exact(wide)
     room = [[0, 0], [east, 0], [east, north], [0, north]]
     table = [point(x0, y0), point(x1, y0), point(x1, y1), point(x0, y1)]
-    tall = min(0.9, height - 1.3)
-    picture = min(1.6, wide - 0.4)
+    picture, tall = _picture(layout, wide, height)
     seats = "\n".join(
         f"    s{i}: {{at: {flow(point(*head))}, facing: [across, display]}}"
         for i, head in enumerate(layout.heads, start=1)
