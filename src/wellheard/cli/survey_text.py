@@ -39,7 +39,7 @@ def _question(number: int, q: Question, found: Survey) -> list[str]:
     lines = textwrap.wrap(f"{number:>3}  {q.sentence}", WIDTH, subsequent_indent="     ")
     known = "nobody said so" if q.standing == "left out" else q.standing
     taken = f"Taken now: {q.taken} ({known}). " if q.taken else ""
-    said = f"{taken}Ask: {q.who}. {q.why}"
+    said = f"{taken}Ask: {q.asked}. {q.why}"
     lines += textwrap.wrap(said, WIDTH, initial_indent="     ", subsequent_indent="     ")
     lines += [f"       {m.text}: {effect_words(m, found.worst)}" for m in q.moved]
     return lines

@@ -114,7 +114,7 @@ def _printed(number: int, question: Question) -> Printed:
     return Printed(
         number,
         question.sentence,
-        question.who,
+        question.asked,
         question.why,
         Answer(fixed_spaces(question.taken), question.standing),
         tuple((fixed_spaces(m.text), *effects(m)) for m in question.moved),

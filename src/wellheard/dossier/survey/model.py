@@ -11,6 +11,7 @@ from wellheard.predict.sensitivity import Moved
 
 Who: TypeAlias = Literal["customer", "architect", "facility", "IT", "us"]
 """Who knows: ``facility`` also for heating and ventilation; ``us`` is what we measure ourselves."""
+_ASKED: dict[Who, str] = {"facility": "facility, ventilation", "us": "ourselves, on a visit"}
 
 Known: TypeAlias = Standing | Literal["stated"]
 """How an answer is known; ``stated`` is what needs no basis, such as a name."""
@@ -110,6 +111,11 @@ class Question:
     who: Who
     sentence: str
     why: str
+
+    @property
+    def asked(self) -> str:
+        """Who is asked, as it is printed."""
+        return _ASKED.get(self.who, self.who)
 
     @property
     def ask_to(self) -> str:

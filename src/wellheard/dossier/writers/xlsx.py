@@ -175,7 +175,8 @@ class _Sheet:
         for part in survey.parts:
             self._heading(part.number, part.title, part.aside)
             for line in (one for one in known if one.part is part):
-                self._line(line.label, line.answer, line.unit, line.options, line.taken)
+                unit = "" if line.answer.text else line.unit  # what is known says its own
+                self._line(line.label, line.answer, unit, line.options, line.taken)
             for block in part.blocks:
                 if isinstance(block, Ticks):
                     for item in block.items:
@@ -239,7 +240,7 @@ class _Sheet:
         """Its alternatives are a row each; the question stands in the first."""
         told = question.standing in ("told", "assumed", "left out")
         known = question.standing if question.taken else ""
-        first = (str(number), question.sentence, question.who, "", "", question.taken)
+        first = (str(number), question.sentence, question.asked, "", "", question.taken)
         aside = (known, question.why, question.path)
         for index, moved in enumerate(question.moved or (None,)):
             for column, cell in enumerate(first):
