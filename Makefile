@@ -8,7 +8,7 @@ BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 EXAMPLE := examples/ten-seats/ten-seats.room.yaml
 
-.PHONY: demo test check docs bench clean help
+.PHONY: demo test check docs site bench fuzz kill-test clean help
 .DEFAULT_GOAL := help
 
 help:
@@ -16,7 +16,10 @@ help:
 	@echo 'make test    run every test'
 	@echo 'make check   lint, types, layers, generated pages (the same as pre-commit)'
 	@echo 'make bench   time the example designs and the placement solver'
+	@echo 'make fuzz    read 10,000 spoilt documents, tables and lengths'
+	@echo 'make kill-test   kill 200 saves and look whether anything is lost'
 	@echo 'make docs    write the generated pages again'
+	@echo 'make site    build the documentation to out/site/index.html'
 	@echo 'make clean   remove the environment and every product of these commands'
 
 $(VENV)/bin/python:
@@ -55,9 +58,20 @@ check: $(VENV)/dev.stamp
 docs: $(VENV)/dev.stamp
 	@$(BIN)/python docs/generate.py
 
+site: $(VENV)/dev.stamp
+	@rm -rf out/site
+	@$(BIN)/python -m sphinx -q -W --keep-going -b html -d build/doctrees docs out/site
+	@echo 'out/site/index.html' >&2
+
 bench: $(VENV)/dev.stamp
 	@$(BIN)/python benchmarks/bench_place.py
 	@$(BIN)/python benchmarks/bench_design.py
+
+fuzz: $(VENV)/dev.stamp
+	@WELLHEARD_MUTATIONS=10000 $(BIN)/python -m pytest -n 2 tests/fuzz
+
+kill-test: $(VENV)/dev.stamp
+	@WELLHEARD_KILLS=200 $(BIN)/python -m pytest -n 0 tests/kill
 
 clean:
 	rm -rf $(VENV) out build dist .mypy_cache .ruff_cache .hypothesis .benchmarks

@@ -22,6 +22,10 @@ from wellheard.room.schema import json_schema
 DOCS = Path(__file__).resolve().parent
 WIDTH = 80
 
+sys.path.insert(0, str(DOCS))  # tests load this file by its place
+from document_page import document_reference  # noqa: E402
+from python_page import python_reference  # noqa: E402
+
 
 def command_reference() -> str:
     """Every command's help, as it is printed at a width of 80."""
@@ -63,6 +67,8 @@ def room_schema() -> str:
 
 PAGES: dict[str, Callable[[], str]] = {
     "cli.md": command_reference,
+    "document.md": document_reference,
+    "python.md": python_reference,
     "rules.md": registry.documentation,
     "room.schema.json": room_schema,
 }
