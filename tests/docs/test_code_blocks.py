@@ -181,15 +181,19 @@ class Session:
         json.loads(block.text)
 
     def try_edit(self, block: Block) -> None:
-        """Make the change to the named file; what it takes away must be there once."""
+        """Make the changes to the named file; what one takes away must be there once."""
         assert block.file, "a change is one of a named file"
         path = Path(block.file)
         text = path.read_text("utf-8")
-        changed = [line for line in block.text.splitlines() if line[:1] in "+-"]
-        old = "".join(line[1:] + "\n" for line in changed if line[0] == "-")
-        new = "".join(line[1:] + "\n" for line in changed if line[0] == "+")
-        assert text.count(old) == 1, old
-        path.write_text(text.replace(old, new), "utf-8")
+        for change in re.split(r"^…\n", block.text, flags=re.M):
+            lines = change.splitlines(keepends=True)
+            old = "".join(line[1:] for line in lines if line[0] in " -")
+            new = "".join(line[1:] for line in lines if line[0] in " +")
+            assert len(lines) == sum(line[0] in " +-" for line in lines)
+            assert old
+            assert text.count(old) == 1, old
+            text = text.replace(old, new)
+        path.write_text(text, "utf-8")
 
     def write(self, block: Block) -> None:
         """Save a block that is a file."""

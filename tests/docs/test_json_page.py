@@ -37,6 +37,7 @@ ANSWERS = {
     "design": ["design huddle -o designed"],
     "explain": ["explain placed s1"],
     "diff": ["diff placed louder", "diff louder placed"],
+    "survey": ["survey placed", "survey"],
     "quick": ["quick --size 5.4x3.9x2.7 --seats 5"],
     "reach": ["reach pendant-cardioid 75"],
     "replace": ["replace placed m1 pendant-cardioid"],
