@@ -320,6 +320,14 @@ def edited(change: Any) -> list[str]:
     ]
 
 
+def test_a_length_that_says_its_unit_is_written_anew_when_the_same_figure_means_another() -> None:
+    text = COMMENTED.replace("height: 9'-0\"", "height: 9 ft")
+    document = codec.parse_document(text)
+    space = document.room.space.model_copy(update={"height": 9.0})
+    room = document.room.model_copy(update={"units": "m", "space": space})
+    assert "height: 9      # to the tiles" in codec.edit(document, room)
+
+
 def test_moving_a_microphone_changes_its_point_and_keeps_its_remark() -> None:
     def move(room: Room) -> Room:
         return with_devices(

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Any
@@ -40,7 +40,7 @@ MOST_SEATS = 500
 MOST_ENTRIES = 500
 """Entries of any other collection."""
 MOST_TOLD = MOST_PROBLEMS + 1
-"""Problems of one kind that are looked for: one more says that there are more."""
+"""Problems of one kind that are told, a last one that there are more among them."""
 KEPT = ("measurements", "history")
 """Parts that are kept and not read, beside those that begin with x-."""
 
@@ -180,7 +180,7 @@ def from_data(data: Mapping[str, Any], *, name: str = "<data>") -> Room:
 
 def _in_order(problems: Iterable[Problem]) -> list[Problem]:
     found = sorted(dict.fromkeys(problems), key=lambda p: (p.line, p.column))
-    if len(found) > MOST_PROBLEMS:
+    if len(found) > MOST_TOLD:
         last = found[MOST_PROBLEMS]
         found[MOST_PROBLEMS:] = [replace(last, path="", what="more is wrong", allowed=MEND_FIRST)]
     return found
@@ -200,9 +200,9 @@ def _understood(data: dict[str, Any]) -> tuple[Room | None, list[Refusal]]:
     except ValidationError as error:
         found = [
             replace(refusal, path=_as_keyed(data, refusal.path))
-            for refusal in islice(FORM.refusals(error.errors(include_url=False)), MOST_TOLD)
+            for refusal in islice(FORM.refusals(error.errors(include_url=False)), MOST_TOLD + 1)
         ]
-        if len(found) == MOST_TOLD:
+        if len(found) > MOST_TOLD:
             return None, found
         partial = _without(data, [r.path for r in found])
         if partial is not None:
@@ -210,13 +210,13 @@ def _understood(data: dict[str, Any]) -> tuple[Room | None, list[Refusal]]:
             told = [r.path for r in found]
             found += [
                 r
-                for r in islice(contradictions(rest, names=names), MOST_TOLD)
+                for r in islice(contradictions(rest, names=names), MOST_TOLD + 1)
                 # What stands in an entry that was left out has been told already.
                 if not any(r.path == t[: len(r.path)] for t in told)
                 and not (r.path[0] == "basis" and _has(data, _steps(str(r.path[-1]))))
             ]
         return None, found
-    return room, list(islice(contradictions(room), MOST_TOLD))
+    return room, list(islice(contradictions(room), MOST_TOLD + 1))
 
 
 def _as_keyed(data: Any, path: Path) -> Path:
@@ -245,34 +245,24 @@ def _is_band(key: object, band: object) -> bool:
 
 def _too_many(data: dict[str, Any]) -> Iterator[Refusal]:
     """Counts, before anything is done that takes longer the more there is."""
-
-    def at(*path: str | int) -> Any:
-        here: Any = data
-        for step in path:
-            here = here.get(step) if isinstance(here, dict) else None
-        return here
-
-    limits: list[tuple[Path, int, str]] = [
-        (("space", "outline"), MOST_WALLS, "walls"),
-        (("people", "seats"), MOST_SEATS, "seats"),
-    ]
-    for path, most, name in limits:
-        thing = at(*path)
-        if isinstance(thing, dict | list) and len(thing) > most:
-            yield Refusal(path, f"{len(thing)} {name}", f"at most {most}")
-    ours = {k: v for k, v in data.items() if not k.startswith("x-") and k not in KEPT}
-    yield from _long_below((), ours, told={path for path, *_ in limits})
+    yield from _long_below(
+        (), {k: v for k, v in data.items() if not k.startswith("x-") and k not in KEPT}
+    )
 
 
-def _long_below(path: Path, thing: Any, told: Collection[Path]) -> Iterator[Refusal]:
-    if not isinstance(thing, dict | list) or path in told:
+def _long_below(path: Path, thing: Any) -> Iterator[Refusal]:
+    if not isinstance(thing, dict | list):
         return
-    most, name = (MOST_WALLS, "corners") if path[-1:] == ("outline",) else (MOST_ENTRIES, "entries")
+    most, name = MOST_ENTRIES, "entries"
+    if path == ("people", "seats"):
+        most, name = MOST_SEATS, "seats"
+    elif path[-1:] == ("outline",):
+        most, name = MOST_WALLS, "walls" if path == ("space", "outline") else "corners"
     if len(thing) > most:
         yield Refusal(path, f"{len(thing)} {name}", f"at most {most}")
         return
     for step, inside in thing.items() if isinstance(thing, dict) else enumerate(thing):
-        yield from _long_below((*path, step), inside, told)
+        yield from _long_below((*path, step), inside)
 
 
 def _without(

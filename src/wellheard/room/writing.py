@@ -15,20 +15,20 @@ from wellheard.forms.source import Node, Source
 from wellheard.forms.writing import block, entry, flow, scalar
 from wellheard.room.document import Room
 from wellheard.room.space import Ceiling, wall_names
+from wellheard.units import Unit
 
 
-def document_data(room: Room) -> dict[str, Any]:
-    """Plain data of a room in its own units, as it is written: without what is a default."""
-    data: dict[str, Any] = room.model_dump(
-        by_alias=True, exclude_unset=True, context={"unit": room.units}
-    )
+def document_data(room: Room, unit: Unit | None = None) -> dict[str, Any]:
+    """Plain data of a room in its own units or others, as it is written: without defaults."""
+    context = {"unit": unit or room.units}
+    data: dict[str, Any] = room.model_dump(by_alias=True, exclude_unset=True, context=context)
     # Two defaults follow from other fields. A room put together from parts may hold a value that
     # was the default elsewhere, and would not be the one here.
     space, written = room.space, data["space"]
     with declared_unit(room.units):
         usual = Ceiling()
     if space.ceiling.module != usual.module:
-        whole = space.ceiling.model_dump(context={"unit": room.units})
+        whole = space.ceiling.model_dump(context=context)
         written.setdefault("ceiling", {}).setdefault("module", whole["module"])
     if space.walls != wall_names(len(space.outline)):
         written.setdefault("walls", space.walls)
@@ -47,6 +47,8 @@ def edited(source: Source, before: Room, after: Room) -> str:
     """Text of ``source``, which says ``before``, made to say ``after``."""
     assert source.root is not None
     old, new = document_data(before), document_data(after)
+    if before.units != after.units:
+        old = _of_either(old, document_data(before, after.units))
     splices: list[tuple[int, int, str]] = []
     _mapping(source.text, source.root, old, new, splices, inside_flow=False)
     text = source.text
@@ -55,6 +57,17 @@ def edited(source: Source, before: Room, after: Room) -> str:
     for start, end, replacement in reversed(sorted(splices, key=lambda s: s[:2])):
         text = text[:start] + replacement + text[end:]
     return text
+
+
+_OF_A_UNIT = "\0"
+"""Like nothing that is written."""
+
+
+def _of_either(one: Any, other: Any) -> Any:
+    """Data without what says something else in other units: 9 ft is no 9, whatever is written."""
+    if isinstance(one, dict) and isinstance(other, dict):
+        return {key: _of_either(value, other.get(key)) for key, value in one.items()}
+    return one if _same(one, other) else _OF_A_UNIT
 
 
 def _same(a: Any, b: Any) -> bool:
