@@ -9,6 +9,7 @@ from wellheard.catalog.products import AnyProduct, Fit, Mounting
 from wellheard.checks.separation import TOUCH
 from wellheard.errors import CatalogError
 from wellheard.predict.evidence import Evidence, Point
+from wellheard.predict.hanging import held_by
 
 AT_CEILING = 0.5
 """A product that can be mounted otherwise too hangs from the ceiling within this of it. [m]"""
@@ -58,7 +59,7 @@ def overhead(evidence: Evidence) -> tuple[Overhead, ...]:
         usual = "ceiling" if ways == ("ceiling",) or drop <= AT_CEILING else ""
         if "ceiling" not in ways or mounted.get(name, usual) != "ceiling":
             continue
-        fits = product.fits_for_ceiling(room.space.ceiling.kind, new_holes=room.choices.new_holes)
+        fits = held_by(room, product)
         fit = fits[0] if fits else None
         found.append(Overhead(name, product, "ceiling", device.at, drop, fit, device.owned))
     return tuple(found)

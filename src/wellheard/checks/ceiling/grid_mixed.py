@@ -13,6 +13,7 @@ from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.separation import TOUCH
 from wellheard.checks.wording import listed
 from wellheard.predict.evidence import Evidence
+from wellheard.predict.hanging import told_module
 
 CODE = "grid-mixed"
 Size = tuple[float, float]
@@ -41,15 +42,10 @@ def grid_mixed(evidence: Evidence) -> Iterator[Draft]:
         module = devices[0].product.module
         if not replacing or module is None:
             continue
-        if "module" not in ceiling.model_fields_set:
+        if told_module(evidence.room) is None:
             yield _not_assessed(evidence, replacing, module)
-        elif _gap(module, ceiling.module) > limit + TOUCH:
+        elif devices[0].product.tile_gap(ceiling.module) > limit + TOUCH:
             yield _draft(evidence, replacing, module, limit)
-
-
-def _gap(module: Size, grid: Size) -> float:
-    """Largest difference of a side, the better way round. [m]"""
-    return max(map(abs, _excess(module, grid)))
 
 
 def _excess(module: Size, grid: Size) -> Size:
@@ -60,7 +56,7 @@ def _excess(module: Size, grid: Size) -> Size:
 
 def _draft(evidence: Evidence, devices: list[Overhead], module: Size, limit: float) -> Draft:
     grid = evidence.room.space.ceiling.module
-    gap = _gap(module, grid)
+    gap = devices[0].product.tile_gap(grid)
     if max(_excess(module, grid)) > limit:
         what = "too large: it does not go in"
     elif gap > HALF_A_TILE:
@@ -91,7 +87,7 @@ def _matching(evidence: Evidence, product: AnyProduct, limit: float) -> list[str
         if other.kind == product.kind
         and other.module is not None
         and other.status != "discontinued"
-        and _gap(other.module, grid) <= limit + TOUCH
+        and other.tile_gap(grid) <= limit + TOUCH
     ]
     return difflib.get_close_matches(product.id, fitting, n=2, cutoff=0.0)
 

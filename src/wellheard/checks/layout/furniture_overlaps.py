@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from wellheard.checks.model import Draft
-from wellheard.checks.overlap import width_of
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.wording import area, length
+from wellheard.geometry.overlap import width_of
 from wellheard.predict.evidence import Evidence
 from wellheard.room.document import Room
 

@@ -6,13 +6,16 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from wellheard.checks.hanging import Hung, hung
+from wellheard.arrays import Array
+from wellheard.checks.hanging import hung
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.separation import TOUCH
 from wellheard.checks.wording import length, listed
-from wellheard.predict.evidence import Evidence, Point
+from wellheard.geometry.solids import sight_lines
+from wellheard.predict.evidence import Evidence
+from wellheard.predict.hanging import Hung, cameras, faces
 
 CODE = "pendant-in-camera-view"
 
@@ -27,34 +30,20 @@ def pendant_in_camera_view(evidence: Evidence) -> Iterator[Draft]:
     rod or cable hides no face. Where the camera is aimed is not in the document: it sees
     everybody. Without a camera there is nothing to hide.
     """
-    cameras = {
-        name: item.at for name, item in evidence.room.equipment.items() if item.kind == "camera"
-    }
-    things = hung(evidence) if cameras else ()
+    lenses = cameras(evidence.room)
+    things = hung(evidence) if lenses else ()
     if not things or not evidence.talkers:
         return
     face = limit_in_force(evidence, CODE)
-    faces = np.array([one.at for one in evidence.talkers])
     for thing in things:
-        for camera, lens in cameras.items():
-            yield from _hidden(evidence, thing, camera, lens, faces, face)
+        for camera, lens in lenses.items():
+            yield from _hidden(evidence, thing, camera, lens, face)
 
 
 def _hidden(
-    evidence: Evidence, thing: Hung, camera: str, lens: Point, faces: np.ndarray, face: float
+    evidence: Evidence, thing: Hung, camera: str, lens: Array, face: float
 ) -> Iterator[Draft]:
-    start, middle = np.asarray(lens), np.asarray(thing.body.middle)
-    sight = faces - start
-    squared = np.maximum((sight**2).sum(axis=1), 1e-12)
-    share = np.clip((sight @ (middle - start)) / squared, 0.0, 1.0)
-    away = start + share[:, None] * sight - middle
-    distance = np.linalg.norm(away, axis=1)
-    aside = np.stack([-sight[:, 1], sight[:, 0], 1e-12 + 0 * sight[:, 2]], axis=1)
-    across = aside / np.linalg.norm(aside, axis=1)[:, None]
-    # A line straight through the middle is left sideways.
-    through = (distance < TOUCH)[:, None]
-    direction = np.where(through, across, away / np.maximum(distance, TOUCH)[:, None])
-    wanted = thing.body.reach(direction) + face * share
+    distance, wanted = sight_lines(thing.body, lens, faces(evidence.talkers), radius=face)
     short = np.where(distance < wanted - TOUCH, wanted - distance, 0.0)
     if not short.any():
         return

@@ -12,19 +12,31 @@ if TYPE_CHECKING:
     import shapely
 
 
-def depth_of_overlap(one: Array, other: Array) -> float:
-    """Shortest way that parts two convex polygons, negative if they are apart. [m]
+def depth_of_overlap(one: Array, other: Array) -> Array:
+    """Shortest way that parts two convex polygons, negative if they are apart.
+
+    Parameters
+    ----------
+    one, other : ndarray, shape (..., corners, 2)
+        As many pairs as there are. [m]
+
+    Returns
+    -------
+    ndarray, shape (...)
+        [m]
 
     Examples
     --------
     >>> square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
-    >>> depth_of_overlap(square, square + [0.75, 0.1])
+    >>> depth_of_overlap(square, square + [0.75, 0.1]).tolist()
     0.25
     """
-    edges = np.concatenate([np.roll(each, -1, axis=0) - each for each in (one, other)])
-    normals = np.stack([-edges[:, 1], edges[:, 0]], axis=1) / np.linalg.norm(edges, axis=1)[:, None]
-    a, b = one @ normals.T, other @ normals.T
-    return float(np.minimum(a.max(axis=0) - b.min(axis=0), b.max(axis=0) - a.min(axis=0)).min())
+    edges = np.concatenate([np.roll(each, -1, axis=-2) - each for each in (one, other)], axis=-2)
+    normals = np.stack([-edges[..., 1], edges[..., 0]], axis=-2)
+    normals = normals / np.linalg.norm(normals, axis=-2, keepdims=True)
+    a, b = one @ normals, other @ normals
+    ways = np.minimum(a.max(axis=-2) - b.min(axis=-2), b.max(axis=-2) - a.min(axis=-2))
+    return np.asarray(ways.min(axis=-1))
 
 
 def width_of(shape: shapely.Geometry) -> float:
