@@ -23,7 +23,6 @@ used, so `import wellheard` costs nothing. The page is generated from their docs
 (True, 1)
 >>> {finding.code for finding in designed.judged.findings if finding.severity == "error"}
 set()
-
 ```
 
 A bare name is SI: metre, second, hertz, ratio 0–1. Everything else wears its unit (`level_db`,

@@ -183,3 +183,16 @@ def test_formulas_are_drawn_by_the_browser_itself(site: Path) -> None:
     page = (site / "physics" / "reverberation.html").read_text("utf-8")
     assert page.count('<math xmlns="http://www.w3.org/1998/Math/MathML" display="block">') >= 3
     assert "<merror" not in page
+
+
+def test_the_reading_of_pages_sees_what_they_load_and_where_they_lead() -> None:
+    page = Page()
+    page.feed(
+        '<link rel="stylesheet" href="//cdn/x.css"><script src="https://a/b.js"></script>'
+        '<img src="data:x" style="background: url(x)"><link rel="next" href="b.html">'
+        '<a href="c.html#d" id="e">words</a>'
+    )
+    assert page.loads == ["//cdn/x.css", "https://a/b.js", "data:x"]
+    assert [_is_outside(one) for one in page.loads] == [True, True, True]
+    assert (page.links, page.anchors, page.styles) == (["c.html#d"], {"e"}, ["background: url(x)"])
+    assert not _is_outside("../_static/sheet.css?v=1")
