@@ -68,6 +68,24 @@ CASES = [
     ),
     ("paint: white", "paint: grey", ["x-note.paint: white → grey"]),
     ("facing: 180", "facing: [180, 90]", ["Seat b, facing: 180 → 180, 90"]),
+    # What the printed figures do not show is told all the same.
+    ("at: [1.6, 2.0]", "at: [1.6002, 2.0]", ["Seat a moves by less than is printed"]),
+    ("height: 2.7", "height: 2.7003", ["Ceiling height: 2.70 m, by less than is printed"]),
+    (  # by hand: both are parallelograms of 5 m by 4 m
+        "[[0, 0], [5, 0], [5, 4], [0, 4]]",
+        "[[0, 0], [5, 0], [5.3, 4], [0.3, 4]]",
+        [
+            "Outline of the room: 4 corners, 20.00 m², corners up to 0.30 m from where they were",
+        ],
+    ),
+    (
+        "[[0, 0], [5, 0], [5, 4], [0, 4]]",
+        "[[5, 0], [5, 4], [0, 4], [0, 0]]",
+        [
+            "Outline of the room: 4 corners, 20.00 m², corners in another order, or moved by less "
+            "than is printed",
+        ],
+    ),
 ]
 
 
@@ -122,6 +140,17 @@ def test_feet_are_told_where_the_new_document_has_feet() -> None:
         "Ceiling height: 8'-10¼\" → 9'-10⅛\"",
         # Nothing is written of the tiles: in feet they are taken to be 2 ft square.
         "Ceiling, module: 1'-11⅝\" × 1'-11⅝\" → 2'-0\" × 2'-0\"",
+    ]
+
+
+def test_a_place_is_told_as_a_place_and_a_size_as_a_size() -> None:
+    picture = "furniture:\n  tv: {kind: display, wall: east, centre: [2, 1.4], size: [1.2, 0.7]}\n"
+    old = codec.parse(ROOM + picture)
+    new = codec.parse(ROOM + picture.replace("[2, ", "[2.5, ").replace("1.2,", "1.3,"))
+
+    assert [c.text for c in changes(old, new, SHIPPED)] == [
+        "Display tv, centre: (2.00 m, 1.40 m) → (2.50 m, 1.40 m)",
+        "Display tv, size: 1.20 m × 0.70 m → 1.30 m × 0.70 m",
     ]
 
 

@@ -23,8 +23,11 @@ from wellheard.units import Unit, format_length
 
 Kind = Literal["added", "removed", "changed"]
 
-STILL = 0.0005
-"""Lengths closer than this are the same. [m]"""
+PRINTED = 0.005
+"""Steps shorter than this do not show in what is printed. [m]"""
+
+SIZES = ("size", "module")
+"""Fields whose pair of lengths is a size; any other pair is a place."""
 
 
 @dataclass(frozen=True)
@@ -142,7 +145,7 @@ class _Walk:
         elif path.rsplit(".", 1)[-1] == "at" and _is_point(old) and _is_point(new):
             yield self._moved(path, old, new)
         elif path.rsplit(".", 1)[-1] == "outline":
-            yield self._changed(path, _area(old), _area(new))
+            yield self._reshaped(path, old, new)
         else:
             lengths = field is not None and _holds_lengths(field)
             say = self._length if lengths else self._plain
@@ -168,17 +171,34 @@ class _Walk:
                 yield from self._values(where, old[key], new[key], field)
 
     def _changed(self, path: str, old: str, new: str) -> Change:
-        return Change(path, "changed", f"{self._subject(path)}: {old} → {new}", old, new)
+        said = f"{old} → {new}" if old != new else f"{new}, by less than is printed"
+        return Change(path, "changed", f"{self._subject(path)}: {said}", old, new)
+
+    def _reshaped(self, path: str, old: Any, new: Any) -> Change:
+        """An outline; where number of corners and area stay, how far the corners are from where."""
+        before, after = _area(old), _area(new)
+        if before != after:
+            return self._changed(path, before, after)
+        between = np.linalg.norm(np.asarray(old)[:, None] - np.asarray(new)[None], axis=-1)
+        far = float(max(between.min(axis=0).max(), between.min(axis=1).max()))
+        how = (
+            f"corners up to {format_length(far, unit=self.unit)} from where they were"
+            if far > PRINTED
+            else "corners in another order, or moved by less than is printed"
+        )
+        return Change(path, "changed", f"{self._subject(path)}: {after}, {how}", before, after)
 
     def _moved(self, path: str, old: tuple[float, ...], new: tuple[float, ...]) -> Change:
         steps = []
         names = (("east", "west"), ("north", "south"), ("up", "down"))
         for before, after, (more, less) in zip(old, new, names, strict=False):
-            if abs(after - before) > STILL:
+            if abs(after - before) > PRINTED:
                 far = format_length(abs(after - before), unit=self.unit)
                 steps.append(f"{far} {more if after > before else less}")
         if len(old) != len(new):
             steps.append("to another kind of place")
+        if not steps:
+            steps.append("by less than is printed")
         owner = path.rpartition(".")[0]
         return Change(
             path,
@@ -231,6 +251,8 @@ class _Walk:
         if isinstance(value, float | int):
             return format_length(float(value), unit=self.unit)
         if isinstance(value, tuple) and value and isinstance(value[0], float | int):
+            if path.rsplit(".", 1)[-1] not in SIZES:
+                return self._point(value)
             return " × ".join(format_length(float(v), unit=self.unit) for v in value)
         return f"{len(value)} points" if isinstance(value, tuple) else str(value)
 
