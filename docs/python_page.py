@@ -75,8 +75,13 @@ def _call(name: str, thing: Any) -> str:
         if one.kind is one.KEYWORD_ONLY and not star:
             words.append("*")
             star = True
-        words.append(one.name if one.default is one.empty else f"{one.name}={one.default!r}")
+        words.append(one.name if one.default is one.empty else f"{one.name}={_said(one.default)}")
     return f"`{name}({', '.join(words)})`"
+
+
+def _said(default: object) -> str:
+    """A default in words; that of a function would hold its place in memory."""
+    return default.__name__ if inspect.isroutine(default) else repr(default)
 
 
 def _fields(thing: Any) -> list[str]:
