@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import difflib
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import pytest
 
 from wellheard.room import codec
+from wellheard.workflow import design
 
 if TYPE_CHECKING:
     from tests.cli.conftest import Wellheard
@@ -39,6 +42,25 @@ def test_what_was_placed_reads_again_and_is_placed_the_same(
     ended = wellheard("place", again)
     assert ended.code == 0
     assert ended.out == placed.read_text("utf-8")
+
+
+def test_in_place_does_not_overwrite_what_was_written_meanwhile(
+    wellheard: Wellheard, huddle: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "a.room.yaml"
+    path.write_text(huddle.read_text("utf-8"), "utf-8")
+    place = design.place
+
+    def long(*arguments: Any, **options: Any) -> design.Placed:
+        placed = place(*arguments, **options)
+        path.write_text(huddle.read_text("utf-8") + "# hers\n", "utf-8")
+        return placed
+
+    monkeypatch.setattr(design, "place", long)
+    ended = wellheard("place", path, "--in-place")
+    assert (ended.code, ended.out) == (2, "")
+    assert ended.err.startswith(f"{path}: changed since it was read, and is left as it is; ")
+    assert path.read_text("utf-8").endswith("# hers\n")
 
 
 def test_in_place_keeps_every_comment_and_every_other_line(

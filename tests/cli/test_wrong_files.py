@@ -52,6 +52,22 @@ def _json_list(path: Path) -> None:
     path.write_text("[1, 2]\n", "utf-8")
 
 
+def _pipe(path: Path) -> None:
+    os.mkfifo(path)
+
+
+def _device(path: Path) -> None:
+    path.symlink_to("/dev/zero")
+
+
+def _link_to_itself(path: Path) -> None:
+    path.symlink_to(path)
+
+
+def _link_to_nothing(path: Path) -> None:
+    path.symlink_to(path.with_name("absent"))
+
+
 WRONG: list[tuple[Callable[[Path], None], str]] = [
     (_missing, "No such file"),
     (_directory, "directory"),
@@ -61,7 +77,11 @@ WRONG: list[tuple[Callable[[Path], None], str]] = [
     (_broken_yaml, "no valid YAML"),
     (_no_seats, "seat"),
     (_json_list, ""),
+    (_link_to_itself, "symbolic links"),
+    (_link_to_nothing, "No such file"),
 ]
+if os.name != "nt":
+    WRONG += [(_pipe, "a pipe that nobody writes to"), (_device, "2 MB")]
 
 
 @pytest.mark.parametrize(("make", "said"), WRONG, ids=lambda v: getattr(v, "__name__", ""))
@@ -86,6 +106,20 @@ def test_a_wrong_file_is_named_with_what_is_wrong(
         # where: what; what is allowed
         assert all("; " in line for line in ended.err.splitlines())
     assert sorted(p.name for p in tmp_path.iterdir()) == before
+
+
+def test_a_name_that_a_terminal_would_obey_is_written_out(
+    wellheard: Wellheard, tmp_path: Path
+) -> None:
+    for name in ("a\x1b[2J.room.yaml", "a\nb.room.yaml", "\u202eb.room.yaml"):
+        path = tmp_path / name
+        ended = wellheard("check", path)
+        assert (ended.code, ended.out) == (2, "")
+        path.write_text("wellheard: 1\n", "utf-8")
+        ended = wellheard("check", path)
+        assert ended.code == 2
+        assert not set("\x1b\u202e") & set(ended.err)
+        assert all(line.startswith(str(tmp_path)) for line in ended.err.splitlines())
 
 
 def test_unknown_products_are_told_together_in_reading_order_with_what_was_meant(

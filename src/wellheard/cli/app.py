@@ -15,6 +15,7 @@ from cyclopts.exceptions import CycloptsError
 
 from wellheard import __version__
 from wellheard.cli.exits import Exit
+from wellheard.cli.output import say
 from wellheard.errors import WellheardError
 
 COMMANDS = (
@@ -110,5 +111,5 @@ def _help_of(error: CycloptsError) -> str:
 
 
 def _failed(message: str, code: Exit = Exit.FAILED) -> int:
-    print(message, file=sys.stderr)
+    say(message)
     return code

@@ -46,6 +46,6 @@ def new(
     usual = "20x14x9" if units == "ft" else "6.4x4.6x2.75"
     text = starting_document(room_size(size or usual, units), seats, units)
     codec.parse(text, name=str(file))
-    codec.save(file, text)
+    codec.save(file, text, replace=force)
     say(f"{file}: written; next: wellheard design {shlex.quote(str(file))} -o FOLDER")
     return Exit.OK

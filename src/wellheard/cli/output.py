@@ -7,6 +7,8 @@ import sys
 from collections.abc import Mapping
 from typing import Any, Literal, TypeAlias
 
+from wellheard.errors import visible
+
 Format: TypeAlias = Literal["text", "json"]
 
 
@@ -27,5 +29,5 @@ def talk(message: str) -> None:
 
 
 def say(message: str) -> None:
-    """Say something that matters, watched or not."""
-    print(message, file=sys.stderr)
+    """Say something that matters, watched or not; a file's name may hold what a terminal obeys."""
+    print("\n".join(map(visible, message.split("\n"))), file=sys.stderr)
