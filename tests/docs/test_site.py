@@ -152,6 +152,7 @@ def test_every_rule_command_and_public_name_has_its_place(site: Path) -> None:
     written = _words(site, "python.html")
     names = [name for name in wellheard.__all__ if not name.startswith("__")]
     assert [name for name in names if name not in written] == []
+    assert " at 0x" not in written, "a page with an address in memory is never fresh"
 
 
 def test_every_field_of_the_document_has_a_row_with_a_meaning() -> None:
