@@ -34,8 +34,8 @@ NO_MICROPHONE = "no-microphone-in-space"
 
 
 def number(value: float, places: int) -> str:
-    """A figure with a true minus."""
-    return f"{value:.{places}f}".replace("-", "−")
+    """A figure with a true minus, and no zero below zero."""
+    return f"{round(value, places) + 0.0:.{places}f}".replace("-", "−")
 
 
 def chance(value: float) -> str:
@@ -107,12 +107,13 @@ def ledger(evidence: Evidence) -> str:
     """The seat ledger, worst first."""
     if not evidence.outbound:
         return "No microphone is placed: nothing is heard at the far end yet (not assessed)."
+    feet = evidence.room.units == "ft"
     rows = [
         [
             f"{MARKS[o.state]} {o.state}",
             o.talker.id,
             o.path.microphone,
-            number(o.path.distance, 2),
+            _length(o.path.distance, feet=True) if feet else number(o.path.distance, 2),
             number(o.sti.value, 2),
             f"{number(o.sti.low, 2)}–{number(o.sti.high, 2)}",
             o.category,
@@ -132,7 +133,7 @@ def ledger(evidence: Evidence) -> str:
         "seat",
         *(["worst in"] if arranged else []),
         "mic",
-        "m",
+        "away" if feet else "m",
         "STI",
         "10–90 %",
         "IEC",

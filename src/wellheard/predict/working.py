@@ -122,7 +122,7 @@ def _air(scene: Scene, row: Outbound) -> Stage:
                 scene.reverberation.air_power_attenuation,
                 "1/m",
                 "by temperature and humidity at exact mid-bands",
-                (("air", f"{climate.temperature_c:g} °C, {climate.humidity:.0%}"),),
+                (("air", f"{climate.temperature_c:g} °C, {_percent(climate.humidity)}"),),
                 AIR,
             ),
             Working(
@@ -132,7 +132,7 @@ def _air(scene: Scene, row: Outbound) -> Stage:
                 "D(angle) + 20 lg G − 20 lg r − 4.34 m r",
                 (
                     ("r", f"{path.distance:.2f} m"),
-                    ("G, mean 500 Hz–4 kHz", f"{path.pattern_db:.1f} dB"),
+                    ("G, mean 500 Hz–4 kHz", _signed(f"{path.pattern_db:.1f} dB")),
                     ("m", "of the air, above"),
                 ),
                 "inverse square law",
@@ -161,7 +161,7 @@ def _room(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
                     ("S", f"{decay.surface:.1f} m²"),
                     ("αₖ", "mean absorption of a pair, listed with the surfaces"),
                     ("Aₒ, people and furniture", _list(object_area(decay.objects)) + " m²"),
-                    ("occupied", f"{scene.room.people.occupancy:.0%} of the seats"),
+                    ("occupied", f"{_percent(scene.room.people.occupancy)} of the seats"),
                 ),
                 "Arau-Puchades 1988, via phonometry and python-acoustics [L]"
                 if not decay.measured
@@ -343,7 +343,7 @@ def _mixer(evidence: Evidence, row: Outbound) -> Stage:
                 evidence.open_microphones,
                 "",
                 "n = 1 + (N − 1) · 10^(closed/10)",
-                (("N", str(count)), ("closed channels", f"{CLOSED_CHANNEL_DB:g} dB")),
+                (("N", str(count)), ("closed channels", _signed(f"{CLOSED_CHANNEL_DB:g} dB"))),
                 "gating mixer, common practice [C]",
             ),
             Working(
@@ -434,13 +434,13 @@ def _promise(scene: Scene, row: Outbound) -> Stage:
     for quantity in row.quantities:
         name, formula, source = formulas[quantity.name]
         inputs: list[tuple[str, str]] = [
-            ("10–90 %", f"{quantity.low:.2f} to {quantity.high:.2f}"),
+            ("10–90 %", _signed(f"{quantity.low:.2f} to {quantity.high:.2f}")),
             ("σ", f"{quantity.sigma:.3g}"),
         ]
         if quantity.target is not None and quantity.chance is not None:
             inputs += [
-                ("promised", f"{quantity.target:g}"),
-                ("chance", f"{quantity.chance:.0%}"),
+                ("promised", _signed(f"{quantity.target:g}")),
+                ("chance", _chance(quantity.chance)),
             ]
         rows.append(Working(name, quantity.value, quantity.unit, formula, tuple(inputs), source))
     return Stage("Promise", tuple(rows))
@@ -451,4 +451,20 @@ def _point(at: tuple[float, float, float]) -> str:
 
 
 def _list(values: object, places: int = 1) -> str:
-    return ", ".join(f"{v:.{places}f}" for v in np.asarray(values, dtype=np.float64))
+    return _signed(", ".join(f"{v:.{places}f}" for v in np.asarray(values, dtype=np.float64)))
+
+
+def _signed(figures: str) -> str:
+    """Figures with true minus signs."""
+    return figures.replace("-", "−")
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _chance(share: float) -> str:
+    """A chance, which is never said to be none or certain."""
+    if share >= 0.995:
+        return "> 99 %"
+    return "< 1 %" if share < 0.005 else _percent(share)

@@ -12,8 +12,8 @@ from wellheard.predict.evidence import Evidence
 LOWEST_CURVE = 15.0
 """NC number of the lowest curve there is."""
 
-ROUNDING = 1e-6
-"""Rounding that a spectrum read off the curve itself may carry. [NC]"""
+ROUNDING = 0.5
+"""NC numbers are whole ones: what rounds to the promised number keeps it. [NC]"""
 
 
 @rule(
@@ -27,8 +27,8 @@ def target_missed_noise(evidence: Evidence) -> Iterator[Draft]:
     """The noise of the room stays under its promised NC curve.
 
     Judged is the steady noise at the seats, the background and every located
-    source together, by tangency: every octave at or below the curve. The rating
-    in the message may be one higher, because the speech interference level of an
+    source together, by tangency: every octave at or below the curve, to half an NC
+    point, since NC numbers are whole ones. The rating in the message may be one higher, because the speech interference level of an
     NC curve is one above its own number. Below NC-15 there is no curve to judge by:
     a lower target is not assessed.
     """
@@ -48,7 +48,7 @@ def target_missed_noise(evidence: Evidence) -> Iterator[Draft]:
                 status="not-assessed",
             )
         return
-    if rating.tangency is not None and rating.tangency <= target + ROUNDING:
+    if rating.tangency is not None and rating.tangency < target + ROUNDING:
         return
     rated = rating.label
     if rating.tangency is not None and rating.governing is None:
