@@ -64,7 +64,10 @@ WORST: dict[str, tuple[str, str]] = {
     "deep blocks": (SMALL + "".join(" " * i + "x-a:\n" for i in range(1900)), "nested"),
     "tags": (f"{SMALL}x-a: [{'!a 1,' * 300_000}1]\n", "200 problems so far"),
     "no numbers": (f"{SMALL}x-a: [{'.nan,' * 300_000}1]\n", "200 problems so far"),
-    "a long title": (f"{HEAD}title: '{'x' * 1_900_000}'\n{SPACE}{PEOPLE}", "at most 2000"),
+    "a long title": (
+        f"{HEAD}title: '{'x' * 1_900_000}'\n{SPACE}{PEOPLE}",
+        "at most 200 characters",
+    ),
     "a long number": (SMALL.replace("2.7", "9" * 1_900_000), "no usable number"),
     "a long length": (SMALL.replace("2.7", f"'{'9' * 1_900_000} m'"), "no length"),
     "a long key": (f"{SMALL}'{'k' * 1_900_000}': 1\n", "no valid YAML"),

@@ -198,6 +198,8 @@ def _text(value: Any) -> str:
 
 
 def _line(value: Any) -> str:
+    if isinstance(value, str) and len(value) > 200:
+        refuse(f"text of {len(value)} characters", "at most 200 characters, printed on one line")
     return " ".join(_text(value).split())
 
 
