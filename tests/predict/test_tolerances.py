@@ -71,6 +71,33 @@ def test_a_basis_of_the_very_path_vouches_for_a_default(room_of: Callable[..., R
     assert basis_of(room, "noise.background") == "measured"
 
 
+@pytest.mark.parametrize("surface", ["floor", "ceiling", "walls", "walls.w1"])
+def test_a_surface_less_known_than_the_rest_widens_the_decay(
+    room_of: Callable[..., Room], surface: str
+) -> None:
+    walls = dict.fromkeys(("w0", "w1", "w2", "w3"), "plasterboard")
+    finishes = {"floor": "carpet-tile", "ceiling": "ceiling-mineral-tile", "walls": walls}
+
+    def sigma(**basis: str) -> tuple[float, ...]:
+        named = {f"space.finishes{k}": v for k, v in basis.items()}
+        return decay_log_sigma(room_of({"space": {"finishes": finishes}, "basis": named}))
+
+    drawn, assumed = sigma(**{"": "drawing"}), sigma(**{"": "assumed"})
+    assert sigma(**{"": "drawing", f".{surface}": "assumed"}) == assumed
+    # One surface that is better known than the rest settles nothing.
+    assert sigma(**{"": "drawing", f".{surface}": "measured"}) == drawn
+
+
+def test_a_seat_less_known_than_the_rest_widens_the_place_of_all(
+    room_of: Callable[..., Room],
+) -> None:
+    heights = {"people.seats.s1.height": "measured"}
+    drawn = room_of({"basis": {"people.seats": "drawing", **heights}})
+    guessed = {"people.seats": "drawing", "people.seats.s1.at": "assumed", **heights}
+    assert mouth_sigma(drawn) == 0.1
+    assert mouth_sigma(room_of({"basis": guessed})) == 0.25
+
+
 @pytest.mark.parametrize(
     ("path", "quantity", "sigma"),
     [

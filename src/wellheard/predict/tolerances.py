@@ -9,6 +9,7 @@ Tolerances of what a customer tells are common practice, no source.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Final
 
 from wellheard.room.document import Room
@@ -31,7 +32,10 @@ TIME_FACTOR: Final = {"measured": 1.0, "told": 2.0, "drawing": 5.0, "assumed": 5
 octaves and its microphone positions on the way, one on a drawing was predicted, as ours is."""
 
 FINISH_FACTOR: Final = {"measured": 0.8, "drawing": 1.0, "told": 1.0, "assumed": 1.5}
-"""Factor on ``BLIND_LOG_TIME_SIGMA`` by the basis of ``space.finishes`` (common practice)."""
+"""Factor on ``BLIND_LOG_TIME_SIGMA`` by the basis of ``space.finishes``, or of floor, ceiling or
+a wall where that is less known (common practice)."""
+
+LARGE_SURFACES: Final = tuple(f"space.finishes.{name}" for name in ("floor", "ceiling", "walls"))
 
 MODEL_DIRECT_TO_REVERBERANT_SIGMA_DB: Final = 0.6
 """σ of the statistical field's own error in a four-octave mean ratio, decay known (two
@@ -123,7 +127,9 @@ def mouth_sigma(room: Room) -> float:
         for name in members
     )
     height = max((MOUTH_HEIGHT_SIGMA[basis] for basis in heights), default=0.0)
-    return max(POSITION_SIGMA[basis_of(room, "people.seats")], height)
+    # Of seats as of heights the least known counts, where one has a basis of its own.
+    places = [f"people.seats.{name}.at" for name in seats] or ["people.seats"]
+    return max(height, *(POSITION_SIGMA[basis_of(room, path)] for path in places))
 
 
 def decay_log_sigma(room: Room) -> tuple[float, ...]:
@@ -131,8 +137,16 @@ def decay_log_sigma(room: Room) -> tuple[float, ...]:
     if room.space.measured_reverberation is not None:
         factor = TIME_FACTOR[basis_of(room, MEASURED_TIME)]
         return tuple(factor * sigma for sigma in MEASURED_LOG_TIME_SIGMA)
-    factor = FINISH_FACTOR[basis_of(room, "space.finishes")]
+    said = [basis_of(room, "space.finishes"), *_of_large_surfaces(room)]
+    factor = max(FINISH_FACTOR[basis] for basis in said)
     return tuple(factor * sigma for sigma in BLIND_LOG_TIME_SIGMA)
+
+
+def _of_large_surfaces(room: Room) -> Iterator[str]:
+    """What is stated of floor, ceiling or walls alone; a patch is too small to count."""
+    for path, basis in room.basis.items():
+        if path.startswith(LARGE_SURFACES):
+            yield str(basis)
 
 
 def chance_of(margin: float, sigma: float) -> float:
