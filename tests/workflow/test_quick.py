@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+import re
+
 import pytest
 
 from wellheard.catalog.catalogue import Catalogue
@@ -59,6 +62,26 @@ def test_three_reasons_carry_their_figures(trade_room: QuickAnswer) -> None:
     assert noise.startswith("Noise: NC-30")
     # Each doubling of open microphones costs 3 dB: common practice [C].
     assert "without one they would add 3.0 dB" in noise
+
+
+def test_voice_and_room_are_equal_where_the_handbook_has_it(trade_room: QuickAnswer) -> None:
+    """Critical distance 0.057·√(QV/T); Q of a talker 1.46 at 500 Hz and 1 kHz (DI 1.65 dB) [L]."""
+    said = trade_room.reasons[1]
+    time = float(re.search(r"about (\d\.\d\d) s", said)[1])  # type: ignore[index]
+    feet, inches = re.search(r"beyond (\d+)'-(\d+)", said).groups()  # type: ignore[union-attr]
+    volume = TRADE_ROOM[0] * TRADE_ROOM[1] * TRADE_ROOM[2]
+    expected = 0.057 * math.sqrt(1.46 * volume / time)
+    # The level follows Eyring's time, the printed one is that of the decay.
+    assert (int(feet) + int(inches) / 12) * FOOT == pytest.approx(expected, rel=0.1)
+
+
+def test_a_figure_that_reaches_its_target_says_why_it_is_not_enough() -> None:
+    """With one fewer the middle value clears −6 dB, but not at the chance that is asked."""
+    said = answers.quick((6.0, 4.3, 2.7), 10).reasons[1]
+    figure, rest = said.split("with 1 it would be −")[1].split(" dB", 1)
+    assert float(figure) < 6.0
+    chance, asked = re.search(r"chance of (\d+)\s% where (\d+)\s% is asked", rest).groups()  # type: ignore[union-attr]
+    assert 50 <= int(chance) < int(asked) == 80
 
 
 def test_what_changes_the_number_comes_first(trade_room: QuickAnswer) -> None:

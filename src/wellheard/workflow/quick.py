@@ -11,12 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wellheard.acoustics.directivity import TALKER_DIRECTIVITY_INDEX_DB
 from wellheard.catalog.catalogue import Catalogue
+from wellheard.dossier.words import percent
 from wellheard.errors import InputError
 from wellheard.place.microphones import place_microphones
-from wellheard.place.proposal import Proposal
+from wellheard.place.proposal import FewerDevices, Proposal
 from wellheard.predict import ledger, scene
-from wellheard.predict.evidence import Evidence
+from wellheard.predict.evidence import Evidence, Reverberation
 from wellheard.room import codec, edit
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
@@ -273,9 +275,9 @@ def _reverberation(proposal: Proposal | None, evidence: Evidence) -> str:
     time = float(np.mean(decay.time[2:4]))
     wanted = evidence.room.targets.direct_to_reverberant_db
     text = (
-        f"Reverberation: about {time:.2f} s at mid frequencies; beyond "
-        f"{format_length(decay.critical_distance, unit=unit)} an open microphone hears more room "
-        "than voice."
+        f"Reverberation: about {time:.2f} s at mid frequencies; a microphone that hears all round "
+        f"gets more room than voice beyond {format_length(_even_distance(decay), unit=unit)} from "
+        "a talker who faces it."
     )
     if evidence.outbound:
         worst = min(row.path.direct_to_reverberant_db for row in evidence.outbound)
@@ -284,8 +286,25 @@ def _reverberation(proposal: Proposal | None, evidence: Evidence) -> str:
         fewer = proposal.proof.fewer if proposal is not None else None
         if fewer is not None:
             text += f"; with {fewer.count} it would be {_db(fewer.worst_direct_to_reverberant_db)}"
+            text += _unsure(fewer, evidence)
         text += "."
     return text
+
+
+def _even_distance(decay: Reverberation) -> float:
+    """Where voice and room are equal in front of a talker, at 500 Hz and 1 kHz [m]."""
+    index_db = float(np.mean(TALKER_DIRECTIVITY_INDEX_DB[2:4]))
+    return decay.critical_distance * 10 ** (index_db / 20)
+
+
+def _unsure(fewer: FewerDevices, evidence: Evidence) -> str:
+    """Why a figure that reaches its target is not enough: it must do so at the wanted chance."""
+    targets = evidence.room.targets
+    wanted, chance = targets.direct_to_reverberant_db, targets.chance
+    reached = wanted is not None and fewer.worst_direct_to_reverberant_db >= wanted
+    if fewer.target != "direct_to_reverberant_db" or not reached or chance is None:
+        return ""
+    return f", kept at a chance of {percent(fewer.worst_chance)} where {percent(chance)} is asked"
 
 
 def _noise(evidence: Evidence, usual: Count) -> str:
@@ -293,7 +312,7 @@ def _noise(evidence: Evidence, usual: Count) -> str:
     text = f"Noise: {evidence.noise.told_as} in the room"
     if evidence.outbound:
         worst = min(row.path.speech_to_noise_db for row in evidence.outbound)
-        text += f"; the worst seat is {_db(worst)} over it"
+        text += f"; at the microphone the voice of the worst seat is {_db(worst)} over the noise"
         text += f", {_db(wanted)} is promised" if wanted is not None else ""
     doubled = 10 * np.log10(evidence.open_microphones) if evidence.outbound else 0.0
     if usual.microphones and usual.microphones > 1:
