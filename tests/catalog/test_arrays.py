@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy as np
@@ -11,12 +12,18 @@ from wellheard.acoustics.beamforming import beam_directivity_index_db
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Microphone
 
-ARRAYS = [one for one in Catalogue.shipped().microphones if one.positions]
+SHIPPED = Catalogue.shipped()
+ARRAYS = [one for one in SHIPPED.microphones if one.positions]
 
 
-def test_both_ceiling_arrays_say_where_their_capsules_sit() -> None:
+def test_all_ceiling_arrays_say_where_their_capsules_sit() -> None:
     counts = {one.id: len(one.positions) for one in ARRAYS}
-    assert counts == {"ceiling-array-16": 16, "ceiling-array-48": 48}
+    assert counts == {
+        "ceiling-array-16": 16,
+        "ceiling-array-16-24in": 16,
+        "ceiling-array-48": 48,
+        "ceiling-array-48-24in": 48,
+    }
 
 
 @pytest.mark.parametrize("one", ARRAYS, ids=lambda one: one.id)
@@ -50,3 +57,16 @@ def test_every_capsule_sits_in_the_housing_and_alone(one: Microphone) -> None:
     at = np.array(one.positions)
     assert np.all(np.abs(at) <= np.array(one.size) / 2)
     assert len({tuple(p) for p in one.positions}) == len(one.positions)
+
+
+@pytest.mark.parametrize("name", ["ceiling-array-16", "ceiling-array-48"])
+def test_the_panel_for_a_grid_in_feet_differs_by_its_size_alone(name: str) -> None:
+    """24 in are 609.6 mm; a panel for such a grid is 23¾ in, 603 mm: common practice [C]."""
+    metric, feet = SHIPPED.microphone(name), SHIPPED.microphone(f"{name}-24in")
+    told = {"id", "name", "note", "module", "size", "cutout"}
+    for field in dataclasses.fields(Microphone):
+        if field.name not in told:
+            assert getattr(feet, field.name) == getattr(metric, field.name), field.name
+    assert feet.module == pytest.approx((24 * 0.0254, 24 * 0.0254))
+    assert feet.size[:2] == pytest.approx((23.75 * 0.0254, 23.75 * 0.0254), abs=5e-4)
+    assert feet.cutout == feet.size[0]
