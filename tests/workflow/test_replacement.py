@@ -126,6 +126,120 @@ def test_a_processor_with_fewer_ports_than_are_in_use_is_a_no(
     assert found.answer == "no"
 
 
+MORE = """\
+furniture: {lectern: {kind: lectern, at: [4.5, 1.0], height: 1.05}}
+devices:
+  g1: {kind: microphone, product: gooseneck, at: [4.5, 1.0, 1.4]}
+  s1: {kind: loudspeaker, product: ceiling-6, at: [1.2, 1.2, 2.7]}
+  s2: {kind: loudspeaker, product: pendant-5, at: [1.2, 3.0, 1.5]}
+  amp: {kind: amplifier, product: amplifier-4x150, equipment: rack}
+  sw: {kind: switch, product: switch-24, equipment: rack}
+  t1: {kind: combined, product: table-unit, at: [2.5, 2.0, 0.74]}
+"""
+
+
+@pytest.fixture
+def full(tmp_path: Path) -> Callable[..., Loaded]:
+    """The room with one device of each kind, and a ceiling as it is told."""
+
+    def made(
+        ceiling: str = "void_depth: 0.4, air_return: false", overhead: str = "ceiling-6"
+    ) -> Loaded:
+        text = ROOM.format(product="ceiling-head-3", z=2.7, length=20)
+        text = text.replace("void_depth: 0.4, air_return: false", ceiling)
+        path = tmp_path / "full.room.yaml"
+        path.write_text(
+            text.replace("devices:\n", MORE).replace("ceiling-6,", f"{overhead},"), encoding="utf-8"
+        )
+        return load(path)
+
+    return made
+
+
+# Each figure by hand from the two sheets; what an installer would have to look at.
+@pytest.mark.parametrize(
+    ("old", "new", "aspect", "answer"),
+    [
+        ("g1", "table-boundary", "mounting", "no"),  # it stands on a lectern, not on a table
+        ("box", "bridge-1", "mounting", "no"),  # in the rack; the small bridge goes under tables
+        ("box", "bridge-1", "canceller tail", "with changes"),  # 200 and 128 ms
+        ("box", "bridge-1", "automatic mixer", "with changes"),
+        ("box", "processor-12", "latency", "with changes"),  # 12 and 16 ms
+        ("box", "processor-12", "rack space", "with changes"),  # none and 1 U
+        ("t1", "table-boundary", "housing", "no"),  # no loudspeaker, no canceller
+        ("s1", "ceiling-4", "highest level", "with changes"),  # 105 and 98 dB
+        ("s1", "ceiling-4", "sensitivity", "with changes"),  # 88 and 85 dB
+        ("s1", "ceiling-4", "taps", "with changes"),  # 25 W is not among 1 to 16 W
+        ("s2", "ceiling-6", "drop", "with changes"),  # hangs 1.2 m; the new one is flush only
+        ("s2", "ceiling-6", "coverage", "with changes"),  # 120 and 100 degrees
+        ("amp", "amplifier-2x40", "channel power", "with changes"),  # 150 and 40 W
+        ("amp", "amplifier-2x40", "line voltages", "with changes"),
+        ("amp", "line-amplifier-1x120", "smallest load", "with changes"),  # line output only
+        ("sw", "switch-8", "power for all ports", "with changes"),  # 380 and 65 W
+        ("sw", "switch-8", "power class", "with changes"),  # 6 and 4
+        ("m1", "ceiling-array-16", "colour", "not assessed"),  # white or black, and white only
+    ],
+)
+def test_what_the_new_one_cannot_do_is_told(
+    full: Callable[..., Loaded], old: str, new: str, aspect: str, answer: str
+) -> None:
+    found = replacement(full(), old, new)
+    assert aspects(found)[aspect] == answer
+    assert found.answer != "yes"
+
+
+def test_what_the_new_one_does_better_is_no_aspect(full: Callable[..., Loaded]) -> None:
+    said = aspects(replacement(full(), "box", "bridge-2"))
+    assert not {"canceller tail", "automatic mixer", "latency", "rack space", "colour"} & set(said)
+    room = full()
+    louder = aspects(replacement(room, "s2", "pendant-5"))
+    assert not {"highest level", "sensitivity", "coverage", "taps"} & set(louder)
+
+
+# By the sheets' sizes 0.20 m of loudspeaker where 0.15 m was.
+@pytest.mark.parametrize(
+    ("void", "answer"),
+    [("void_depth: 0.15", "no"), ("void_depth: 0.4", "with changes"), ("", "not assessed")],
+)
+def test_a_deeper_body_is_held_against_the_void(
+    full: Callable[..., Loaded], void: str, answer: str
+) -> None:
+    ceiling = ", ".join(filter(None, (void, "air_return: false")))
+    assert "void" not in aspects(replacement(full(ceiling), "s1", "ceiling-4"))  # is less deep
+    found = replacement(full(ceiling, "ceiling-4"), "s1", "ceiling-6")
+    assert aspects(found)["void"] == answer
+
+
+# The network loudspeaker's sheet says nothing of return air, the other's says yes.
+@pytest.mark.parametrize(
+    ("air", "answer"),
+    [("true", "not assessed"), ("null", "not assessed"), ("false", None)],
+)
+def test_a_rating_that_is_lost_is_never_a_yes_above_a_ceiling(
+    full: Callable[..., Loaded], air: str, answer: str | None
+) -> None:
+    room = full(f"void_depth: 0.4, air_return: {air}")
+    assert aspects(replacement(room, "s1", "ceiling-6-network")).get("plenum") == answer
+
+
+def test_what_the_checks_find_with_the_new_one_only_is_part_of_the_answer(
+    full: Callable[..., Loaded],
+) -> None:
+    found = replacement(full(), "box", "processor-8")
+    assert ("product-discontinued" in dict(found.new_findings)) is True
+    assert aspects(found)["rules of the room"] == "with changes"
+
+
+def test_one_run_without_a_length_leaves_the_shorter_limit_open(tmp_path: Path) -> None:
+    path = tmp_path / "a.room.yaml"
+    text = ROOM.format(product="pendant-cardioid", z=2.1, length=10)
+    second = "  m2: {kind: microphone, product: pendant-cardioid, at: [2.0, 2.1, 2.1]}\n  box:"
+    path.write_text(text.replace("  box:", second), encoding="utf-8")
+
+    found = replacement(load(path), "pendant-cardioid", "ceiling-head-3")
+    assert aspects(found)["link length"] == "not assessed"
+
+
 def test_a_discontinued_product_is_a_no_that_names_what_follows(
     loaded: Callable[..., Loaded],
 ) -> None:

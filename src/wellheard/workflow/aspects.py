@@ -18,13 +18,17 @@ from wellheard.catalog.products import (
 )
 from wellheard.predict.devices import mounting_of
 from wellheard.room.document import Room
-from wellheard.units import format_length
+from wellheard.units import Unit, format_length
 from wellheard.workflow.load import Loaded
 
 Answer = Literal["yes", "with changes", "no", "not assessed"]
 
 HOLE = 0.003
 """A hole may be this much wider than the new device wants. [m]"""
+
+
+DEEPER = 0.02
+"""A body may be this much deeper before somebody has to look above the ceiling. [m]"""
 
 
 @dataclass(frozen=True)
@@ -48,7 +52,7 @@ class Aspect:
     why: str = ""
 
 
-def nearest_drop(product: Microphone, drop: float) -> float:
+def nearest_drop(product: Microphone | Loudspeaker, drop: float) -> float:
     return min(product.drops, key=lambda one: (abs(one - drop), one))
 
 
@@ -57,17 +61,13 @@ def mounting(
 ) -> Iterator[Aspect]:
     room = loaded.room
     ways = set(before.mountings) & set(after.mountings)
-    yield Aspect(
-        "mounting",
-        "yes" if ways else "no",
-        ", ".join(before.mountings),
-        ", ".join(after.mountings),
-        "" if ways else "it cannot be mounted where the old one is",
-    )
+    yield _mounting(room, devices, before, after)
     if before.fits or after.fits:
         if after.module is None and _any_flush(room, devices):
             yield _hole(room, before, after)
         yield _tile(room, before, after)
+        yield from _void(room, devices, before, after)
+        yield from _plenum(room, devices, before, after)
     lighter = after.weight_kg <= before.weight_kg + 1e-9
     yield Aspect(
         "weight",
@@ -76,7 +76,7 @@ def mounting(
         f"{after.weight_kg:g} kg",
         "" if lighter else "check the fixing and the safety bond for the greater weight",
     )
-    if isinstance(before, Microphone) and isinstance(after, Microphone):
+    if isinstance(after, Microphone | Loudspeaker):
         yield from _drops(room, devices, before, after)
     missing = _parts(loaded, after, ways) - _parts(loaded, before, ways)
     if missing:
@@ -92,6 +92,35 @@ def mounting(
             "active" if after.active else f"{after.impedance:g} Ω",
             "" if same else "check the amplifier's smallest load and its power",
         )
+
+
+def _mounting(room: Room, devices: Sequence[str], before: AnyProduct, after: AnyProduct) -> Aspect:
+    """By the way each device is mounted; where the document does not tell, by all it might be."""
+    answer: Answer = "yes"
+    why = ""
+    now = [_mounted(room, name, before) for name in devices]
+    if any(not ways & set(after.mountings) for ways in now):
+        answer, why = "no", "it cannot be mounted where the old one is"
+    elif any(ways - set(after.mountings) for ways in now):
+        answer, why = "not assessed", "look how the old one is mounted"
+    used = set[Mounting]().union(*now)
+    return Aspect(
+        "mounting",
+        answer,
+        ", ".join(m for m in before.mountings if m in used),
+        ", ".join(after.mountings),
+        why,
+    )
+
+
+def _mounted(room: Room, name: str, product: AnyProduct) -> set[Mounting]:
+    """How a device is mounted, of the ways its product allows."""
+    device = room.devices[name]
+    if isinstance(product, Microphone) and device.at is not None:
+        return {m for m in product.mountings if m == mounting_of(room, product, device.at)}
+    place = room.equipment.get(device.equipment or "")
+    told: set[Mounting] = {m for m in product.mountings if place is not None and m == place.kind}
+    return told or set(product.mountings)
 
 
 def _parts(loaded: Loaded, product: AnyProduct, ways: set[Mounting]) -> set[str]:
@@ -157,22 +186,73 @@ def _tile(room: Room, before: AnyProduct, after: AnyProduct) -> Aspect:
     return Aspect("tile", answer, said(before), said(after), why)
 
 
-def _drops(
-    room: Room, devices: Sequence[str], before: Microphone, after: Microphone
+def _void(
+    room: Room, devices: Sequence[str], before: AnyProduct, after: AnyProduct
 ) -> Iterator[Aspect]:
-    hung = [
-        room.space.height - at[2]
-        for at in (room.devices[name].at for name in devices)
-        if at is not None and mounting_of(room, before, at) == "ceiling"
-    ]
-    if not hung or not after.drops:
+    """Room above the ceiling for what is let into it; told where the new body is the deeper."""
+    ceiling, unit = room.space.ceiling, room.units
+    deeper = after.size[2] > before.size[2] + DEEPER
+    if ceiling.kind == "open" or not deeper or not _any_flush(room, devices):
         return
-    nearest = [nearest_drop(after, drop) for drop in hung]
-    same = all(abs(a - b) < 0.005 for a, b in zip(hung, nearest, strict=True))
+    answer: Answer = "with changes"
+    why = f"look what lies in the void: it is {_deep(ceiling.void_depth, unit)}"
+    if ceiling.void_depth is None:
+        answer, why = "not assessed", "the depth of the void is unknown"
+    elif after.size[2] > ceiling.void_depth:
+        answer, why = "no", f"the void is {_deep(ceiling.void_depth, unit)}"
+    yield Aspect("void", answer, _deep(before.size[2], unit), _deep(after.size[2], unit), why)
+
+
+def _plenum(
+    room: Room, devices: Sequence[str], before: AnyProduct, after: AnyProduct
+) -> Iterator[Aspect]:
+    """Rating for a void that carries return air, or may; told where the old one has more of it."""
+    ceiling = room.space.ceiling
+    if ceiling.kind == "open" or ceiling.air_return is False or not _any_flush(room, devices):
+        return
+    words = {True: "rated for return air", False: "not rated", None: "unknown"}
+    if before.plenum and not after.plenum:
+        known = ceiling.air_return and after.plenum is not None
+        yield Aspect(
+            "plenum",
+            "no" if known else "not assessed",
+            words[before.plenum],
+            words[after.plenum],
+            "the void carries return air: local code decides"
+            if ceiling.air_return
+            else "whether the void carries return air is unknown",
+        )
+
+
+def _deep(depth: float | None, unit: Unit) -> str:
+    return "unknown" if depth is None else f"{format_length(depth, unit=unit, places=3)} deep"
+
+
+def hung(room: Room, product: AnyProduct, at: tuple[float, float, float]) -> float | None:
+    """How far a device of a product hangs below the ceiling [m]; None if it is not mounted there.
+
+    What is flush hangs by 0.
+    """
+    if isinstance(product, Microphone):
+        there = mounting_of(room, product, at) == "ceiling"
+    else:
+        there = isinstance(product, Loudspeaker) and bool(product.drops)
+    return room.space.height - at[2] if there else None
+
+
+def _drops(
+    room: Room, devices: Sequence[str], before: AnyProduct, after: Microphone | Loudspeaker
+) -> Iterator[Aspect]:
+    places = [at for name in devices if (at := room.devices[name].at) is not None]
+    now = [drop for at in places if (drop := hung(room, before, at)) is not None]
+    if not now or not after.drops:
+        return
+    nearest = [nearest_drop(after, drop) for drop in now]
+    same = all(abs(a - b) < 0.005 for a, b in zip(now, nearest, strict=True))
     yield Aspect(
         "drop",
         "yes" if same else "with changes",
-        _lengths(hung, room),
+        _lengths(now, room),
         _lengths(nearest, room),
         "" if same else "it has no such length: the nearest it has is taken",
     )
@@ -235,20 +315,22 @@ def _link_length(
     loaded: Loaded, devices: Sequence[str], before: Microphone, after: Microphone
 ) -> Aspect:
     unit = loaded.room.units
-    stated = [
-        link.length
+    runs = [
+        link
         for link in loaded.room.links.values()
-        if link.length is not None
-        and {link.from_.partition(".")[0], link.to.partition(".")[0]} & set(devices)
+        if {link.from_.partition(".")[0], link.to.partition(".")[0]} & set(devices)
     ]
+    stated = [link.length for link in runs if link.length is not None]
+    open_runs = len(stated) < max(len(devices), len(runs))
     old, new = before.link.max_length, after.link.max_length
     limit = f"to {format_length(new, unit=unit)}"
-    if not stated:
-        answer: Answer = "yes" if new >= old else "not assessed"
-        why = "" if new >= old else "no link states its length, and the new limit is shorter"
-        return Aspect("link length", answer, f"to {format_length(old, unit=unit)}", limit, why)
-    longest = max(stated)
+    longest = max(stated, default=0.0)
     fits = longest <= new + 1e-9
+    if fits and open_runs:
+        answer: Answer = "yes" if new >= old else "not assessed"
+        none = "no link states its length" if not stated else "not every link states its length"
+        why = "" if new >= old else f"{none}, and the new limit is shorter"
+        return Aspect("link length", answer, f"to {format_length(old, unit=unit)}", limit, why)
     return Aspect(
         "link length",
         "yes" if fits else "no",

@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from wellheard.catalog.products import (
-    AnyProduct,
-    Microphone,
-)
+from wellheard.catalog.products import AnyProduct, Loudspeaker, Microphone
+from wellheard.checks.model import Finding, Severity
 from wellheard.errors import InputError
-from wellheard.predict.devices import mounting_of
 from wellheard.predict.evidence import Evidence
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.workflow import aspects
+from wellheard.workflow.abilities import abilities
 from wellheard.workflow.aspects import Answer, Aspect
 from wellheard.workflow.design import Judged, judge
 from wellheard.workflow.load import Loaded
 
 _WORST: tuple[Answer, ...] = ("yes", "not assessed", "with changes", "no")
+
+_WEIGHT: dict[Severity, Answer] = {
+    "error": "no",
+    "warning": "with changes",
+    "note": "not assessed",
+}
+"""What a finding that only the new device brings makes of the answer."""
 
 
 @dataclass(frozen=True)
@@ -112,6 +118,8 @@ def replacement(loaded: Loaded, old: str, new: str) -> Replacement:
     ]
     if isinstance(before, Microphone):
         compared.append(_pickup(was.evidence, now.evidence))
+    compared += abilities(before, after, unit=room.units)
+    compared += _rules(was, now)
     return Replacement(
         devices=devices,
         old=before.id,
@@ -120,7 +128,9 @@ def replacement(loaded: Loaded, old: str, new: str) -> Replacement:
         aspects=tuple(compared),
         before=_heard(was.evidence),
         after=_heard(now.evidence),
-        new_findings=_only_new(was, now),
+        new_findings=tuple(
+            (f.code, f.message) for f in _only_new(was, now) if f.severity != "note"
+        ),
         price=after.price * len(devices),
         currency=after.currency,
     )
@@ -143,14 +153,14 @@ def _meant(loaded: Loaded, old: str) -> tuple[str, ...]:
 def _replaced(room: Room, device: Device, before: AnyProduct, after: AnyProduct) -> Device:
     """The device with the new product, hung by the nearest drop that the product has."""
     change: dict[str, object] = {"product": after.id}
+    now = None if device.at is None else aspects.hung(room, before, device.at)
     if (
-        isinstance(before, Microphone)
-        and isinstance(after, Microphone)
+        now is not None
         and device.at is not None
+        and isinstance(after, Microphone | Loudspeaker)
         and after.drops
-        and mounting_of(room, before, device.at) == "ceiling"
     ):
-        drop = aspects.nearest_drop(after, room.space.height - device.at[2])
+        drop = aspects.nearest_drop(after, now)
         change["at"] = (device.at[0], device.at[1], room.space.height - drop)
     return device.model_copy(update=change)
 
@@ -184,10 +194,21 @@ def _heard(evidence: Evidence) -> Pickup:
     )
 
 
-def _only_new(was: Judged, now: Judged) -> tuple[tuple[str, str], ...]:
+def _only_new(was: Judged, now: Judged) -> tuple[Finding, ...]:
+    """Errors, warnings and what is not assessed that were not there before."""
     before = {(f.code, f.at) for f in was.findings}
     return tuple(
-        (f.code, f.message)
+        f
         for f in now.findings
-        if f.severity != "note" and (f.code, f.at) not in before
+        if (f.severity != "note" or f.status == "not-assessed") and (f.code, f.at) not in before
     )
+
+
+def _rules(was: Judged, now: Judged) -> Iterator[Aspect]:
+    """What the checks of the room find with the new devices only, if anything."""
+    found = _only_new(was, now)
+    if not found:
+        return
+    answer: Answer = max((_WEIGHT[f.severity] for f in found), key=_WORST.index)
+    codes = ", ".join(dict.fromkeys(f.code for f in found))
+    yield Aspect("rules of the room", answer, "–", codes, "found with the new one only")
