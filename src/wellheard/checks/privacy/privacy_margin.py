@@ -73,7 +73,8 @@ def _understood(evidence: Evidence, found: Leak, limit: float) -> Draft:
         message=(
             f"{who}, {inside:.0f} dBA in the room, is heard behind wall {found.wall} "
             f"(class {stc:g}) at {behind:.0f} dBA under noise of {noise:.0f} dBA: a margin of "
-            f"{decibels(found.margin_db)}, where {decibels(limit)} keep it from being understood."
+            f"{decibels(found.margin_db)} on the mean of the octaves 250 Hz to 4 kHz; "
+            f"{decibels(limit)} are asked."
         ),
         value=found.margin_db,
         limit=limit,
