@@ -27,6 +27,9 @@ HOLE = 0.003
 """A hole may be this much wider than the new device wants. [m]"""
 
 
+FLUSH = 0.005
+"""What hangs by less sits in the ceiling itself, and drops nearer than this are the same. [m]"""
+
 DEEPER = 0.02
 """A body may be this much deeper before somebody has to look above the ceiling. [m]"""
 
@@ -138,7 +141,15 @@ def _parts(loaded: Loaded, product: AnyProduct, ways: set[Mounting]) -> set[str]
 def _any_flush(room: Room, devices: Sequence[str]) -> bool:
     """Whether one of them sits in the ceiling itself: what hangs needs no hole of its size."""
     places = (room.devices[name].at for name in devices)
-    return any(at is not None and room.space.height - at[2] < 0.005 for at in places)
+    return any(at is not None and room.space.height - at[2] < FLUSH for at in places)
+
+
+def _let_in(room: Room, devices: Sequence[str], before: AnyProduct, after: AnyProduct) -> bool:
+    """Whether a new one would sit in the ceiling itself, at the nearest drop that it has."""
+    drops = getattr(after, "drops", ()) or (0.0,)
+    places = [at for name in devices if (at := room.devices[name].at) is not None]
+    now = [drop for at in places if (drop := hung(room, before, at)) is not None]
+    return any(min(drops, key=lambda one: (abs(one - drop), one)) < FLUSH for drop in now)
 
 
 def _hole(room: Room, before: AnyProduct, after: AnyProduct) -> Aspect:
@@ -192,7 +203,7 @@ def _void(
     """Room above the ceiling for what is let into it; told where the new body is the deeper."""
     ceiling, unit = room.space.ceiling, room.units
     deeper = after.size[2] > before.size[2] + DEEPER
-    if ceiling.kind == "open" or not deeper or not _any_flush(room, devices):
+    if ceiling.kind == "open" or not deeper or not _let_in(room, devices, before, after):
         return
     answer: Answer = "with changes"
     why = f"look what lies in the void: it is {_deep(ceiling.void_depth, unit)}"
@@ -208,7 +219,11 @@ def _plenum(
 ) -> Iterator[Aspect]:
     """Rating for a void that carries return air, or may; told where the old one has more of it."""
     ceiling = room.space.ceiling
-    if ceiling.kind == "open" or ceiling.air_return is False or not _any_flush(room, devices):
+    if (
+        ceiling.kind == "open"
+        or ceiling.air_return is False
+        or not _let_in(room, devices, before, after)
+    ):
         return
     words = {True: "rated for return air", False: "not rated", None: "unknown"}
     if before.plenum and not after.plenum:
@@ -248,7 +263,7 @@ def _drops(
     if not now or not after.drops:
         return
     nearest = [nearest_drop(after, drop) for drop in now]
-    same = all(abs(a - b) < 0.005 for a, b in zip(now, nearest, strict=True))
+    same = all(abs(a - b) < FLUSH for a, b in zip(now, nearest, strict=True))
     yield Aspect(
         "drop",
         "yes" if same else "with changes",
@@ -259,7 +274,7 @@ def _drops(
 
 
 def _lengths(drops: Sequence[float], room: Room) -> str:
-    said = ("flush" if d < 0.005 else format_length(d, unit=room.units) for d in drops)
+    said = ("flush" if d < FLUSH else format_length(d, unit=room.units) for d in drops)
     return ", ".join(dict.fromkeys(said))
 
 

@@ -210,5 +210,5 @@ def _rules(was: Judged, now: Judged) -> Iterator[Aspect]:
     if not found:
         return
     answer: Answer = max((_WEIGHT[f.severity] for f in found), key=_WORST.index)
-    codes = ", ".join(dict.fromkeys(f.code for f in found))
-    yield Aspect("rules of the room", answer, "–", codes, "found with the new one only")
+    codes = dict.fromkeys(f.code for f in found if _WEIGHT[f.severity] == answer)
+    yield Aspect("checks", answer, "–", ", ".join(codes), "found with the new one only")
