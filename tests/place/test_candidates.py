@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from wellheard.catalog.products import Microphone
 from wellheard.place import candidates
 from wellheard.place.candidates import Candidate, Options
 from wellheard.place.rules import Rules, run_length
+from wellheard.predict.hanging import held_by
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
 
@@ -46,7 +48,9 @@ def refused_of(scene_of: Callable[..., Scene], catalogue: Catalogue) -> Callable
         found = catalogue.product(product)
         assert isinstance(found, Microphone)
         drop = scene.room.space.height - at[2] if mounting == "ceiling" else None
-        return Rules(scene).refuses(Candidate(found, at, 0.0, mounting, drop, None))
+        fits = held_by(scene.room, found) if mounting == "ceiling" else ()
+        fit = fits[0] if fits else None
+        return Rules(scene).refuses(Candidate(found, at, 0.0, mounting, drop, fit))
 
     return made
 
@@ -188,10 +192,17 @@ def test_a_microphone_that_is_not_locked_is_set_free(options_of: Callable[..., O
     assert options_of("ceiling-head-3", devices={"m1": loose}, **FLUSH).locked == ()
 
 
+def not_a_computers_own(product: Microphone) -> Microphone:
+    """The same bar as if a processor took what it hears."""
+    assert product.built_in is not None
+    return replace(product, built_in=replace(product.built_in, usb=False))
+
+
 def test_a_bar_and_a_head_keep_the_distance_of_a_loudspeaker(
     scene_of: Callable[..., Scene], catalogue: Catalogue
 ) -> None:
-    products = tuple(p for p in catalogue.microphones if p.id in ("front-bar", "ceiling-head-3"))
+    bar = not_a_computers_own(catalogue.microphone("front-bar"))
+    products = (bar, catalogue.microphone("ceiling-head-3"))
     found = candidates.microphones(
         scene_of({"furniture": {"picture": PICTURE}, "space": {"height": 2.4}, **FLUSH}), products
     )
@@ -203,6 +214,64 @@ def test_a_bar_and_a_head_keep_the_distance_of_a_loudspeaker(
     assert any(
         found.allowed[i].product is not found.allowed[j].product for i, j in map(tuple, pairs)
     )
+
+
+def test_a_computers_own_device_is_alone(
+    scene_of: Callable[..., Scene], catalogue: Catalogue
+) -> None:
+    """A computer takes sound from one device at a time: common practice, no source [C]."""
+    products = (catalogue.microphone("table-unit"), catalogue.microphone("ceiling-head-3"))
+    found = candidates.microphones(scene_of({"furniture": {"table": TABLE}, **FLUSH}), products)
+    pairs = {frozenset(p) for p in found.conflicts()}
+    units = {i for i, c in enumerate(found.allowed) if c.product.id == "table-unit"}
+    heads = set(range(len(found.allowed))) - units
+    assert len(units) > 1
+    assert len(heads) > 1
+    assert {p for p in pairs if p & units} == {
+        frozenset((i, j)) for i in units for j in range(len(found.allowed)) if i != j
+    }
+    assert not all(frozenset((i, j)) in pairs for i in heads for j in heads if i != j)
+
+
+def test_two_computers_own_devices_stay_where_both_are_locked(
+    scene_of: Callable[..., Scene], catalogue: Catalogue
+) -> None:
+    unit = {"kind": "microphone", "product": "table-unit", "locked": True}
+    found = candidates.microphones(
+        scene_of(
+            {
+                "furniture": {"table": TABLE},
+                "devices": {
+                    "a": {**unit, "at": [2.4, 2.0, 0.76]},
+                    "b": {**unit, "at": [3.6, 2.0, 0.76]},
+                },
+                **FLUSH,
+            }
+        ),
+        (catalogue.microphone("ceiling-head-3"),),
+    )
+    pairs = {frozenset(p) for p in found.conflicts()}
+    assert found.locked == (0, 1)
+    assert frozenset((0, 1)) not in pairs
+    assert all(frozenset((0, i)) in pairs for i in range(2, len(found.allowed)))
+
+
+def test_panels_on_a_grid_finer_than_they_are_never_lie_in_one_another(
+    scene_of: Callable[..., Scene], catalogue: Catalogue
+) -> None:
+    """Panels 0.595 m wide, half a metre apart on a hard ceiling, would share 0.095 m."""
+    found = candidates.microphones(
+        scene_of({"space": {"ceiling": {"kind": "hard"}}}),
+        (catalogue.microphone("ceiling-array-16"),),
+    )
+    pairs = {frozenset(p) for p in found.conflicts()}
+    met = 0
+    for i, a in enumerate(found.allowed):
+        for j, b in enumerate(found.allowed[:i]):
+            along, across = abs(a.at[0] - b.at[0]), abs(a.at[1] - b.at[1])
+            assert (frozenset((i, j)) in pairs) is (max(along, across) < 0.595 - 0.01 - 1e-6)
+            met += frozenset((i, j)) in pairs
+    assert met
 
 
 LAMP = {"outline": [[2.5, 2.0], [3.5, 2.0], [3.5, 2.5], [2.5, 2.5]]}

@@ -100,6 +100,20 @@ def test_noise_beyond_the_limit_of_ceiling_pickup_is_never_answered_by_fewer(
     assert loud.microphones is None or loud.microphones >= 2
 
 
+def test_the_array_that_is_tried_is_that_for_the_tiles_of_the_room(
+    trade_room: QuickAnswer,
+) -> None:
+    """24 in tiles in a room in feet, 0.6 m in one in metres; neither panel fits the other [C]."""
+    metric = answers.quick((4.0, 3.2, 2.6), 4)
+    tried = {
+        name: [c for c in answer.changes if c.product.startswith("ceiling-array")]
+        for name, answer in (("ft", trade_room), ("m", metric))
+    }
+    assert [c.product for c in tried["ft"]] == ["ceiling-array-16-24in"]
+    assert [c.product for c in tried["m"]] == ["ceiling-array-16"]
+    assert all(c.microphones for counts in tried.values() for c in counts)
+
+
 def test_a_product_that_is_no_microphone_is_refused() -> None:
     with pytest.raises(CatalogError, match="bridge-2 is a processor; a microphone is wanted"):
         answers.quick((6.0, 4.5, 2.7), 8, product="bridge-2")

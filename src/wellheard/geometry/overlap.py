@@ -47,11 +47,13 @@ def width_of(shape: shapely.Geometry) -> float:
     >>> import shapely
     >>> width_of(shapely.box(0.0, 0.0, 3.0, 0.5)), width_of(shapely.Point(0.0, 0.0))
     (0.5, 0.0)
+    >>> width_of(shapely.Polygon())  # what two that are apart share
+    0.0
     """
     import shapely  # 0.1 s, and few rooms have anything that overlaps
 
     around = shapely.minimum_rotated_rectangle(shape)
-    if not isinstance(around, shapely.Polygon):
+    if not isinstance(around, shapely.Polygon) or around.is_empty:
         return 0.0
     corners = np.asarray(around.exterior.coords)[:3]
     return float(np.linalg.norm(np.diff(corners, axis=0), axis=1).min())

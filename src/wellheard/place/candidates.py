@@ -12,14 +12,13 @@ from wellheard.arrays import Array, Mask
 from wellheard.catalog.products import Microphone
 from wellheard.place.places import MOST_OPEN_PLACES, Candidate, in_words, places
 from wellheard.place.spaces import Spaces
+from wellheard.place.surroundings import OVERLAPS
+from wellheard.place.together import CLASH, apart_otherwise, too_near
 from wellheard.predict.devices import placed_microphones
 from wellheard.predict.parts import PartScene
 from wellheard.predict.scene import Scene
 
 __all__ = ["CLASH", "MOST_OPEN_PLACES", "Candidate", "Options", "microphones"]
-
-CLASH = 0.5
-"""Two new microphones never stand closer than this on the plan [m]."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +36,8 @@ class Options:
     """Places refused in each space of a room that divides."""
     loudspeaker_apart: float | None = None
     """Distance that a microphone keeps from a housing that holds a loudspeaker [m]."""
+    overlap: float | None = None
+    """Depth that two housings may share [m]."""
 
     def only(self, members: Sequence[int]) -> Options:
         """These candidates alone; the locked ones are to be first among them."""
@@ -53,30 +54,25 @@ class Options:
     def conflicts(self) -> list[tuple[int, int]]:
         """Pairs that may not both be chosen.
 
-        Nearer than half a metre on the plan, or too near to a combined device, which plays.
-        Those that no arrangement ever puts into one space do not meet.
+        Nearer than half a metre on the plan, too near to a combined device, which plays, or in
+        one another; and whatever meets a combined device that is a computer's own. Those that
+        no arrangement ever puts into one space do not meet.
         """
-        at = self.positions()
-        kept = set(self.locked)
-        clash = np.linalg.norm(at[:, None] - at[None], axis=-1) < CLASH - 1e-9
-        played = self.too_near_to_combined()
-        if played is not None:
-            clash |= played
+        clash = too_near(self.allowed)
+        otherwise = self.apart_otherwise()
+        if otherwise is not None:
+            clash |= otherwise
         if len(self.holding) > 1:
             clash &= np.any(self.holding[:, :, None] & self.holding[:, None, :], axis=0)
-        near = np.argwhere(np.triu(clash, k=1))
-        return [(int(a), int(b)) for a, b in near if not (a in kept and b in kept)]
+        kept = list(self.locked)
+        clash[np.ix_(kept, kept)] = False
+        return [(a, b) for a, b in np.argwhere(np.triu(clash, k=1)).tolist()]
 
-    def too_near_to_combined(self) -> Mask | None:
-        """Pairs too near to each other of which one plays; None where no candidate does."""
-        combined = np.flatnonzero([c.product.combined for c in self.allowed])
-        if self.loudspeaker_apart is None or not len(combined):
-            return None
-        place = np.array([c.at for c in self.allowed])
-        apart = np.linalg.norm(place[combined, None] - place[None], axis=-1)
-        found = np.zeros((len(place), len(place)), dtype=np.bool_)
-        found[combined] = apart < self.loudspeaker_apart - 1e-9
-        return found | found.T
+    def apart_otherwise(self) -> Mask | None:
+        """Pairs that exclude each other for another reason than that distance; None without."""
+        return apart_otherwise(
+            self.allowed, loudspeaker=self.loudspeaker_apart, overlap=self.overlap
+        )
 
 
 def microphones(
@@ -122,6 +118,7 @@ def microphones(
         holding=spaces.holding(allowed),
         refused_in=tuple(dict(sorted((+count).items())) for count in refused_in),
         loudspeaker_apart=room.targets.house_limit("microphone-near-loudspeaker"),
+        overlap=room.targets.house_limit(OVERLAPS),
     )
 
 

@@ -120,14 +120,14 @@ def candidates_from(
         exclude each other.
     """
     must = sorted({int(c) for c in forced})
-    pairs = [(int(a), int(b)) for a, b in conflicts]
-    for c in [*must, *(c for pair in pairs for c in pair)]:
-        if not 0 <= c < count:
-            raise ValueError(f"candidate {c} does not exist: there are {count}, counted from 0")
+    pairs = np.array(list(conflicts), dtype=np.int64).reshape(-1, 2)
+    named = np.concatenate([np.array(must, dtype=np.int64), pairs.ravel()])
+    for c in named[(named < 0) | (named >= count)].tolist():
+        raise ValueError(f"candidate {c} does not exist: there are {count}, counted from 0")
     excluded: Mask | None = None
-    if pairs:
+    if len(pairs):
         excluded = np.zeros((count, count), dtype=np.bool_)
-        first, second = np.array(pairs).T
+        first, second = pairs.T
         if (first == second).any():
             raise ValueError("a candidate conflicts with itself: name two different candidates")
         excluded[first, second] = excluded[second, first] = True

@@ -7,17 +7,22 @@ from collections.abc import Sequence
 
 from wellheard.catalog.products import Microphone
 from wellheard.errors import InputError
+from wellheard.geometry.polygons import TOUCH
 from wellheard.place import shortfall
-from wellheard.place.candidates import Options
+from wellheard.place.candidates import Candidate, Options
 from wellheard.place.candidates import microphones as microphone_options
 from wellheard.place.proposal import FewerDevices, PlacedAt, Proof, Proposal, Shortfall
 from wellheard.place.reached import fewer, worst_and_mean
 from wellheard.place.solve import Solution
 from wellheard.place.spaces import Spaces
+from wellheard.place.surroundings import GRID
 from wellheard.place.task import Answer, Task
+from wellheard.place.together import on_its_own
+from wellheard.predict.hanging import held_by
 from wellheard.predict.outbound import CLOSED_CHANNEL_DB
 from wellheard.predict.parts import PartScene
 from wellheard.predict.scene import Scene
+from wellheard.room.document import Room
 
 TIME_LIMIT = 60.0
 """Default time for one placement [s]."""
@@ -26,8 +31,11 @@ TIME_LIMIT = 60.0
 def products_of_choice(scene: Scene) -> tuple[Microphone, ...]:
     """Products that the document's choices leave, in order of preference.
 
-    Without ``choices.allow`` they are the current ones that need no naming; named there, also
-    those on last orders. Discontinued products are never left.
+    Without ``choices.allow`` they are the current ones that need no naming, and of those that
+    take the place of a tile the ones for the room's tiles; named there, also those on last
+    orders, and panels of another grid, which the rule ``grid-mixed`` then refuses where the
+    document tells the tiles' size. Discontinued products are never left. What fits the tiles
+    best goes first where nothing is preferred.
 
     Raises
     ------
@@ -36,7 +44,9 @@ def products_of_choice(scene: Scene) -> tuple[Microphone, ...]:
     """
     choices = scene.room.choices
     catalogue = scene.catalogue
-    allowed = choices.allow or tuple(m.id for m in catalogue.microphones if m.chosen_unnamed)
+    allowed = choices.allow or tuple(
+        m.id for m in catalogue.microphones if m.chosen_unnamed and _for_these_tiles(scene.room, m)
+    )
     found = []
     for name in allowed:
         product = catalogue.product(name)
@@ -54,7 +64,19 @@ def products_of_choice(scene: Scene) -> tuple[Microphone, ...]:
             "wellheard catalog list)"
         )
     preferred = {name: i for i, name in enumerate(choices.prefer)}
-    return tuple(sorted(found, key=lambda p: preferred.get(p.id, len(preferred))))
+    grid = scene.room.space.ceiling.module
+    return tuple(
+        sorted(found, key=lambda p: (preferred.get(p.id, len(preferred)), p.tile_gap(grid)))
+    )
+
+
+def _for_these_tiles(room: Room, product: Microphone) -> bool:
+    """Whether it fits the tiles, told or usual, or takes the place of none of them."""
+    limit = room.targets.house_limit(GRID)
+    replaces = room.space.ceiling.kind == "tiles" and held_by(room, product)[:1] == ("tile",)
+    if not replaces or limit is None:
+        return True
+    return product.tile_gap(room.space.ceiling.module) <= limit + TOUCH
 
 
 def place_microphones(
@@ -149,7 +171,11 @@ def _proposal(
             fewer=smaller,
         ),
         shortfalls=missing,
-        would_have_to_give=(*_gives(task.spaces, missing, solution.count + 1), *beyond),
+        would_have_to_give=(
+            *_gives(task.spaces, missing, solution.count + 1),
+            *(_alone(chosen) if missing else ()),
+            *beyond,
+        ),
         candidates=tried,
         rejected=options.refused,
         seconds=seconds,
@@ -166,6 +192,17 @@ def _gives(spaces: Spaces, missing: tuple[Shortfall, ...], count: int) -> tuple[
             count=count,
             part=space.name,
         )
+    )
+
+
+def _alone(chosen: Sequence[Candidate]) -> tuple[str, ...]:
+    """What a locked device keeps away that is a computer's own."""
+    return tuple(
+        f"{one.id} ({one.product.id}) is locked and connects to a computer by itself, so that no "
+        "other microphone can work beside it: unlock it, and microphones at a processor can take "
+        "its place."
+        for one in chosen
+        if one.id is not None and on_its_own(one)
     )
 
 
@@ -255,6 +292,8 @@ def _scope(task: Task, products: tuple[Microphone, ...], tried: int, *, as_place
         f"target {wanted} {seats}; all house and product rules; automatic mixer "
         f"with closed channels {-CLOSED_CHANNEL_DB:g} dB down; direct sound plus diffuse field"
     )
+    if any(on_its_own(c) for c in task.options.allowed):
+        text += "; a combined device that connects to a computer by itself is alone in its space"
     if not task.rows.exact:
         text += "; a closed partition lets no voice through, and "
         text += (

@@ -14,6 +14,7 @@ from wellheard.geometry.points import distance_outside, grid_in_polygon
 from wellheard.geometry.polygons import centroid, edge_lengths, edge_normals
 from wellheard.predict.devices import default_aim_deg
 from wellheard.predict.evidence import Point
+from wellheard.predict.hanging import held_by
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import display_place
 from wellheard.room.document import Room
@@ -57,7 +58,7 @@ class Candidate:
 def places(scene: Scene, product: Microphone, mounting: str) -> Iterator[Candidate]:
     room = scene.room
     if mounting == "ceiling":
-        fits = product.fits_for_ceiling(room.space.ceiling.kind, new_holes=room.choices.new_holes)
+        fits = held_by(room, product)
         if fits:
             yield from _ceiling(room, product, fits[0])
     elif mounting == "table":
@@ -204,7 +205,7 @@ def _aimed(scene: Scene, product: Microphone, at: Point, mounting: str) -> Candi
 
 def in_words(room: Room, product: Microphone, mounting: str) -> str:
     if mounting == "ceiling":
-        fits = product.fits_for_ceiling(room.space.ceiling.kind, new_holes=room.choices.new_holes)
+        fits = held_by(room, product)
         if not fits:
             return ""
         flush = room.choices.max_drop == 0

@@ -11,6 +11,7 @@ from wellheard.arrays import Array
 from wellheard.catalog.products import Microphone, Processor
 from wellheard.geometry.points import contains_points, distance_outside
 from wellheard.place.places import Candidate
+from wellheard.place.surroundings import Surroundings
 from wellheard.predict.devices import loudspeaker_places, other_devices, wall_distance
 from wellheard.predict.evidence import Point
 from wellheard.predict.scene import Scene
@@ -66,6 +67,7 @@ class Rules:
         self._wall_gap = cache(self._plain_wall_gap)
         self._gap = cache(self._plain_gap)
         self._over_table = cache(self._plain_over_table)
+        self.surroundings = Surroundings(scene, self._wall_gap)
 
     def refuses(self, candidate: Candidate) -> str:
         """Code of the first rule that refuses the place; empty if none does."""
@@ -84,7 +86,7 @@ class Rules:
         ):
             if broken(candidate):
                 return code
-        return ""
+        return self.surroundings.refuses(candidate)
 
     def refuses_run(self, candidate: Candidate) -> str:
         """The same of the rule of the cable alone, which may leave the space it starts in."""

@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from wellheard.arrays import Array
+from wellheard.arrays import Array, Mask
 from wellheard.place import certify, solve
 from wellheard.place.candidates import Candidate, Options
 from wellheard.place.certificate import Certificate
@@ -16,6 +16,7 @@ from wellheard.place.reached import reached
 from wellheard.place.rows import Rows
 from wellheard.place.solve import Margins, Solution
 from wellheard.place.spaces import Spaces
+from wellheard.place.together import on_its_own
 from wellheard.predict.scene import Scene
 
 STEP = 0.05
@@ -52,6 +53,7 @@ class Task:
         every = tuple(range(len(options.allowed)))
         costs = _prices(spaces.whole, options.allowed)
         task = cls(spaces, options, Rows(spaces, options), costs, by_price, every)
+        task = replace(task, members=tuple(task.worth_trying()))
         most = solve.most_devices(
             task.margins,
             prices=task.prices,
@@ -85,6 +87,31 @@ class Task:
         """The members."""
         return self.options.only(self.members)
 
+    def worth_trying(self) -> list[int]:
+        """Candidates without those on their own that another betters anywhere in the room.
+
+        In an ordinary room such a device is the whole answer or no part of it, so that one of
+        any kind that serves every row at least as well alone, some better or for less, can take
+        its part. Beside locked devices it is none at all.
+        """
+        every = range(len(self.options.allowed))
+        alone = [i for i in every if on_its_own(self.options.allowed[i])]
+        alone = [i for i in alone if i not in self.options.locked]
+        if not alone or self.spaces.divided:
+            return list(every)
+        if self.options.locked:
+            return [i for i in every if i not in set(alone)]
+        levels = np.floor(self.rows.margins(1) / STEP + 1e-9)
+        cost = np.asarray(self.costs) if self.by_price else np.zeros(len(self.costs))
+        bettered = set()
+        for i in alone:
+            own = levels[:, [i]]
+            as_good = np.all(levels >= own, axis=0) & (cost <= cost[i])
+            better = np.any(levels > own, axis=0) | (cost < cost[i])
+            if bool(np.any(as_good & better)):
+                bettered.add(i)
+        return [i for i in every if i not in bettered]
+
     def worth_keeping(self, counts: tuple[int, ...]) -> list[int]:
         """Candidates that nothing else at their own place betters.
 
@@ -96,11 +123,12 @@ class Task:
         levels = np.concatenate(
             [np.floor(bound(n) / STEP + 1e-9) for bound in bounds for n in counts]
         )
-        played = self.options.too_near_to_combined()
+        otherwise = self.options.apart_otherwise()
         cost = np.asarray(self.costs) if self.by_price else np.zeros(len(self.costs))
         places: dict[tuple[int, int], list[int]] = {}
-        for index, c in enumerate(self.options.allowed):
-            places.setdefault((round(1e3 * c.at[0]), round(1e3 * c.at[1])), []).append(index)
+        for index in self.members:
+            at = self.options.allowed[index].at
+            places.setdefault((round(1e3 * at[0]), round(1e3 * at[1])), []).append(index)
         locked = set(self.options.locked)
         kept: list[int] = []
         for members in places.values():
@@ -108,7 +136,7 @@ class Task:
                 if one in locked or not any(
                     other != one
                     and cost[other] <= cost[one]
-                    and (played is None or not bool(np.any(played[other] & ~played[one])))
+                    and (otherwise is None or _excludes_no_more(otherwise, other, one))
                     and bool(np.all(levels[:, other] >= levels[:, one]))
                     and (
                         other < one
@@ -221,6 +249,13 @@ class Task:
             forced=self.options.locked,
             conflicts=self.conflicts,
         )
+
+
+def _excludes_no_more(otherwise: Mask, one: int, other: int) -> bool:
+    """Whether ``one`` can stand wherever ``other`` could; the two never stand together."""
+    further = otherwise[one] & ~otherwise[other]
+    further[[one, other]] = False
+    return not bool(further.any())
 
 
 def _prices(scene: Scene, candidates: tuple[Candidate, ...]) -> list[float]:

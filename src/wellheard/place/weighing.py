@@ -160,7 +160,8 @@ class Writer:
         cost = [1] * candidates.count if candidates.price is None else candidates.price.tolist()
         pairs: list[tuple[int, int]] = []
         if candidates.conflicts is not None:
-            pairs = [(int(a), int(b)) for a, b in np.argwhere(np.triu(candidates.conflicts, 1))]
+            near = np.argwhere(np.triu(candidates.conflicts, 1))
+            pairs = [(a, b) for a, b in near.tolist()]
         forced = candidates.forced.tolist()
         weights = self.weights_near(serves, cost, claim)
         nodes = exhausted(

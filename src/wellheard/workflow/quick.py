@@ -30,8 +30,11 @@ from wellheard.units import FOOT, Unit, format_length
 USUAL_PRODUCT = "ceiling-head-3"
 """What is counted unless another product is asked for."""
 
-OTHER_PRODUCTS = ("ceiling-head-2", "ceiling-head-6", "ceiling-array-16", "table-boundary")
-"""What else is tried in the usual room."""
+OTHER_PRODUCTS: dict[Unit, tuple[str, ...]] = {
+    "m": ("ceiling-head-2", "ceiling-head-6", "ceiling-array-16", "table-boundary"),
+    "ft": ("ceiling-head-2", "ceiling-head-6", "ceiling-array-16-24in", "table-boundary"),
+}
+"""What else is tried in the usual room, by the units of the answer: its tiles are 0.6 m or 2 ft."""
 
 TIME_LIMIT = 20.0
 """For each placement; a count that is not proven by then says so. [s]"""
@@ -170,7 +173,7 @@ def quick(
     changes += [
         counted(room, f"{one.name} instead", one.id)
         for one in known.microphones
-        if one.id in OTHER_PRODUCTS and one.id != product
+        if one.id in OTHER_PRODUCTS[units] and one.id != product
     ]
     # Of what changes the number the largest step first, then what changes nothing.
     changes.sort(key=lambda c: -_step(c, usual))
