@@ -105,6 +105,12 @@ def test_a_partition_keeps_from_the_space_beside_it_what_its_class_says() -> Non
     }
 
 
+def test_a_background_that_nobody_told_hides_nothing_behind_a_partition() -> None:
+    fold = {"fold": {"from": [3, 0], "to": [3, 5], "stc": 48}}
+    one = by_name(room(partitions=fold))["split.a"].room.space.isolation["fold"]
+    assert (one.stc, one.outside) == (48, None)
+
+
 def test_a_patch_is_counted_from_its_own_piece_of_the_wall_and_cut_where_a_partition_meets_it() -> (
     None
 ):

@@ -287,12 +287,16 @@ class _Cut:
         return named
 
     def _isolation(self) -> dict[str, Isolation]:
-        """What each wall keeps back; beyond a partition is the same background as here."""
+        """What each wall keeps back; beyond a partition is the same background as here, if told.
+
+        A background that nobody told must not hide what is said next door.
+        """
         told = self.whole.space.isolation
         kept = {here: told[there] for here, there, _, _ in self._runs() if there in told}
+        noise = self.whole.noise
+        beyond = noise.background if "background" in noise.model_fields_set else None
         for name, key in self._partitions():
-            stc = self.whole.partitions[key].stc
-            kept[name] = Isolation(stc=stc, outside=self.whole.noise.background)
+            kept[name] = Isolation(stc=self.whole.partitions[key].stc, outside=beyond)
         return kept
 
     def _patches(self) -> dict[str, Patch]:

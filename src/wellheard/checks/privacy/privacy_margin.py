@@ -31,8 +31,8 @@ def privacy_margin(evidence: Evidence) -> Iterator[Draft]:
     The margin is the plain mean of the octaves 250 Hz to 4 kHz, each counted to 32 dB at most.
     At 16 dB about every second good listener still catches a word. The remedy says which class
     would do. In a room that divides, a closed partition is a wall under its own id with the
-    class of `partitions.<id>.stc` and the noise of the other part; `space.isolation.<id>` of
-    the part is where the two are written.
+    class of `partitions.<id>.stc`, and beyond it is the background of the document if that is
+    told; `space.isolation.<id>` of the part is where the two are written.
 
     A wall whose class is known and the noise beyond is not is held against what is usual
     between meeting rooms, 45, and round a room of sixteen seats and more, 50; it must reach
