@@ -57,13 +57,17 @@ def ports_exceeded(evidence: Evidence) -> Iterator[Draft]:
             at="devices",
             message=(
                 f"No {listed(kinds)} port is left for {listed([m.id for m in left])}: "
-                f"{len(needing)} microphones, {ports} ports on "
+                f"{_many(len(needing), 'microphone')}, {_many(ports, 'port')} on "
                 f"{listed([device.id for device, _ in known])}."
             ),
             value=float(len(needing)),
             limit=float(len(needing) - len(left)),
             remedy="Take a processor with more ports of that kind, or add one.",
         )
+
+
+def _many(count: int, thing: str) -> str:
+    return f"{count} {thing}{'' if count == 1 else 's'}"
 
 
 def _stated(evidence: Evidence) -> Iterator[Draft]:
