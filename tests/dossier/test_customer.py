@@ -12,10 +12,14 @@ from wellheard.checks.model import Finding
 from wellheard.dossier.model import PromiseRow
 from wellheard.dossier.places import places_worst_first
 from wellheard.dossier.sections.answer import answer, explanation
-from wellheard.dossier.sections.customer import customer_page, map_quantity
+from wellheard.dossier.sections.customer import (
+    customer_page,
+    in_customers_words,
+    map_quantity,
+)
 from wellheard.dossier.sections.promise import promise_bar, promises
 from wellheard.place.proposal import Proposal
-from wellheard.predict.evidence import Evidence
+from wellheard.predict.evidence import Assumed, Evidence
 
 Build = Callable[..., Evidence]
 GOOD = [0.652 + 0.003 * (i % 7) for i in range(13)]
@@ -311,3 +315,16 @@ def test_bars_keep_their_width_at_the_edge_of_the_axis() -> None:
     assert near.high - near.low == pytest.approx(far.high - far.low)
     assert far.high == pytest.approx(1.0)
     assert promise_bar(-31.28, -30.0, -28.72, 0.0, 1.0, "more").low == pytest.approx(0.0)
+
+
+@pytest.mark.parametrize(
+    ("path", "sentence", "words"),
+    [
+        ("people.seats", "No mouth and ear height is given for all seats.", "how high mouths are"),
+        ("people.seats", "No facing is given for s1, s2.", "which way people look"),
+        ("people.seats", "people.seats is assumed.", "where exactly people sit"),
+        ("noise.background", "noise.background is assumed: NC 30.", "the background noise"),
+    ],
+)
+def test_the_widest_doubt_is_called_what_it_is(path: str, sentence: str, words: str) -> None:
+    assert in_customers_words(Assumed(path, sentence, 0.3, 0.0)) == words

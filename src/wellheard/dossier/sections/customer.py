@@ -146,15 +146,25 @@ def widest(assumptions: Sequence[Assumed]) -> Assumed | None:
     return max(rated, key=lambda a: (abs(a.effect_db or 0), abs(a.effect_sti or 0)), default=None)
 
 
-DOUBTS: tuple[tuple[str, str], ...] = (
-    ("space.finishes", "the finishes of the room"),
-    ("noise.background", "the background noise"),
-    ("people.effort", "how loudly people talk"),
-    ("people.occupancy", "how many seats are taken"),
-    ("people.seats", "where exactly people sit"),
-    ("far_end", "the room at the far end"),
+DOUBTS: tuple[tuple[str, str, str], ...] = (
+    ("space.finishes", "", "the finishes of the room"),
+    ("noise.background", "", "the background noise"),
+    ("people.effort", "", "how loudly people talk"),
+    ("people.occupancy", "", "how many seats are taken"),
+    ("people.", "height", "how high mouths are"),
+    ("people.", "facing", "which way people look"),
+    ("people.seats", "", "where exactly people sit"),
+    ("far_end", "", "the room at the far end"),
 )
-"""What a customer calls an input, by the beginning of its path."""
+"""What a customer calls an input, by the beginning of its path and a word of its sentence."""
+
+
+def in_customers_words(assumed: Assumed) -> str:
+    """What a customer calls an input; its own sentence where there is no such word."""
+    for path, word, words in DOUBTS:
+        if assumed.path.startswith(path) and word in assumed.text:
+            return words
+    return assumed.text
 
 
 def _doubt(evidence: Evidence) -> Line:
@@ -171,7 +181,7 @@ def _doubt(evidence: Evidence) -> Line:
         if assumed.effect_db and round(abs(assumed.effect_db), 1)
         else f"the STI there by {figure(abs(assumed.effect_sti or 0), 2)}"
     )
-    name = next((words for path, words in DOUBTS if assumed.path.startswith(path)), assumed.text)
+    name = in_customers_words(assumed)
     return (
         Run("The widest doubt at the worst place is "),
         Run(f"{name}, assumed".rstrip("."), "told"),
