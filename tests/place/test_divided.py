@@ -507,3 +507,50 @@ def test_devices_that_never_share_a_space_are_in_nobodys_way(catalogue: Catalogu
     assert pair([[True, True]]) == [(0, 1)]
     assert pair([[True, False], [False, True]]) == []
     assert pair([[True, True], [True, False], [False, True]]) == [(0, 1)]
+
+
+def test_a_computers_own_device_is_alone_in_each_space_that_it_shares(
+    divided: Divided, catalogue: Catalogue
+) -> None:
+    """Behind a partition that is never open there is another computer."""
+    table = {"kind": "table", "height": 0.74}
+    west = {**table, "outline": [[3.0, 2.7], [4.4, 2.7], [4.4, 3.7], [3.0, 3.7]]}
+    east = {**table, "outline": [[5.4, 2.7], [6.6, 2.7], [6.6, 3.7], [5.4, 3.7]]}
+    over: dict[str, Any] = {
+        "furniture": {"west": west, "east": east},
+        "targets": {
+            "house_rules": {"microphone-near-papers": {"relaxed": True, "because": "no papers"}}
+        },
+        "choices": {"mounting": ["table"], "allow": ["table-unit"]},
+    }
+    unit = (catalogue.microphone("table-unit"),)
+    for arrangements, met in ((BOTH, True), ({"split": {"closed": ["fold"]}}, False)):
+        scene, parts = divided(**over, arrangements=arrangements)
+        found = candidates.microphones(scene, unit, parts)
+        sides = [c.at[0] < FOLD for c in found.allowed]
+        assert {True, False} == set(sides)
+        pairs = set(found.conflicts())
+        for j in range(len(sides)):
+            for i in range(j):
+                assert ((i, j) in pairs) is (met or sides[i] == sides[j])
+
+
+def test_each_side_of_a_partition_that_is_never_open_takes_a_computers_own(
+    divided: Divided,
+) -> None:
+    table = {"kind": "table", "height": 0.74}
+    west = {**table, "outline": [[3.0, 1.9], [4.4, 1.9], [4.4, 2.9], [3.0, 2.9]]}
+    east = {**table, "outline": [[5.2, 1.9], [6.6, 1.9], [6.6, 2.9], [5.2, 2.9]]}
+    over: dict[str, Any] = {
+        "furniture": {"west": west, "east": east},
+        "targets": {
+            "house_rules": {"microphone-near-papers": {"relaxed": True, "because": "no papers"}}
+        },
+        "choices": {"mounting": ["table"], "allow": ["table-unit"]},
+    }
+    apart = proposed(divided(**over, arrangements={"split": {"closed": ["fold"]}}))
+    assert apart.proof.status == "optimal"
+    assert [d.at[0] < FOLD for d in apart.devices] == [True, False]
+    both = proposed(divided(**over))
+    assert both.proof.status == "infeasible"
+    assert both.count == 1

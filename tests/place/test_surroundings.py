@@ -274,4 +274,4 @@ def test_a_locked_device_of_a_computer_keeps_others_away_and_says_so(
     assert kept.proof.status == "infeasible"
     assert "connects to a computer by itself is alone in its space" in kept.proof.scope
     assert any("unit (table-unit) is locked" in said for said in kept.would_have_to_give)
-    assert math.dist(seats["s2"]["at"], unit["at"][:2]) > 1.4  # type: ignore[arg-type, index]
+    assert math.dist(seats["s2"]["at"], unit["at"][:2]) > 1.4  # type: ignore[arg-type]

@@ -99,6 +99,29 @@ def test_another_kind_of_link_needs_another_processor(loaded: Callable[..., Load
     assert found.answer == "no"
 
 
+# 24 in are 609.6 mm, 9.6 mm more than the tiles of this room.
+@pytest.mark.parametrize(
+    ("old", "new", "module", "answer"),
+    [
+        ("ceiling-head-3", "ceiling-array-16", "0.6", "with changes"),
+        ("ceiling-head-3", "ceiling-array-16-24in", "0.6", "no"),
+        ("ceiling-array-16", "ceiling-array-16-24in", "0.6", "no"),
+        ("ceiling-array-16", "ceiling-array-16-24in", "24 in", "with changes"),
+        ("ceiling-array-16", "ceiling-array-48", "24 in", "yes"),
+        ("ceiling-head-3", "ceiling-array-16", "", "not assessed"),
+    ],
+)
+def test_a_panel_goes_into_its_own_grid_only(
+    old: str, new: str, module: str, answer: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "a.room.yaml"
+    text = ROOM.format(product=old, z=2.7, length=20)
+    told = f"module: {module}, " if module else ""
+    path.write_text(text.replace("module: 0.6, ", told), encoding="utf-8")
+
+    assert aspects(replacement(load(path), "m1", new))["tile"] == answer
+
+
 def test_a_run_beyond_the_new_limit_is_a_no(loaded: Callable[..., Loaded]) -> None:
     far = replacement(loaded("pendant-cardioid", 2.1, 45), "m1", "ceiling-head-3")
 

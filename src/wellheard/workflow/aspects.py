@@ -16,7 +16,9 @@ from wellheard.catalog.products import (
     Port,
     Processor,
 )
+from wellheard.geometry.polygons import TOUCH
 from wellheard.predict.devices import mounting_of
+from wellheard.predict.hanging import held_by, told_module
 from wellheard.room.document import Room
 from wellheard.units import Unit, format_length
 from wellheard.workflow.load import Loaded
@@ -128,8 +130,7 @@ def _mounted(room: Room, name: str, product: AnyProduct) -> set[Mounting]:
 
 def _parts(loaded: Loaded, product: AnyProduct, ways: set[Mounting]) -> set[str]:
     """Accessories that these mountings of a product take on a ceiling such as the room's."""
-    choices, kind = loaded.room.choices, loaded.room.space.ceiling.kind
-    fits = product.fits_for_ceiling(kind, new_holes=choices.new_holes)
+    fits = held_by(loaded.room, product)
     return {
         part
         for way in ways
@@ -176,7 +177,7 @@ def _hole(room: Room, before: AnyProduct, after: AnyProduct) -> Aspect:
 
 def _tile(room: Room, before: AnyProduct, after: AnyProduct) -> Aspect:
     kind = room.space.ceiling.kind
-    held = after.fits_for_ceiling(kind, new_holes=room.choices.new_holes)
+    held = held_by(room, after)
 
     def said(product: AnyProduct) -> str:
         if product.module is None:
@@ -190,9 +191,14 @@ def _tile(room: Room, before: AnyProduct, after: AnyProduct) -> Aspect:
     if held and before.module != after.module:
         answer = "with changes"
         why = "the tile has to be changed"
-        if after.module is not None and kind == "tiles":
-            grid = room.space.ceiling.module
-            if any(abs(a - b) > HOLE for a, b in zip(after.module, grid, strict=True)):
+        if after.module is not None and held[0] == "tile":
+            grid, limit = told_module(room), room.targets.house_limit("grid-mixed")
+            if grid is None:
+                answer, why = (
+                    "not assessed",
+                    "space.ceiling.module does not say how large tiles are",
+                )
+            elif limit is not None and after.tile_gap(grid) > limit + TOUCH:
                 answer, why = "no", "its size is not that of the grid"
     return Aspect("tile", answer, said(before), said(after), why)
 
