@@ -172,10 +172,15 @@ def test_a_file_that_may_not_be_read_is_said(
 
 
 def test_a_folder_that_may_not_be_written_to_is_said(
-    wellheard: Wellheard, open_folder: Path, huddle: Path, unprivileged: None
+    wellheard: Wellheard,
+    open_folder: Path,
+    huddle: Path,
+    unprivileged: None,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     path = open_folder / "a.room.yaml"
     path.write_text(huddle.read_text("utf-8"), "utf-8")
+    monkeypatch.setenv("WELLHEARD_CATALOGUE", str(open_folder / "none"))
     shut = open_folder / "shut"
     shut.mkdir()
     shut.chmod(0o555)
