@@ -9,6 +9,7 @@ from itertools import pairwise
 import pytest
 
 from wellheard.checks.model import Finding
+from wellheard.checks.registry import rules
 from wellheard.dossier.model import PromiseRow
 from wellheard.dossier.places import places_worst_first
 from wellheard.dossier.sections.answer import answer, explanation
@@ -35,6 +36,60 @@ def test_all_kept_is_a_plain_yes_that_names_the_least_certain_place(evidence: Ev
     worst = evidence.worst()
     assert worst is not None
     assert f"{int(100 * worst.chance)}\u00a0%" in text
+
+
+def loud(evidence: Evidence, nc: float) -> Evidence:
+    return dataclasses.replace(evidence, noise=dataclasses.replace(evidence.noise, nc=nc))
+
+
+def test_a_room_louder_than_promised_stands_in_the_headline(evidence: Evidence) -> None:
+    page = customer_page(loud(evidence, 32.0), (), None)
+    assert next(r for r in page.promises if r.target == "noise_nc").state == "broken"
+    assert page.answer.replace("\u00a0", " ").startswith(
+        "Yes, at all eleven places; but the room is louder than promised: NC 32, NC 30 was asked. "
+        "The least certain is "
+    )
+    barely = customer_page(loud(evidence, 30.3), (), None).answer.replace("\u00a0", " ")
+    assert "louder than promised: just over NC 30, NC 30 was asked." in barely
+
+
+def test_a_noise_promise_at_risk_stands_in_the_headline_with_its_chance(
+    evidence: Evidence,
+) -> None:
+    page = customer_page(loud(evidence, 29.0), (), None)
+    row = next(r for r in page.promises if r.target == "noise_nc")
+    assert row.state == "at risk"
+    assert page.answer.replace("\u00a0", " ").startswith(
+        "Yes, at all eleven places; but the room may be louder than promised: NC 29 is expected, "
+        f"NC 30 was asked, the chance is {row.chance}. ".replace("\u00a0", " ")
+    )
+
+
+def test_a_room_that_rings_longer_than_promised_stands_in_the_headline(build: Build) -> None:
+    # 0.47 s is the mean of the two middle octaves of the room, 0.48 s and 0.46 s.
+    found = build(room_changes={"targets": {"reverberation": 0.4, "noise_nc": 30}})
+    both = customer_page(loud(found, 33.0), (), None).answer.replace("\u00a0", " ")
+    assert "; but the room is louder than promised: NC 33, NC 30 was asked; and the room " in both
+    assert "rings longer than promised: 0.47 s, 0.4 s was asked. The least" in both
+    found = build(room_changes={"targets": {"reverberation": 0.451, "noise_nc": 50}})
+    found = dataclasses.replace(
+        found,
+        reverberation=dataclasses.replace(
+            found.reverberation, time=(0.62, 0.55, 0.454, 0.454, 0.45, 0.42, 0.36)
+        ),
+    )
+    alike = customer_page(found, (), None).answer.replace("\u00a0", " ")
+    assert "longer than promised: just over 0.45 s, 0.45 s was asked." in alike
+
+
+def test_a_quiet_room_leaves_the_headline_as_it_is(evidence: Evidence) -> None:
+    quiet = loud(evidence, 20.0)
+    assert customer_page(quiet, (), None).answer == said(quiet)
+
+
+def test_a_headline_that_is_no_yes_at_every_place_is_about_the_places(at_risk: Evidence) -> None:
+    page = customer_page(loud(at_risk, 40.0), (), None)
+    assert page.answer == said(at_risk)
 
 
 def test_one_place_at_risk_is_named_with_its_chance_and_the_wanted_one(at_risk: Evidence) -> None:
@@ -301,6 +356,22 @@ def test_the_widest_doubt_is_the_assumption_that_moves_the_worst_place_most(
     text = "".join(run.text for run in customer_page(evidence, (), None).doubt)
     assert "the finishes of the room, assumed" in text
     assert "0.9\u00a0dB" in text
+
+
+def test_the_widest_doubt_is_the_input_that_the_findings_name_first(evidence: Evidence) -> None:
+    # 1 dB weighs as much as 0.02 of STI: 0.5 dB and 0.02 are 1.5, 0.9 dB alone is 0.9.
+    found = dataclasses.replace(
+        evidence,
+        assumptions=(
+            Assumed("site.region", "Region unknown", None, None),
+            Assumed("noise.background", "noise.background is assumed: NC 30.", 0.5, -0.02),
+            Assumed("people.occupancy", "Occupancy 0.7", -0.9, 0.0),
+        ),
+    )
+    first = next(iter(rules()["assumed-inputs"].check(found)))
+    doubt = "".join(run.text for run in customer_page(found, (), None).doubt)
+    assert first.at == "noise.background"
+    assert "the background noise, assumed" in doubt
 
 
 def test_without_a_wanted_chance_the_middle_value_decides(build: Build) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
+from wellheard.dossier.model import PromiseRow
 from wellheard.dossier.places import (
     TARGETS,
     Place,
@@ -27,12 +29,17 @@ MOST_NAMED = 3
 
 
 def answer(
-    places: Sequence[Place], wanted: float | None, *, unheard: Sequence[tuple[str, str]] = ()
+    places: Sequence[Place],
+    wanted: float | None,
+    *,
+    promised: Sequence[PromiseRow] = (),
+    unheard: Sequence[tuple[str, str]] = (),
 ) -> str:
     """Return the answer in one or two sentences: yes, yes except, or no, and because of what.
 
-    ``unheard`` are the places (owner, kind) that some arrangement of a room that divides leaves
-    without a microphone.
+    ``promised`` are the lines of the promise: where every place is kept, a promise of the room
+    itself that is not kept stands in the same sentence. ``unheard`` are the places (owner, kind)
+    that some arrangement of a room that divides leaves without a microphone.
     """
     if unheard:
         many = len(unheard) > 1
@@ -51,10 +58,47 @@ def answer(
         least = places[0]
         arranged = " in every arrangement" if least.arrangement else ""
         return (
-            f"Yes, {everywhere}{arranged}. The least certain is {least.name}{_where(least)}, "
+            f"Yes, {everywhere}{arranged}{_but(promised)}. "
+            f"The least certain is {least.name}{_where(least)}, "
             f"with a chance of {percent(least.chance)}."
         )
     return f"{_verdict(len(kept), rest, len(places))} {_exception(rest, len(places), wanted)}"
+
+
+ROOM_PROMISES = {
+    "noise_nc": ("the room is louder than promised", "the room may be louder than promised"),
+    "reverberation": (
+        "the room rings longer than promised",
+        "the room may ring longer than promised",
+    ),
+}
+"""What a broken promise of the room itself means, and one at risk."""
+_FIGURE = re.compile(r"\d+(?:\.\d+)?")
+
+
+def _but(promised: Sequence[PromiseRow]) -> str:
+    """Return which promises of the room itself are not kept, after a yes; none where all are."""
+    parts = []
+    for row in promised:
+        if row.target not in ROOM_PROMISES or row.state not in ("broken", "at risk"):
+            continue
+        is_so, may_be = ROOM_PROMISES[row.target]
+        if row.state == "broken":
+            over = "just over " if _alike(row.predicted.text, row.promised) else ""
+            parts.append(f"{is_so}: {over}{row.predicted.text}, {row.promised} was asked")
+        else:
+            parts.append(
+                f"{may_be}: {row.predicted.text} is expected, {row.promised} was asked, the "
+                f"chance is {row.chance}"
+            )
+    return "".join(f"; {word} {part}" for word, part in zip(("but", "and"), parts, strict=False))
+
+
+def _alike(predicted: str, promised: str) -> bool:
+    """Whether two figures print alike, whatever their last zeros."""
+    return [float(x) for x in _FIGURE.findall(predicted)] == [
+        float(x) for x in _FIGURE.findall(promised)
+    ] and not predicted.startswith("above")
 
 
 def _where(place: Place) -> str:

@@ -50,15 +50,21 @@ def customer_page(
     Of a room that divides, ``parts`` are its spaces and ``evidence`` is that of the whole.
     """
     places = places_worst_first(evidence)
+    promised = promises(evidence, proposal, [part.evidence for part in parts])
     return Customer(
         question=QUESTION,
-        answer=answer(places, evidence.room.targets.chance, unheard=_unheard(evidence, parts)),
+        answer=answer(
+            places,
+            evidence.room.targets.chance,
+            promised=promised,
+            unheard=_unheard(evidence, parts),
+        ),
         explanation=explanation(evidence, proposal),
         certainty=_certainty(evidence),
         chances=_chances(places),
         doubt=_doubt(evidence),
         map_note=_map_note(evidence, proposal, parts),
-        promises=promises(evidence, proposal, [part.evidence for part in parts]),
+        promises=promised,
         remarks=(
             *((("Arrangements", holds_in(parts)),) if parts and evidence.microphones else ()),
             *_remarks(evidence, findings, proposal),
@@ -141,9 +147,12 @@ def _spread(places: Sequence[Place]) -> str:
 
 
 def widest(assumptions: Sequence[Assumed]) -> Assumed | None:
-    """Return the assumption that moves the worst seat most; None where none was rated."""
-    rated = [a for a in assumptions if a.effect_db is not None or a.effect_sti is not None]
-    return max(rated, key=lambda a: (abs(a.effect_db or 0), abs(a.effect_sti or 0)), default=None)
+    """Return the assumption that moves the worst seat most; None where none was rated.
+
+    They come by weight, so this is the one that the finding ``assumed-inputs`` names first.
+    """
+    rated = (a for a in assumptions if a.effect_db is not None or a.effect_sti is not None)
+    return next(rated, None)
 
 
 DOUBTS: tuple[tuple[str, str, str], ...] = (
