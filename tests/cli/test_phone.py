@@ -125,3 +125,33 @@ def test_phone_answers_know_products_of_ones_own(
 
     assert run(["reach", "my-head", "45"]) == 0
     assert run(["reach", "my-head", "46"]) == 1
+
+
+@pytest.mark.parametrize("size", ["20x14x9 ft", "20ftx14ftx9ft", "6.096x4.2672x2.7432 m"])
+def test_a_unit_behind_the_last_length_speaks_for_all(
+    size: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["quick", "--size", size, "--seats", "4", "--format", "json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["size"] == pytest.approx([6.096, 4.2672, 2.7432])
+
+
+def test_units_with_some_lengths_only_are_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["quick", "--size", "20 ft x 14 x 9", "--seats", "4"]) == 2
+    assert "a unit with some of its lengths" in capsys.readouterr().err
+
+
+def test_reach_answers_in_the_unit_that_was_asked(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["reach", "ceiling-head-3", "130 ft"]) == 1
+    assert "130'-0\"" in capsys.readouterr().out
+    assert run(["reach", "ceiling-head-3", "40 m", "--units", "ft"]) == 1
+    assert "40.00 m" in capsys.readouterr().out
+
+
+def test_reach_offers_an_extender_for_a_cord_and_nothing_that_is_on_its_way_out(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert run(["reach", "usb-cord-5", "7"]) == 1
+    assert "usb-extender-50" in capsys.readouterr().out
+    assert run(["reach", "ceiling-head-3", "40"]) == 1
+    assert "pendant-subcardioid" not in capsys.readouterr().out

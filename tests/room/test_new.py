@@ -109,3 +109,11 @@ def test_the_farthest_head_can_read_the_picture(
     assert farthest <= 6 * picture.size[1] + 0.001
     assert picture.size[0] / picture.size[1] == pytest.approx(16 / 9, abs=0.002)
     assert picture.centre[1] - picture.size[1] / 2 > 0
+
+
+def test_a_hall_has_a_picture_on_its_wall() -> None:
+    room = codec.parse(starting_document((30.0, 18.0, 9.0), 12, "m"))
+    picture = room.furniture["picture"]
+    assert isinstance(picture, Display)
+    assert 0 < picture.centre[1] - picture.size[1] / 2
+    assert picture.centre[1] + picture.size[1] / 2 < room.space.height

@@ -208,3 +208,10 @@ def test_the_same_document_moves_nothing(two: Callable[[str, str], Comparison]) 
 
     assert found.seats == ()
     assert found.before == found.after
+
+
+def test_what_the_print_does_not_show_is_marked() -> None:
+    old = codec.parse(ROOM)
+    new = codec.parse(ROOM.replace("at: [1.6, 2.0]", "at: [1.6001, 2.0]"))
+
+    assert [c.slight for c in changes(old, new, SHIPPED)] == [True]

@@ -305,3 +305,28 @@ def test_what_cannot_be_compared_is_refused(
 ) -> None:
     with pytest.raises(error, match=message):
         replacement(loaded(), old, new)
+
+
+def test_no_worse_is_not_yes_where_nothing_is_kept(tmp_path: Path) -> None:
+    """Nobody is understood over NC-60, by whichever microphone: common practice [C]."""
+    path = tmp_path / "loud.room.yaml"
+    text = ROOM.format(product="ceiling-head-3", z=2.7, length=10)
+    path.write_text(text.replace("nc: 25", "nc: 60"), encoding="utf-8")
+
+    found = replacement(load(path), "m1", "ceiling-head-3")
+    (pickup,) = [a for a in found.aspects if a.name == "pickup"]
+    assert found.before.kept == found.after.kept == 0
+    assert pickup.answer == "with changes"
+    assert "neither before nor after" in pickup.why
+
+
+def test_links_are_not_assessed_without_a_processor(
+    loaded: Callable[..., Loaded], tmp_path: Path
+) -> None:
+    path = tmp_path / "b.room.yaml"
+    text = ROOM.format(product="ceiling-head-3", z=2.7, length=10)
+    kept = [line for line in text.splitlines() if not line.startswith(("  box:", "links:"))]
+    path.write_text("\n".join(kept) + "\n", encoding="utf-8")
+
+    found = replacement(load(path), "m1", "ceiling-array-16")
+    assert aspects(found)["link"] == "not assessed"

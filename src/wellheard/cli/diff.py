@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from wellheard.workflow.compare import Comparison, Promise, SeatChange
 
 
+MOST_SLIGHT = 3
+"""More changes than this that print alike are told together."""
+
+
 def diff(old: Path, new: Path, /, *, format: Format = "text") -> int:
     """Say what changed between two documents, and what it does to the promise.
 
@@ -44,7 +48,13 @@ def text(found: Comparison) -> str:
     """The changes as sentences, then the promise before and after, then the seats."""
     from wellheard.cli.render import table, wrapped
 
-    lines = [wrapped(f"{change.text}.") for change in found.changes]
+    slight = [change for change in found.changes if change.slight]
+    together = len(slight) > MOST_SLIGHT
+    lines = [
+        wrapped(f"{change.text}.") for change in found.changes if not (together and change.slight)
+    ]
+    if together:
+        lines.append(wrapped(f"{len(slight)} places and lengths move by less than is printed."))
     if not lines:
         lines = ["The documents say the same."]
     lines += [

@@ -26,12 +26,12 @@ def reach(
     length
         Of the run, service loops included: 40, 40m or "130 ft".
     units
-        Unit of a bare length, and of the answer.
+        Unit of a bare length, and of the answer to one.
     format
         text or json.
     """
     from wellheard.cli import output
-    from wellheard.cli.sizes import run_length
+    from wellheard.cli.sizes import run_length, spoken_unit
     from wellheard.workflow.products import own_catalogue
     from wellheard.workflow.reach import reach as answer
 
@@ -39,7 +39,7 @@ def reach(
     if format == "json":
         output.json_payload(as_json(found))
     else:
-        output.payload(text(found, units))
+        output.payload(text(found, spoken_unit(length, units)))
     return Exit.OK if found.answer == "yes" else Exit.FINDINGS
 
 
@@ -65,7 +65,7 @@ def text(found: Reach, unit: Unit) -> str:
             [
                 way.text,
                 format_length(way.limit, unit=unit),
-                "–" if way.price is None else f"{way.price:+,.0f} {way.currency}",
+                "–" if way.price is None else f"{way.price:+,.0f} {way.currency}".replace("-", "−"),
             ]
             for way in found.ways
         ]

@@ -20,6 +20,11 @@ MOUTH = 0.3
 """Mouth beyond the edge of the table. [m]"""
 USUAL_PICTURE = 0.9
 """Height of the picture in a room that asks for no larger one. [m]"""
+LARGEST_PICTURE = 2.5
+"""No screen in a meeting room is taken to be taller. [m]"""
+USUAL_MIDDLE = 1.4
+LOWEST_EDGE = 0.6
+"""Middle of a picture above the floor, and its lower edge where it is so tall. [m]"""
 SHAPE = 16 / 9
 """Width of a picture over its height."""
 VIEWING = 6.0
@@ -150,7 +155,7 @@ def _picture(layout: _Layout, wide: float, height: float) -> tuple[float, float]
     """Width and height of a picture that the farthest head can read. [m]"""
     farthest = max(math.hypot(x, y - wide / 2) for x, y in layout.heads)
     tall = max(USUAL_PICTURE, math.ceil(farthest / VIEWING / 0.05 - 1e-9) * 0.05)
-    tall = min(tall, height - 1.3, (wide - 0.4) / SHAPE)
+    tall = min(tall, LARGEST_PICTURE, height - 1.3, (wide - 0.4) / SHAPE)
     return SHAPE * tall, tall
 
 
@@ -181,6 +186,7 @@ def _text(layout: _Layout, size: tuple[float, float, float], unit: Unit, title: 
     room = [[0, 0], [east, 0], [east, north], [0, north]]
     table = [point(x0, y0), point(x1, y0), point(x1, y1), point(x0, y1)]
     picture, tall = _picture(layout, wide, height)
+    middle = max(USUAL_MIDDLE, LOWEST_EDGE + tall / 2)
     seats = "\n".join(
         f"    s{i}: {{at: {flow(point(*head))}, facing: [across, display]}}"
         for i, head in enumerate(layout.heads, start=1)
@@ -211,7 +217,7 @@ space:
     patches: {{}}     # window: {{wall: east, from: …, to: …, bottom: …, top: …, finish: …}}
 furniture:
   table: {{kind: table, outline: {flow(table)}, height: {flow(written(0.74))}}}
-  picture: {{kind: display, wall: west, centre: {flow(point(wide / 2, 1.4))}, size: {
+  picture: {{kind: display, wall: west, centre: {flow(point(wide / 2, middle))}, size: {
         flow(point(picture, tall))
     }}}
 people:

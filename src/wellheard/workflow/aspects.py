@@ -323,12 +323,17 @@ def _link(loaded: Loaded, before: Microphone, after: Microphone) -> Aspect:
             if isinstance(product := loaded.catalogue.product(one.product), Processor)
             and connections.connections(after, product)
         ]
-        answer = "with changes" if takes else "no"
-        why = (
-            "another cable, to another port of the processor"
-            if takes
-            else "no device of the room takes such a link: another processor"
-        )
+        processors = [
+            one
+            for one in loaded.room.devices.values()
+            if isinstance(loaded.catalogue.product(one.product), Processor)
+        ]
+        if not processors:
+            answer, why = "not assessed", "no processor is in the document to take either"
+        elif takes:
+            answer, why = "with changes", "another cable, to another port of the processor"
+        else:
+            why = "no device of the room takes such a link: another processor"
     return Aspect("link", answer, before.link.kind, after.link.kind, why)
 
 
@@ -440,5 +445,7 @@ def availability(before: AnyProduct, after: AnyProduct) -> Iterator[Aspect]:
         why = "it is no longer made" + (f"; {after.successor} follows" if after.successor else "")
     elif after.status == "last orders":
         answer, why = "with changes", "order in time: these are the last"
-    said = f"{after.status}, {after.lead_time_weeks:g} weeks"
+    weeks = after.lead_time_weeks
+    wait = f", {weeks:g} week{'' if weeks == 1 else 's'}" if after.status == "current" else ""
+    said = f"{after.status}{wait}"
     yield Aspect("availability", answer, before.status, said, why)

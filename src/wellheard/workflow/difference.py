@@ -43,6 +43,8 @@ class Change:
         A sentence without its full stop.
     old, new : str
         The two values as they are printed; empty where there is none.
+    slight : bool
+        The printed values do not show it.
     """
 
     path: str
@@ -50,6 +52,7 @@ class Change:
     text: str
     old: str
     new: str
+    slight: bool = False
 
 
 THINGS: dict[str, str] = {
@@ -172,7 +175,7 @@ class _Walk:
 
     def _changed(self, path: str, old: str, new: str) -> Change:
         said = f"{old} → {new}" if old != new else f"{new}, by less than is printed"
-        return Change(path, "changed", f"{self._subject(path)}: {said}", old, new)
+        return Change(path, "changed", f"{self._subject(path)}: {said}", old, new, old == new)
 
     def _reshaped(self, path: str, old: Any, new: Any) -> Change:
         """An outline; where number of corners and area stay, how far the corners are from where."""
@@ -186,7 +189,8 @@ class _Walk:
             if far > PRINTED
             else "corners in another order, or moved by less than is printed"
         )
-        return Change(path, "changed", f"{self._subject(path)}: {after}, {how}", before, after)
+        said = f"{self._subject(path)}: {after}, {how}"
+        return Change(path, "changed", said, before, after, slight=far <= PRINTED)
 
     def _moved(self, path: str, old: tuple[float, ...], new: tuple[float, ...]) -> Change:
         steps = []
@@ -197,7 +201,8 @@ class _Walk:
                 steps.append(f"{far} {more if after > before else less}")
         if len(old) != len(new):
             steps.append("to another kind of place")
-        if not steps:
+        slight = not steps
+        if slight:
             steps.append("by less than is printed")
         owner = path.rpartition(".")[0]
         return Change(
@@ -206,6 +211,7 @@ class _Walk:
             f"{self._subject(owner)} moves {' and '.join(steps)}",
             self._point(old),
             self._point(new),
+            slight,
         )
 
     def _subject(self, path: str) -> str:

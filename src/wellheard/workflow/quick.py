@@ -41,6 +41,7 @@ TIME_LIMIT = 20.0
 
 SOFT = "two walls of fabric panels, carpet, mineral-tile ceiling, NC-25"
 USUAL = "carpet, mineral-tile ceiling, plasterboard walls, NC-30"
+UNCONFIRMED = "nobody confirms finishes, noise and seats, as wellheard new writes it"
 HARD = "vinyl floor, plasterboard ceiling, one long wall of glass, NC-30"
 
 HIGHER: dict[Unit, float] = {"m": 0.6, "ft": 2 * FOOT}
@@ -157,8 +158,9 @@ def quick(
     """
     known = catalogue or Catalogue.shipped()
     known.microphone(product)
+    unconfirmed = codec.parse(starting_document(size, seats, units))
     # What a condition says in words is given, not guessed.
-    room = codec.parse(starting_document(size, seats, units)).model_copy(update={"basis": {}})
+    room = unconfirmed.model_copy(update={"basis": {}})
 
     def counted(changed: Room, condition: str, one: str = product) -> Count:
         say(f"counting: {condition} …")
@@ -166,7 +168,8 @@ def quick(
 
     say(f"counting: {USUAL} …")
     usual, proposal, evidence = _counted(room, USUAL, product, known)
-    changes = [counted(change(room), words) for words, change in _CHANGES.items()]
+    changes = [counted(unconfirmed, UNCONFIRMED)]
+    changes += [counted(change(room), words) for words, change in _CHANGES.items()]
     changes.append(
         counted(_higher(room), f"a ceiling {format_length(HIGHER[units], unit=units)} higher")
     )

@@ -13,6 +13,8 @@ from wellheard.errors import CatalogError
 
 Answer = Literal["yes", "with changes", "no"]
 
+OWN_SHEET = "the product's own data sheet"
+
 LINE_VOLTAGES = (70.7, 100.0)
 """Constant-voltage lines in use. [V]"""
 
@@ -103,7 +105,8 @@ def reach(product_id: str, length: float, catalogue: Catalogue) -> Reach:
     if product_id in cables:
         cable = cables[product_id]
         runs = list(_of_cable(cable, length))
-        ways: tuple[Way, ...] = ()
+        fits = any(run.fits for run in runs)
+        ways = () if fits else tuple(_extenders(runs, length, catalogue))
         name = cable.name
     else:
         product = catalogue.product(product_id)
@@ -124,7 +127,7 @@ def _of_cable(cable: Cable, length: float) -> Iterator[Run]:
     limit = cable.length if cable.length is not None else cable.max_length
     says = "a cord of that length" if cable.length is not None else "longest channel of this cable"
     for kind in cable.carries:
-        yield Run("", kind, limit, length <= limit + 1e-9, says, "its entry")
+        yield Run("", kind, limit, length <= limit + 1e-9, says, "the cable's own data sheet")
 
 
 def _of_product(product: AnyProduct, length: float) -> Iterator[Run]:
@@ -143,7 +146,11 @@ def _of_product(product: AnyProduct, length: float) -> Iterator[Run]:
 
 def _limit(product: AnyProduct, port: Port, kind: PortKind) -> tuple[float, str, str] | None:
     if isinstance(product, Microphone) and product.link.kind == kind:
-        return product.link.max_length, "longest link of the product", "its entry"
+        return (
+            product.link.max_length,
+            "longest link of the product",
+            "the product's own data sheet",
+        )
     usual = lines.link_limit(kind, port.signal)
     if usual is None:
         return None
@@ -173,9 +180,7 @@ def _loudspeaker_lines(product: Loudspeaker, length: float) -> Iterator[Run]:
         )
 
 
-def _ways(
-    product: AnyProduct, runs: list[Run], length: float, catalogue: Catalogue
-) -> Iterator[Way]:
+def _extenders(runs: list[Run], length: float, catalogue: Catalogue) -> Iterator[Way]:
     own = {run.kind: run.limit for run in reversed(runs)}
     for kind, limit in own.items():
         for extender in connections.extenders_of(kind, catalogue):
@@ -184,13 +189,19 @@ def _ways(
             if length <= whole + 1e-9 and extender.status != "discontinued":
                 words = f"with {extender.name} ({extender.id})"
                 yield Way(words, whole, extender.price, extender.currency)
+
+
+def _ways(
+    product: AnyProduct, runs: list[Run], length: float, catalogue: Catalogue
+) -> Iterator[Way]:
+    yield from _extenders(runs, length, catalogue)
     if not isinstance(product, Microphone):
         return
     others = [
         other
         for other in catalogue.microphones
         if other.selectable
-        and other.status != "discontinued"
+        and other.status == "current"
         and set(other.mountings) & set(product.mountings)
         and other.link.max_length >= length
     ]

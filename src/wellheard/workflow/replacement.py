@@ -27,6 +27,10 @@ _WEIGHT: dict[Severity, Answer] = {
 """What a finding that only the new device brings makes of the answer."""
 
 
+LESS_SURE = 0.01
+"""A chance may fall by this much unsaid: what is printed does not change."""
+
+
 @dataclass(frozen=True)
 class Pickup:
     """Talking points that keep the promise, and the worst of them, with one product."""
@@ -179,8 +183,17 @@ def _pickup(was: Evidence, now: Evidence) -> Aspect:
         if o.state != "kept"
         and any(b.talker.id == o.talker.id and b.state == "kept" for b in was.outbound)
     ]
-    why = f"no longer kept: {', '.join(lost)}" if lost else ""
-    return Aspect("pickup", "no" if lost else "yes", said(before), said(after), why)
+    if lost:
+        why = f"no longer kept: {', '.join(lost)}"
+        return Aspect("pickup", "no", said(before), said(after), why)
+    answer: Answer = "yes"
+    why = ""
+    least, now_least = before.worst_chance or 0.0, after.worst_chance or 0.0
+    if not after.kept:
+        answer, why = "with changes", "no seat keeps the promise, neither before nor after"
+    elif now_least < least - LESS_SURE:
+        answer, why = "with changes", "every seat kept stays kept, but the worst is less sure"
+    return Aspect("pickup", answer, said(before), said(after), why)
 
 
 def _heard(evidence: Evidence) -> Pickup:
