@@ -115,5 +115,5 @@ def test_a_hall_has_a_picture_on_its_wall() -> None:
     room = codec.parse(starting_document((30.0, 18.0, 9.0), 12, "m"))
     picture = room.furniture["picture"]
     assert isinstance(picture, Display)
-    assert 0 < picture.centre[1] - picture.size[1] / 2
+    assert picture.centre[1] - picture.size[1] / 2 > 0
     assert picture.centre[1] + picture.size[1] / 2 < room.space.height
