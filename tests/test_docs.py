@@ -174,7 +174,7 @@ def test_what_the_readme_says_that_the_demo_prints_is_printed(
     printed = "\n".join(
         (
             render.verdict(judged),
-            render.placement(answer.placed.proposal, feet=True),
+            render.placement(answer.placed.proposal, judged.evidence.room),
             render.ledger(judged.evidence),
             render.findings(judged.findings),
         )

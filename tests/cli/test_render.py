@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
 from wellheard.checks.model import Finding
-from wellheard.cli.render import MOST_ALIKE, findings
+from wellheard.cli.render import MOST_ALIKE, findings, placement
+from wellheard.place.certificate import Certificate
+from wellheard.place.proposal import Proof, Proposal, Shortfall
+from wellheard.room.document import Room
 
 
 def finding(seat: str, value: float) -> Finding:
@@ -36,3 +45,119 @@ def test_many_findings_of_a_rule_stand_together_with_the_remedy_of_the_worst() -
     assert text.count("→") == 1
     assert "→ s2, the worst: Bring a microphone nearer to s2." in text
     assert text.endswith("4 errors")
+
+
+@pytest.fixture
+def plain(room_of: Callable[..., Room]) -> Room:
+    return room_of()
+
+
+def short(talker: str, best: float, **changes: object) -> Shortfall:
+    """Make a talking point that misses 15 dB of speech to noise at the chance wanted."""
+    made = Shortfall(
+        talker=talker,
+        target="speech_to_noise_db",
+        best_value=best,
+        target_value=15.0,
+        unit="dB",
+        best_chance=(best - 10) / 10,
+        at=(1.0, 1.0, 2.4),
+        product="ceiling-head-3",
+        lacking=20 - best,
+    )
+    return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def proposal(*missing: Shortfall, certificate: Certificate | None = None) -> Proposal:
+    proof = Proof(
+        status="infeasible" if missing else "optimal",
+        scope="these places",
+        fewer_is_impossible=False,
+        certificate=certificate,
+        gap=0.0,
+        binding=(),
+        fewer=None,
+    )
+    return Proposal(
+        devices=(),
+        count=0,
+        price=None,
+        currency="EUR",
+        worst={},
+        mean={},
+        proof=proof,
+        shortfalls=missing,
+        would_have_to_give=(),
+        candidates=1,
+        rejected={},
+        seconds=0.0,
+    )
+
+
+def said(*missing: Shortfall, room: Room) -> str:
+    return " ".join(placement(proposal(*missing), room).split())
+
+
+def test_few_who_miss_a_target_have_a_line_each(plain: Room) -> None:
+    text = said(*(short(f"s{i}", 15.5) for i in range(MOST_ALIKE)), room=plain)
+    assert text.count("reaches 15.50 dB at best, 15.00 dB is promised (chance 55 %).") == 3
+
+
+def test_many_who_miss_a_target_are_told_at_once_and_counted_in_natural_order(plain: Room) -> None:
+    bests = {f"s{i}": 15.6 for i in (350, 35, 3, 2, 10, 36, 37, 38, 39, 40, 41)}
+    text = said(*(short(n, b) for n, b in {**bests, "s341": 15.4}.items()), room=plain)
+    assert (
+        "12 talking points, the worst s341: speech to noise reaches 15.40 dB at best, 15.00 dB is "
+        "promised (chance 54 %); also s2, s3, s10, s35, s36, s37 and 5 more."
+    ) in text
+    assert text.count("at best") == 1
+
+
+def test_who_only_misses_a_place_beside_the_others_is_told_in_a_sentence(plain: Room) -> None:
+    apart = short("s7", 19.99, target="served-together")
+    assert (
+        "s7: could be kept alone (speech to noise 19.99 dB, 15.00 dB is promised); together with "
+        "the others no place is left for it."
+    ) in said(apart, room=plain)
+
+
+def certificate(words: str, *, measure: str = "price", verified: bool = True) -> Certificate:
+    return Certificate(
+        kind="weights",
+        measure=measure,  # type: ignore[arg-type]
+        claim=str(Fraction(680)),
+        counts=(1, 2),
+        seats=(0,),
+        weights=("1",),
+        total="681",
+        nodes=0,
+        statement=words,
+        verified=verified,
+    )
+
+
+@pytest.mark.parametrize(
+    ("proof", "words"),
+    [
+        (certificate("Seat s1 needs a microphone."), "Seat s1 needs a microphone."),
+        (
+            certificate("Give 1 to s1. " * 40),
+            "Proven: no cheaper choice keeps the promise; the certificate in exact arithmetic is "
+            "in result.json.",
+        ),
+        (
+            certificate("Give 1 to s1. " * 40, measure="number"),
+            "Proven: no choice of fewer microphones keeps the promise; the certificate in exact",
+        ),
+        (
+            certificate("Give 1 to s1. " * 40, verified=False),
+            "No cheaper choice keeps the promise: the solver proves it, exact arithmetic only in",
+        ),
+    ],
+)
+def test_a_certificate_that_fills_a_page_is_left_to_the_file(
+    proof: Certificate, words: str, plain: Room
+) -> None:
+    text = " ".join(placement(proposal(certificate=proof), plain).split())
+    assert words in text
+    assert "Give" not in text

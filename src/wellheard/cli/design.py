@@ -65,7 +65,7 @@ def design(
             "\n\n".join(
                 [
                     render.verdict(judged, proposal),
-                    render.placement(proposal, feet=evidence.room.units == "ft"),
+                    render.placement(proposal, evidence.room),
                     render.ledger(evidence),
                     render.findings(judged.findings),
                     "\n".join(map(str, files)),

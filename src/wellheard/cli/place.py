@@ -60,5 +60,8 @@ def place(
     else:
         if target is None:
             out.payload(placed.text)
-        out.say(render.placement(placed.proposal, feet=placed.room.units == "ft"))
+        said = render.placement(
+            placed.proposal, placed.room, certificate_in="printed with --format json"
+        )
+        out.say(said)
     return Exit.FINDINGS if placed.proposal.proof.status == "infeasible" else Exit.OK

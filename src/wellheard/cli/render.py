@@ -2,29 +2,36 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from wellheard.checks.model import Finding
-    from wellheard.place.proposal import Proposal
+    from wellheard.place.certificate import Certificate
+    from wellheard.place.proposal import Proposal, Shortfall
     from wellheard.predict.evidence import Evidence, Outbound
     from wellheard.predict.working import Stage
+    from wellheard.room.document import Room
+    from wellheard.room.targets import Targets
     from wellheard.workflow.design import Judged
 
 WIDTH = 100
 MARKS = {"kept": "[✓]", "at risk": "[◪]", "broken": "[✗]", "not assessed": "[ ]"}
 PLACES = {"": 3, "s": 3, "m": 2, "m²": 2, "1/m": 5}
 """Decimals of a working by its unit; one for any other."""
+TOGETHER = "served-together"
+"""What the search calls a talker whom a place serves, but not with those that others need."""
+NEARER_LOUDSPEAKER = "loudspeaker-nearer-than-talkers"
 TARGETS = {
     "sti_outbound": "STI",
     "direct_to_reverberant_db": "direct/reverberant",
     "speech_to_noise_db": "speech to noise",
     "rated-distance": "rated distance",
-    "served-together": "not together with the others",
-    "loudspeaker-nearer-than-talkers": "loudspeaker nearer than talkers",
+    TOGETHER: "a place together with the others",
+    NEARER_LOUDSPEAKER: "loudspeaker nearer than talkers",
     "no-microphone-in-space": "a microphone in each space",
     "price": "price",
     "": "–",
@@ -183,7 +190,11 @@ def room(evidence: Evidence) -> str:
 
 
 MOST_ALIKE = 3
-"""More findings of one rule than this are told together, with the remedy of the worst."""
+"""More findings of one rule, or seats short of one target, than this are told together."""
+MOST_NAMED = 6
+"""Of many who share a lot, so many are named beside the worst."""
+LONGEST_CERTIFICATE = 240
+"""A certificate of more characters than this is left to the files."""
 
 
 def findings(found: Sequence[Finding]) -> str:
@@ -239,9 +250,9 @@ def wrapped(text: str) -> str:
     )
 
 
-def placement(proposal: Proposal, *, feet: bool) -> str:
-    """What was placed and how far it is proven."""
-    proof = proposal.proof
+def placement(proposal: Proposal, room: Room, *, certificate_in: str = "in result.json") -> str:
+    """What was placed and how far it is proven; a long certificate is only said to be there."""
+    proof, feet = proposal.proof, room.units == "ft"
     lines = []
     if proposal.devices:
         rows = [
@@ -289,19 +300,84 @@ def placement(proposal: Proposal, *, feet: bool) -> str:
             )
         )
     if proof.certificate is not None:
-        lines.append(wrapped(proof.certificate.statement))
-    for short in proposal.shortfalls:
-        lines.append(
-            wrapped(
-                f"{short.talker}: {TARGETS[short.target]} reaches "
-                f"{_quantity(short.best_value, short.unit)} at best, "
-                f"{_quantity(short.target_value, short.unit)} is promised "
-                f"(chance {chance(short.best_chance)})."
-            )
-        )
+        lines.append(wrapped(_certificate(proof.certificate, certificate_in)))
+    lines += map(wrapped, _shortfalls(proposal.shortfalls, room.targets))
     lines += [wrapped("→ " + sentence) for sentence in proposal.would_have_to_give]
     lines.append(wrapped("Scope: " + proof.scope + "."))
     return "\n".join(lines)
+
+
+def _certificate(certificate: Certificate, certificate_in: str) -> str:
+    """Its words; where they fill a page, what it proves and where it is."""
+    if len(certificate.statement) <= LONGEST_CERTIFICATE:
+        return certificate.statement
+    less = "cheaper choice" if certificate.measure == "price" else "choice of fewer microphones"
+    if all(one.verified for one in (certificate, *certificate.also)):
+        return (
+            f"Proven: no {less} keeps the promise; the certificate in exact arithmetic is "
+            f"{certificate_in}."
+        )
+    return (
+        f"No {less} keeps the promise: the solver proves it, exact arithmetic only in part; the "
+        f"certificate is {certificate_in}."
+    )
+
+
+def _shortfalls(missing: Sequence[Shortfall], targets: Targets) -> Iterator[str]:
+    """A sentence for each talking point, or one for all that miss the same where they are many."""
+    for target in dict.fromkeys(one.target for one in missing):
+        alike = [one for one in missing if one.target == target]
+        if len(alike) <= MOST_ALIKE:
+            yield from (_short(one, targets) for one in alike)
+            continue
+        worst = min(alike, key=lambda one: (one.best_chance, -one.lacking, _natural(one.talker)))
+        others = sorted((one.talker for one in alike if one is not worst), key=_natural)
+        yield (
+            f"{len(alike)} talking points, the worst {_short(worst, targets).removesuffix('.')}; "
+            f"also {_first_of(others)}."
+        )
+
+
+def _short(one: Shortfall, targets: Targets) -> str:
+    best, wanted = _quantity(one.best_value, one.unit), _quantity(one.target_value, one.unit)
+    if one.target == TOGETHER:
+        what = f"{_measured(one, targets)} {best}".strip()
+        return (
+            f"{one.talker}: could be kept alone ({what}, {wanted} is promised); together with the "
+            "others no place is left for it."
+        )
+    if one.target == NEARER_LOUDSPEAKER:
+        return (
+            f"{one.talker}: wherever a microphone reaches it a loudspeaker is nearer still (the "
+            f"nearest such place is {best} away)."
+        )
+    limit = "is the product's usual limit" if one.unit == "m" else "is promised"
+    return (
+        f"{one.talker}: {TARGETS[one.target]} reaches {best} at best, {wanted} {limit} "
+        f"(chance {chance(one.best_chance)})."
+    )
+
+
+def _measured(one: Shortfall, targets: Targets) -> str:
+    """What the figures of a talking point are of, '' where two targets ask for the same figure."""
+    names = ("direct_to_reverberant_db", "speech_to_noise_db") if one.unit else ("sti_outbound",)
+    fitting = [name for name in names if getattr(targets, name) == one.target_value]
+    return TARGETS[fitting[0]] if len(fitting) == 1 else ""
+
+
+def _first_of(names: Sequence[str]) -> str:
+    """The first few names, and how many more there are."""
+    if len(names) <= MOST_NAMED:
+        return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+    return f"{', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more"
+
+
+def _natural(name: str) -> list[tuple[int, str]]:
+    """Key that puts s2 before s10."""
+    return [
+        (int(part), "") if part.isdigit() else (-1, part)
+        for part in re.findall(r"[0-9]+|[^0-9]+", name)
+    ]
 
 
 def _microphones(count: int) -> str:
