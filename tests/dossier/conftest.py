@@ -380,7 +380,7 @@ def impossible(proposal: Proposal) -> Proposal:
 def findings() -> tuple[Finding, ...]:
     return (
         Finding(
-            "site-unknown",
+            "region-unknown",
             "note",
             "not-assessed",
             "law",
@@ -393,7 +393,7 @@ def findings() -> tuple[Finding, ...]:
             "",
         ),
         Finding(
-            "microphone-near-outlet",
+            "microphone-near-air-outlet",
             "warning",
             "fail",
             "house",

@@ -5,12 +5,14 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Iterator
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
 from wellheard import dossier
 from wellheard.bands import OCTAVES
 from wellheard.checks.model import Finding
+from wellheard.checks.registry import rules
 from wellheard.dossier import Identity
 from wellheard.dossier.figures import print_svg, reverberation_chart, sheet, spread_apart
 from wellheard.dossier.model import (
@@ -180,6 +182,22 @@ def test_findings_are_worst_first_and_unknown_is_never_kept(findings: tuple[Find
     assert "IEC 60268-16:2020" in found[0].source
     assert found[0].remedy == (Run("Move the chair 0.4\u00a0m west."),)
     assert "One error, one warning and one note" in all_words(section)
+
+
+@pytest.mark.parametrize("code", sorted(rules()))
+def test_a_finding_says_of_its_rule_what_the_page_of_rules_says(
+    findings: tuple[Finding, ...], code: str
+) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "rules.md").read_text("utf-8")
+    _, _, after = page.partition(f"### `{code}`\n\n*")
+    strength, relaxing = after.partition(".*")[0].split(", ")[1:]
+    one = dataclasses.replace(findings[0], code=code, strength=rules()[code].strength)
+    (found,) = entries(findings_section([one]))
+    said = found.source.split(" · ")[2]
+    if strength == "house":
+        assert said.startswith(f"house rule, {relaxing}")
+    else:
+        assert "relaxed" not in said
 
 
 def test_no_findings_is_said() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from wellheard.checks.model import ORDER, Finding
+from wellheard.checks.registry import rules
 from wellheard.dossier.model import Block, Entries, Entry, Line, Paragraph, Run, Section
 from wellheard.dossier.words import counted, fixed_spaces, full_stop, listed, sentence
 from wellheard.predict.evidence import State
@@ -13,7 +14,7 @@ from wellheard.room.divide import spoken
 STRENGTH = {
     "law": "law or standard",
     "product": "stated for the product",
-    "house": "house rule, may be relaxed with a reason",
+    "house": "house rule",
 }
 
 
@@ -52,14 +53,20 @@ def finding_state(finding: Finding) -> State:
     return "broken" if finding.severity == "error" else "at risk"
 
 
+def _standing(finding: Finding) -> str:
+    """Who stands behind the rule; of a house rule whether a document may relax it."""
+    if finding.strength != "house":
+        return STRENGTH[finding.strength]
+    may = rules()[finding.code].relaxable
+    return f"{STRENGTH['house']}, {'may be relaxed with a reason' if may else 'cannot be relaxed'}"
+
+
 def _entry(finding: Finding) -> Entry:
     remedy: Line = ()
     if finding.remedy:
         remedy = (Run(fixed_spaces(full_stop(finding.remedy))),)
     source = " · ".join(
-        part
-        for part in (finding.code, finding.at, STRENGTH[finding.strength], finding.source)
-        if part
+        part for part in (finding.code, finding.at, _standing(finding), finding.source) if part
     )
     lead = finding.severity if finding.status == "fail" else f"{finding.severity}, not assessed"
     if finding.arrangements:
