@@ -355,6 +355,36 @@ def test_what_is_implausible_is_told_with_the_line_of_its_field() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("right", "wrong", "line", "words"),
+    [
+        ("size: [2 in, 2 in, 4 in]", "size: [30, 2 in, 4 in]", 10, "size.0: width 9.144 m is"),
+        ("drops: [1, 2]", "drops: [1, 60]", 19, "drops: drop 18.288 m is outside"),
+        ("[4, 6 ft 6 in, 3 m]", "[4, 6 ft 6 in, 40]", 18, "rated_distances: rated distance"),
+        ("elevation_deg: -90", "elevation_deg: 90", 17, "elements: elevation_deg of every"),
+        ("name: Lamp microphone", "name: Gooseneck capsule", 6, "name: name 'Gooseneck capsule'"),
+        ("    price: 300", "    price: 0", 7, "price: price is 0"),
+    ],
+)
+def test_a_slip_is_told_once_and_at_the_line_of_its_field(
+    right: str, wrong: str, line: int, words: str
+) -> None:
+    text = (GOOD / "ours.products.yaml").read_text("utf-8")
+    assert text.count(right) == 1
+    own = parse_entries(text.replace(right, wrong), name="x.products.yaml")
+    (found,) = implausible(join(SHIPPED, [own]), [own], before=SHIPPED)
+    assert found.line == line
+    assert f"microphones.lamp-mic.{words}" in str(found)
+
+
+def test_a_slip_in_a_row_is_told_at_its_cell() -> None:
+    text = "id,name,carries,price,price_per_metre,currency,price_date,jackets,outer_diameter,awg,pairs,max_length,"
+    text += "length\nours,Our cord,balanced,0,0,EUR,2026-03-01,general,0.006,24,1,5,5\n"
+    own = parse_entries(text, name="x.cables.csv")
+    (found,) = implausible(join(SHIPPED, [own]), [own], before=SHIPPED)
+    assert str(found).startswith("x.cables.csv:2:24: cables.ours.price: price is 0")
+
+
 def test_a_sound_file_has_nothing_implausible() -> None:
     own = read_entries(GOOD / "ours.products.yaml")
     assert implausible(join(SHIPPED, [own]), [own], before=SHIPPED) == ()

@@ -32,6 +32,7 @@ def test_nothing_is_wrong_with_the_shipped_catalogue() -> None:
 
 
 CARDIOID = Element(azimuth_deg=0, elevation_deg=-30, pattern_a=0.5)
+UPWARDS = Element(azimuth_deg=0, elevation_deg=30, pattern_a=0.5)
 BEAM = Beam(
     directivity_index_db=(1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 25.0), steer_limit_deg=70, elevation_deg=-90
 )
@@ -46,6 +47,16 @@ FAULTS = [
     ("microphones", "ceiling-head-3", {"id": "Head 3"}, "id must be"),
     ("microphones", "ceiling-head-3", {"name": ""}, "name is missing"),
     ("microphones", "ceiling-head-3", {"name": "Gooseneck capsule"}, "is not its own"),
+    ("microphones", "ceiling-head-3", {"price": 0.0}, "price is 0"),
+    ("processors", "bridge-2", {"price": 0.0}, "price is 0"),
+    ("cables", "usb-cord-2", {"price": 0.0}, "price is 0"),
+    ("microphones", "ceiling-head-3", {"elements": (UPWARDS, UPWARDS)}, "every capsule points up"),
+    (
+        "microphones",
+        "ceiling-array-16",
+        {"beam": Beam(directivity_index_db=(1.0,) * 7, steer_limit_deg=70, elevation_deg=90)},
+        "beam points up, but it hangs overhead",
+    ),
     ("microphones", "ceiling-head-3", {"price": -1.0}, "price -1 is outside"),
     ("microphones", "ceiling-head-3", {"price": float("nan")}, "price nan is outside"),
     ("microphones", "ceiling-head-3", {"currency": "USD"}, "currencies are mixed: EUR, USD"),

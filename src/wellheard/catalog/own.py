@@ -19,6 +19,21 @@ _SPACES: Mapping[str, Space] = {
     "accessories": "accessory",
     "cables": "cable",
 }
+_FIELDS: Mapping[str, tuple[str | int, ...]] = {
+    "width": ("size", 0),
+    "depth": ("size", 1),
+    "height": ("size", 2),
+    "drop": ("drops",),
+    "hangs": ("drops",),
+    "rated": ("rated_distances",),
+    "elevation_deg": ("elements",),
+    "azimuth_deg": ("elements",),
+    "pattern_a": ("elements",),
+    "directivity": ("beam",),
+    "steer_limit_deg": ("beam",),
+    "labour": ("fittings",),
+}
+"""Field of a data sheet by the first word of what is said of it, where that is not its name."""
 _Key: TypeAlias = tuple[Space, str]
 
 
@@ -166,6 +181,6 @@ def implausible(
         word = one.what.split()[0]
         if one.what.endswith(" missing") and file.has_taken(kind, entry, word):
             continue  # listed among the defaults, where it is no problem
-        field = (word,) if hasattr(entry, word) else ()
+        field = (word,) if hasattr(entry, word) else _FIELDS.get(word, ())
         found.append(file.problem(kind, entry, one.what, allowed, *field))
     return tuple(found)

@@ -14,7 +14,7 @@ from typing import get_args
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.finishes import Finish
 from wellheard.catalog.plausible_kinds import of_kind
-from wellheard.catalog.plausible_sheets import life, sheet
+from wellheard.catalog.plausible_sheets import FREE, life, sheet
 from wellheard.catalog.products import Accessory, Cable, Jacket, Loudspeaker
 from wellheard.catalog.ranges import named, outside
 
@@ -86,6 +86,8 @@ def _finish(finish: Finish) -> Iterator[str]:
 def _cable(one: Cable, today: datetime.date | None) -> Iterator[str]:
     yield from named(one.id, one.name)
     yield from outside("price", one.price, 0, 5000)
+    if one.price == 0 and one.price_per_metre == 0:
+        yield FREE
     yield from outside("price_per_metre", one.price_per_metre, 0, 100)
     if today is not None and one.price_date > today:
         yield f"price_date {one.price_date} is in the future"
@@ -105,7 +107,7 @@ def _cable(one: Cable, today: datetime.date | None) -> Iterator[str]:
     for extra in one.surcharges_per_metre:
         yield from outside("surcharges_per_metre", extra, 0, 100)
     if one.length is None:
-        if one.price_per_metre == 0:
+        if one.price and one.price_per_metre == 0:
             yield "price_per_metre is 0, but it has no length of its own"
     else:
         yield from outside("length", one.length, 0.1, one.max_length, " m")
@@ -126,11 +128,19 @@ def _across(catalogue: Catalogue) -> Iterator[Implausible]:
     currencies = sorted({entry.currency for entry in priced})
     if len(currencies) > 1:
         yield Implausible("catalogue", f"currencies are mixed: {', '.join(currencies)}")
-    names = [entry.name for entry in catalogue.products]
-    for product in catalogue.products:
-        if names.count(product.name) > 1:
-            yield Implausible(product.id, f"name {product.name!r} is not its own")
+    yield from _namesakes(catalogue)
     yield from _partners(catalogue)
+
+
+def _namesakes(catalogue: Catalogue) -> Iterator[Implausible]:
+    """Products that took the name of another: of a shipped one, or of one that came before."""
+    added = {(one.space, one.id): number for number, one in enumerate(catalogue.own)}
+    first: dict[str, str] = {}
+    for product in sorted(catalogue.products, key=lambda p: added.get(("product", p.id), -1)):
+        other = first.setdefault(product.name, product.id)
+        if other != product.id:
+            what = f"name {product.name!r} is not its own: {other} has it"
+            yield Implausible(product.id, what)
 
 
 def _partners(catalogue: Catalogue) -> Iterator[Implausible]:

@@ -59,6 +59,7 @@ def _microphone(one: Microphone) -> Iterator[str]:
         for index in one.beam.directivity_index_db:
             yield from outside("directivity index", index, -1, 18, " dB")
         yield from outside("steer_limit_deg", one.beam.steer_limit_deg, 5, 180, "°")
+    yield from _overhead(one)
     yield from _positions(one)
     yield from outside("self_noise_dba", one.self_noise_dba, 0, 40, " dBA")
     yield from outside("overload_db", one.overload_db, 90, 160, " dB")
@@ -71,6 +72,16 @@ def _microphone(one: Microphone) -> Iterator[str]:
         yield from outside("built-in max_level_db", one.built_in.max_level_db, 70, 130, " dB")
         yield from outside("built-in angle_deg", one.built_in.angle_deg, 20, 360, "°")
         yield from outside("built-in coupling_db", one.built_in.coupling_db, -60, 20, " dB")
+
+
+def _overhead(one: Microphone) -> Iterator[str]:
+    """What hangs from a ceiling and listens upwards."""
+    if "ceiling" not in one.mountings:
+        return
+    if one.elements and all(element.elevation_deg > 0 for element in one.elements):
+        yield "elevation_deg of every capsule points up, but it hangs overhead: down is below 0"
+    if one.beam is not None and one.beam.elevation_deg > 0:
+        yield "beam points up, but it hangs overhead: elevation_deg is below 0 for down"
 
 
 def _positions(one: Microphone) -> Iterator[str]:

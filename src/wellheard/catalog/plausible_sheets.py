@@ -22,6 +22,8 @@ from wellheard.catalog.ranges import ascends, named, outside
 USB_POWER_W = 15.0
 """A USB type C port gives up to 3 A at 5 V without negotiating (from memory of the standard)."""
 
+FREE = "price is 0: what costs nothing would be chosen before all else; give its list price"
+
 
 def sheet(product: AnyProduct, known: Mapping[str, Accessory]) -> Iterator[str]:
     """Figures and words that every product has."""
@@ -29,6 +31,8 @@ def sheet(product: AnyProduct, known: Mapping[str, Accessory]) -> Iterator[str]:
     if not re.fullmatch(r"[A-Z]{3}", product.currency):
         yield f"currency {product.currency!r} is no three-letter code"
     yield from outside("price", product.price, 0, 50_000)
+    if product.price == 0:
+        yield FREE
     for axis, length in zip(("width", "depth", "height"), product.size, strict=True):
         yield from outside(axis, length, 0.005, 3, " m")
     yield from outside("weight_kg", product.weight_kg, 0.01, 60, " kg")
