@@ -38,14 +38,14 @@ def quick(
         text or json.
     """
     from wellheard.cli import output
-    from wellheard.cli.sizes import room_size
+    from wellheard.cli.sizes import room_size, spoken_unit
     from wellheard.workflow import quick as answers
     from wellheard.workflow.products import own_catalogue
 
     found = answers.quick(
         room_size(size, units),
         seats,
-        units=units,
+        units=spoken_unit(size.replace("X", "x").split("x")[-1].strip(), units),
         product=product,
         catalogue=own_catalogue(),
         say=output.talk,

@@ -41,7 +41,7 @@ TIME_LIMIT = 20.0
 
 SOFT = "two walls of fabric panels, carpet, mineral-tile ceiling, NC-25"
 USUAL = "carpet, mineral-tile ceiling, plasterboard walls, NC-30"
-UNCONFIRMED = "nobody confirms finishes, noise and seats, as wellheard new writes it"
+UNCONFIRMED = "nothing is confirmed yet, as new writes it"
 HARD = "vinyl floor, plasterboard ceiling, one long wall of glass, NC-30"
 
 HIGHER: dict[Unit, float] = {"m": 0.6, "ft": 2 * FOOT}
@@ -247,8 +247,8 @@ _TARGETS = {
 
 
 def _binds(proposal: Proposal) -> str:
-    named = [_TARGETS.get(name, name) for name in proposal.proof.binding]
-    return ", ".join(named)
+    """What binds first, in words."""
+    return next((_TARGETS.get(name, name) for name in proposal.proof.binding), "")
 
 
 def _distance(proposal: Proposal | None, evidence: Evidence) -> str:
