@@ -23,6 +23,7 @@ CODES = {
     "space-without-microphone",
     "assistive-listening",
     "assumed-inputs",
+    "beam-far-aside",
     "below-schroeder",
     "chair-clearance",
     "chair-in-wall",

@@ -139,7 +139,18 @@ def test_ratio_and_clarity_follow_from_direct_and_reverberant(path: Opened) -> N
 def test_the_capsules_response_follows_from_its_angle(path: Opened) -> None:
     product = path.evidence.microphones[0].product
     if product.beam is not None:
-        assert path["microphone's response"] in (0.0, pytest.approx(-12.0))
+        (row,) = [r for r in path.stages[3].rows if r.quantity.startswith("microphone's response")]
+        theta = float(path.inputs("microphone's response")["θ"].rstrip("°"))
+        within = theta <= product.beam.steer_limit_deg
+        assert path["microphone's response"] == pytest.approx(0.0 if within else -12.0)
+        # No pattern of first order: a constant gain within the limit is only practice.
+        assert "first-order" not in row.source
+        assert "simplification" in row.source
+        assert "not modelled" in row.source
+        assert row.source.count("[C]") == 1
+        assert "[L]" not in row.source
+        limit = path.inputs("microphone's response")["steering limit"]
+        assert limit.startswith(f"{product.beam.steer_limit_deg:g}°")
         return
     a = product.elements[0].pattern_a
     theta = math.radians(float(path.inputs("microphone's response")["θ"].rstrip("°")))

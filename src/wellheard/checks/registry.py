@@ -25,6 +25,7 @@ MODULES: tuple[str, ...] = (
     "promise.target_missed_reverberation",
     "promise.target_missed_speech_to_noise",
     "promise.target_missed_sti",
+    "pickup.beam_far_aside",
     "pickup.loudspeaker_nearer_than_talkers",
     "pickup.microphone_behind_talker",
     "pickup.microphone_near_air_outlet",

@@ -23,6 +23,10 @@ KOCON = "Kocon & Monson 2018, JASA 144 EL7, Table 1, via an open copy [L]"
 S35 = "ANSI S3.5-1997, via phonometry and mosqito [L]"
 STI = "IEC 60268-16:2020, full method, via phonometry [L]"
 BARRON = "Barron & Lee 1988, from memory [M]; steady diffuse field, Kuttruff, Room Acoustics"
+BEAM = (
+    "a simplification of this model, common practice [C]: the gain within the limit is taken as "
+    "constant; its fall towards the limit is not modelled"
+)
 AIR = "ISO 9613-1:1993, via python-acoustics [L]"
 
 
@@ -238,10 +242,10 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
             else "0 dB within the steering limit, −12 dB beyond it",
             (
                 ("product", f"{product.id} ({_whose(evidence, product)})"),
-                ("element", f"{path.element + 1} of {max(1, len(product.elements))}"),
-                ("θ", f"{_off_element_deg(row, placed):.1f}°"),
+                *_direction(product, path.element),
+                ("θ", f"{off_element_deg(row, placed):.1f}°"),
             ),
-            "first-order patterns, closed form [L]",
+            "first-order patterns, closed form [L]" if product.beam is None else BEAM,
         ),
         Working(
             "random energy efficiency",
@@ -277,8 +281,15 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
     return Stage("Capsule", tuple(rows))
 
 
-def _off_element_deg(row: Outbound, placed: PlacedMicrophone) -> float:
-    """Angle between the used element's axis and the direction of the talker [°]."""
+def _direction(product: Microphone, element: int) -> tuple[tuple[str, str], ...]:
+    """Which capsule was taken, or how far the beam can be steered."""
+    if product.beam is not None:
+        return (("steering limit", f"{product.beam.steer_limit_deg:g}° from the rest axis"),)
+    return (("element", f"{element + 1} of {max(1, len(product.elements))}"),)
+
+
+def off_element_deg(row: Outbound, placed: PlacedMicrophone) -> float:
+    """Angle from the axis of the used element, or a beam's rest axis, to the talker [°]."""
     axis = np.asarray(placed.product.axes(placed.aim_deg)[row.path.element])
     towards = np.asarray(row.talker.at) - np.asarray(placed.at)
     cosine = float(axis @ towards) / max(float(np.linalg.norm(towards)), NEAREST)

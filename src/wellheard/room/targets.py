@@ -291,6 +291,14 @@ HOUSE_LIMITS: dict[str, HouseLimit] = _limits(
         _PRACTICE,
     ),
     (
+        "beam-far-aside",
+        50.0,
+        "at most",
+        "deg",
+        "steered beam off its rest axis; a flat face seen from 50° aside is 0.64 as wide",
+        _PRACTICE,
+    ),
+    (
         "microphone-near-papers",
         0.3,
         "at least",
