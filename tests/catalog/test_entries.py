@@ -378,8 +378,9 @@ def test_a_slip_is_told_once_and_at_the_line_of_its_field(
 
 
 def test_a_slip_in_a_row_is_told_at_its_cell() -> None:
-    text = "id,name,carries,price,price_per_metre,currency,price_date,jackets,outer_diameter,awg,pairs,max_length,"
-    text += "length\nours,Our cord,balanced,0,0,EUR,2026-03-01,general,0.006,24,1,5,5\n"
+    text = "id,name,carries,price,price_per_metre,currency,price_date,jackets,outer_diameter,awg,"
+    text += "pairs,max_length,length\n"
+    text += "ours,Our cord,balanced,0,0,EUR,2026-03-01,general,0.006,24,1,5,5\n"
     own = parse_entries(text, name="x.cables.csv")
     (found,) = implausible(join(SHIPPED, [own]), [own], before=SHIPPED)
     assert str(found).startswith("x.cables.csv:2:24: cables.ours.price: price is 0")

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 import tempfile
+import zipfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import openpyxl
 import pytest
 
 if TYPE_CHECKING:
@@ -68,6 +70,44 @@ def _link_to_nothing(path: Path) -> None:
     path.symlink_to(path.with_name("absent"))
 
 
+def _pdf(path: Path) -> None:
+    path.write_bytes(b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n1 0 obj\n")
+
+
+def _png(path: Path) -> None:
+    # The signature of PNG (ISO/IEC 15948, 5.2), then the length of a chunk.
+    path.write_bytes(bytes([137, 80, 78, 71, 13, 10, 26, 10, 0, 0, 0, 13]))
+
+
+def _jpeg(path: Path) -> None:
+    path.write_bytes(b"\xff\xd8\xff\xe0\x00\x10JFIF\x00")
+
+
+def _zip(path: Path) -> None:
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("notes.txt", "a room")
+
+
+def _workbook(path: Path) -> None:
+    openpyxl.Workbook().save(path)
+
+
+def _result(path: Path) -> None:
+    path.write_text('{"prediction": {"title": ""}, "placement": {}}\n', "utf-8")
+
+
+def _manifest(path: Path) -> None:
+    path.write_text('{"document": "ab", "schema": 1, "files": {"plan.svg": "ab"}}\n', "utf-8")
+
+
+def _something_else(path: Path) -> None:
+    path.write_text("services:\n  web: {image: a}\n", "utf-8")
+
+
+def _products(path: Path) -> None:
+    path.write_text("wellheard-products: 1\nmicrophones: {}\n", "utf-8")
+
+
 WRONG: list[tuple[Callable[[Path], None], str]] = [
     (_missing, "No such file"),
     (_directory, "directory"),
@@ -77,6 +117,15 @@ WRONG: list[tuple[Callable[[Path], None], str]] = [
     (_broken_yaml, "no valid YAML"),
     (_no_seats, "seat"),
     (_json_list, ""),
+    (_pdf, "this is a PDF, not a room document"),
+    (_png, "this is a picture (PNG), not a room document"),
+    (_jpeg, "this is a picture (JPEG), not a room document"),
+    (_zip, "this is a ZIP archive, not a room document"),
+    (_workbook, "this is a spreadsheet (XLSX), not a room document"),
+    (_result, "none of its fields belongs to a room document ('prediction', 'placement')"),
+    (_manifest, "none of its fields belongs to a room document ("),
+    (_something_else, "none of its fields belongs to a room document ('services')"),
+    (_products, "this is a file of products"),
     (_link_to_itself, "symbolic links"),
     (_link_to_nothing, "No such file"),
 ]

@@ -38,7 +38,7 @@ MOST_ENTRIES = 500
 """In one collection of a file."""
 YAML_ENDING = ".products.yaml"
 CSV_ENDINGS: Mapping[str, str] = {f".{kind}.csv": kind for kind in SHEETS}
-_WANTED = f"own products: {VERSION}: {SCHEMA} …"
+_WANTED = f"a file of products: {VERSION}: {SCHEMA} …"
 _ID: TypeAdapter[str] = TypeAdapter(Id)
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from wellheard.errors import Problem
-from wellheard.forms.source import MOST_BYTES, too_large
+from wellheard.forms.source import MOST_BYTES, foreign, too_large
 
 SEPARATORS = (",", ";", "\t")
 _ENDS = {one: re.compile(f"[{one}\n]") for one in SEPARATORS}
@@ -71,6 +71,10 @@ def read_cells(raw: bytes | str, *, name: str, most: int) -> tuple[Cells | None,
     (Cell(text='A', line=2, column=3), [])
     """
     found = raw if isinstance(raw, bytes) else raw.encode("utf-8", "surrogatepass")
+    other = foreign(found)
+    if other:
+        what = f"this is {other}, not a table of comma-separated values"
+        return None, [Problem(name, 1, 1, "", what, "save it as CSV UTF-8")]
     if len(found) > MOST_BYTES:
         return None, [too_large(name, len(found))]
     try:

@@ -31,6 +31,23 @@ MOST_VALUES = 100_000
 MOST_PROBLEMS = 200
 """More are not told: whoever sent that many sent something else than was meant."""
 MEND_FIRST = "mend these first"
+BEGINNINGS = {
+    b"%PDF-": "a PDF",
+    b"\x89PNG\r\n\x1a\n": "a picture (PNG)",
+    b"\xff\xd8\xff": "a picture (JPEG)",
+    b"GIF8": "a picture (GIF)",
+    b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1": "an office document of the older kind (DOC, XLS)",
+    b"\x1f\x8b": "a compressed file (GZIP)",
+    b"AC10": "a drawing (DWG)",
+}
+"""First bytes of what is sent in place of a text, as their formats define them [M]."""
+PACKED = {
+    b"xl/": "a spreadsheet (XLSX)",
+    b"word/": "a text document (DOCX)",
+    b"ppt/": "slides (PPTX)",
+    b"opendocument.": "an office document (ODF)",
+}
+"""What an archive is, by the name of a part of it (ECMA-376-2, ODF 1.2 part 3) [M]."""
 DEEPEST = 20
 """Levels of nesting; a room document needs nine."""
 
@@ -334,6 +351,20 @@ def too_large(name: str, size: int) -> Problem:
     return Problem(name, 1, 1, "", f"{size / 1e6:.1f} MB", f"at most {MOST_BYTES / 1e6:g} MB")
 
 
+def foreign(raw: bytes) -> str:
+    """What a file of another program is, by how it begins; '' for what may be a text.
+
+    Examples
+    --------
+    >>> foreign(b"%PDF-1.7 "), foreign(b"PK\\x03\\x04 xl/workbook.xml"), foreign(b"wellheard: 1")
+    ('a PDF', 'a spreadsheet (XLSX)', '')
+    """
+    if raw.startswith(b"PK\x03\x04"):
+        inside = (said for part, said in PACKED.items() if part in raw)
+        return next(inside, "a ZIP archive")
+    return next((said for start, said in BEGINNINGS.items() if raw.startswith(start)), "")
+
+
 def read_source(
     raw: bytes | str, *, name: str, wanted: str, levels: int
 ) -> tuple[Source, list[Problem]]:
@@ -357,6 +388,11 @@ def read_source(
     """
     empty = Source(name, "", None)
     found = raw if isinstance(raw, bytes) else raw.encode("utf-8", "surrogatepass")
+    other = foreign(found)
+    if other:
+        noun, _, begins = wanted.partition(": ")
+        what, allowed = f"this is {other}, not {noun}", f"a text that begins with {begins}"
+        return empty, [Problem(name, 1, 1, "", what, allowed)]
     if len(found) > MOST_BYTES:
         return empty, [too_large(name, len(found))]
     try:

@@ -19,6 +19,7 @@ from pydantic import ValidationError
 from wellheard import files
 from wellheard.bands import OCTAVES
 from wellheard.errors import DocumentError, InputError, Problem
+from wellheard.forms.fields import shown
 from wellheard.forms.refusals import Form, Refusal
 from wellheard.forms.source import (
     MEND_FIRST,
@@ -45,6 +46,10 @@ KEPT = ("measurements", "history")
 """Parts that are kept and not read, beside those that begin with x-."""
 
 FORM = Form(Room, KINDS)
+_FIELDS = {
+    *KEPT,
+    *(field.alias or name for name, field in Room.model_fields.items()),
+} - {"wellheard"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +193,7 @@ def _in_order(problems: Iterable[Problem]) -> list[Problem]:
 
 def _understood(data: dict[str, Any]) -> tuple[Room | None, list[Refusal]]:
     """Room of plain data, or everything that keeps it from being one."""
-    wrong_version = version_refusal(data)
+    wrong_version = _of_another_kind(data) or version_refusal(data)
     if wrong_version is not None:
         return None, [wrong_version]
     data = migrated(data)
@@ -241,6 +246,27 @@ def _is_band(key: object, band: object) -> bool:
         return float(str(key)) == float(str(band))
     except ValueError:
         return False
+
+
+def _of_another_kind(data: Mapping[str, Any]) -> Refusal | None:
+    """What was not meant to be a room at all: a result of ours, or a text of another program."""
+    version = data.get("wellheard")
+    if isinstance(version, int) or not data:
+        return None
+    if "wellheard-products" in data:
+        told = "a room document; a file of products lies beside it, or goes to wellheard catalog"
+        return Refusal((), "this is a file of products", told)
+    if any(str(key) in _FIELDS or str(key).startswith("x-") for key in data):
+        return None
+    named = [shown(key) for key in data if key != "wellheard"]
+    if not named:
+        return None
+    some = ", ".join([*named[:3], "…"] if len(named) > 3 else named)
+    return Refusal(
+        (),
+        f"none of its fields belongs to a room document ({some})",
+        "a *.room.yaml, which has wellheard: 1, space and people",
+    )
 
 
 def _too_many(data: dict[str, Any]) -> Iterator[Refusal]:
