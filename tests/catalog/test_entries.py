@@ -311,7 +311,7 @@ def test_an_id_that_is_taken_is_refused_with_both_places() -> None:
         join(SHIPPED, [here, there])
     assert str(caught.value) == (
         "b.accessories.csv:2:1: accessories.rail: a.accessories.csv:2 has that id; "
-        "choose another id, nothing is ever replaced"
+        "choose another id, or delete one of the two files"
     )
     shipped = parse_entries(RAIL.replace("rail", "safety-bond", 1), name="a.accessories.csv")
     with pytest.raises(CatalogError, match="a shipped accessory has that id"):

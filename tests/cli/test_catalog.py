@@ -187,6 +187,26 @@ def test_an_added_product_is_listed_as_ones_own(wellheard: Wellheard, mine: Path
     assert "invented" not in shown
 
 
+def test_an_update_is_told_entry_by_entry(wellheard: Wellheard, mine: Path, tmp_path: Path) -> None:
+    wellheard("catalog", "add", GOOD)
+    path = tmp_path / GOOD.name
+    path.write_text(GOOD.read_text("utf-8").replace("price: 300", "price: 310"), "utf-8")
+    refused = wellheard("catalog", "add", path)
+    assert (refused.code, f"wellheard catalog add --update {path}" in refused.err) == (2, True)
+    ended = wellheard("catalog", "add", "--update", path)
+    assert ended.code == 0
+    assert ended.out.endswith(f"{mine / GOOD.name}: replaced\n  lamp-mic: changed (price)\n")
+    answer = wellheard("catalog", "add", "--update", GOOD, "--format", "json").json
+    assert answer["added"] == [
+        {
+            "file": str(mine / GOOD.name),
+            "before": False,
+            "replaced": True,
+            "changes": [{"id": "lamp-mic", "what": "changed", "fields": ["price"]}],
+        }
+    ]
+
+
 def test_implausible_figures_are_added_only_when_they_are_accepted(
     wellheard: Wellheard, mine: Path, tmp_path: Path
 ) -> None:

@@ -88,7 +88,8 @@ def test_a_product_that_two_files_say_differently_is_refused_with_both(
         load(room)
     first = str(caught.value).splitlines()[0]
     assert first.startswith(str(room.parent / GOOD.name) + ":5:3: microphones.lamp-mic: ")
-    assert f"{mine / GOOD.name}:5 has that id" in str(caught.value)
+    assert f"{mine / GOOD.name}:5 has that id; delete it, or put this file in its place: " in first
+    assert first.endswith(f"wellheard catalog add --update {room.parent / GOOD.name}")
 
 
 def test_a_broken_file_is_told_wherever_it_lies(mine: Path, room: Path) -> None:
@@ -206,6 +207,79 @@ def test_a_price_of_tomorrow_is_implausible(mine: Path) -> None:
     late = products.check([GOOD], today=date(2026, 2, 1)).implausible
     assert [p.path.rsplit(".", 1)[-1] for p in late if "price_date" in p.what]
     assert products.check([GOOD], today=TODAY).implausible == ()
+
+
+# Updating ----------------------------------------------------------------------------------------
+
+
+def revised(folder: Path, **changes: str) -> Path:
+    """Write the good file anew, one text for another."""
+    text = GOOD.read_text("utf-8")
+    for old, new in changes.items():
+        assert old in text
+        text = text.replace(old, new)
+    path = folder / GOOD.name
+    path.write_text(text, "utf-8")
+    return path
+
+
+def test_an_update_takes_the_place_of_the_file_and_says_what_changed(
+    mine: Path, room: Path
+) -> None:
+    products.add(products.check([GOOD], today=TODAY))
+    path = revised(room.parent, **{"price: 300": "price: 310", "our-felt:": "our-wool:"})
+    (done,) = products.add(products.check([path], today=TODAY, update=True), update=True)
+    assert (done.path, done.before, done.replaced) == (mine / GOOD.name, False, True)
+    assert {(c.id, c.what, c.fields) for c in done.changes} == {
+        ("lamp-mic", "changed", ("price",)),
+        ("our-wool", "new", ()),
+        ("our-felt", "gone", ()),
+    }
+    assert [one.name for one in mine.iterdir()] == [GOOD.name]
+    assert (mine / GOOD.name).read_bytes() == path.read_bytes()
+    room.write_text(ROOM.replace("our-felt", "our-wool"), "utf-8")
+    assert load(room).catalogue.microphone("lamp-mic").price == 310
+    again = products.add(products.check([path], today=TODAY, update=True), update=True)
+    assert [(one.before, one.replaced) for one in again] == [(True, False)]
+
+
+def test_an_update_that_is_wrong_leaves_what_was_there(mine: Path, tmp_path: Path) -> None:
+    products.add(products.check([GOOD], today=TODAY))
+    before = (mine / GOOD.name).read_bytes()
+    taken = revised(tmp_path, **{"  lamp-mic:": "  gooseneck:"})
+    with pytest.raises(CatalogError, match="a shipped product has that id"):
+        products.check([taken], today=TODAY, update=True)
+    heavy = revised(tmp_path, **{"weight_kg: 0.2": "weight_kg: 200"})
+    assert products.check([heavy], today=TODAY, update=True).implausible
+    assert (mine / GOOD.name).read_bytes() == before
+
+
+def test_what_other_files_need_cannot_be_updated_away(mine: Path, tmp_path: Path) -> None:
+    rail = tmp_path / "rail.accessories.csv"
+    rail.write_text("id,name,price,currency\nrail,Mounting rail,12,EUR\n")
+    products.add(products.check([rail], today=TODAY))
+    needs = revised(tmp_path, **{"drop-cable, safety-bond]": "drop-cable, safety-bond, rail]"})
+    products.add(products.check([needs], today=TODAY))
+    rail.write_text("id,name,price,currency\nnail,Nail,1,EUR\n")
+    with pytest.raises(CatalogError, match="no accessory 'rail'"):
+        products.check([rail], today=TODAY, update=True)
+    rail.write_text("id,name,price,currency\nrail,Mounting rail,14,EUR\n")
+    (done,) = products.add(products.check([rail], today=TODAY, update=True), update=True)
+    assert [(c.id, c.what) for c in done.changes] == [("rail", "changed")]
+
+
+def test_an_update_mends_a_file_that_cannot_be_read(mine: Path) -> None:
+    mine.mkdir()
+    (mine / GOOD.name).write_text("wellheard-products: 1\nmicrophones: [\n")
+    (done,) = products.add(products.check([GOOD], today=TODAY, update=True), update=True)
+    assert (done.replaced, done.changes) == (True, ())
+    assert (mine / GOOD.name).read_bytes() == GOOD.read_bytes()
+
+
+def test_an_update_of_what_is_not_there_adds_it(mine: Path) -> None:
+    (done,) = products.add(products.check([GOOD], today=TODAY, update=True), update=True)
+    assert (done.before, done.replaced) == (False, False)
+    assert (mine / GOOD.name).read_bytes() == GOOD.read_bytes()
 
 
 # Where it lies -----------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from pathlib import PurePath
 from typing import TypeAlias
 
 from wellheard.catalog import plausibility
@@ -119,8 +120,15 @@ def _shipped_places(catalogue: Catalogue) -> dict[_Key, Origin | None]:
 
 
 def _taken(one: Entries, kind: str, entry: Entry, by: Origin | None) -> Problem:
-    what = f"a shipped {space_of(kind)} has that id" if by is None else f"{by} has that id"
-    return one.problem(kind, entry, what, "choose another id, nothing is ever replaced")
+    if by is None:
+        what = f"a shipped {space_of(kind)} has that id"
+        return one.problem(kind, entry, what, "choose another id, nothing is ever replaced")
+    allowed = "choose another id, or delete one of the two files"
+    if PurePath(by.file).name == PurePath(one.file).name:
+        allowed = (
+            f"delete it, or put this file in its place: wellheard catalog add --update {one.file}"
+        )
+    return one.problem(kind, entry, f"{by} has that id", allowed)
 
 
 def _loose(
@@ -163,7 +171,9 @@ def implausible(
         Prices dated later are told; not looked at if not given.
     """
     given = list(files)
-    old = set(plausibility.problems(before, today=today))
+    asked = {entry.id for file in given for entry in file}
+    # An entry that takes the place of an earlier one is asked about anew.
+    old = {one for one in plausibility.problems(before, today=today) if one.id not in asked}
     found = []
     for one in plausibility.problems(catalogue, today=today):
         if one in old:

@@ -130,6 +130,7 @@ def check(*files: Path, format: Format = "text") -> int:
 def add(
     *files: Path,
     accept: Annotated[bool, Parameter(negative="")] = False,
+    update: Annotated[bool, Parameter(negative="")] = False,
     format: Format = "text",
 ) -> int:
     """Add files of products to your own catalogue, once they are checked.
@@ -140,6 +141,8 @@ def add(
         NAME.products.yaml, or NAME.KIND.csv.
     accept
         Add them although figures are implausible.
+    update
+        Put them in the places of your own files of the same names.
     format
         text or json.
     """
@@ -152,13 +155,13 @@ def add(
 
     if not files:
         raise UsageError("no file; name one or more files of products")
-    found = products.check(files, today=datetime.date.today())
+    found = products.check(files, today=datetime.date.today(), update=update)
     refused = bool(found.implausible) and not accept
-    added = () if refused else products.add(found)
+    added = () if refused else products.add(found, update=update)
     if format == "json":
         output.json_payload({**answers.checked(found), **answers.added(added)})
     else:
-        lines = [f"{one.path}: {'there already' if one.before else 'added'}" for one in added] or [
+        lines = [datasheet.addition(one) for one in added] or [
             "Nothing was added; correct the figures, or accept them with --accept."
         ]
         output.payload("\n".join([datasheet.check_report(found), "", *lines]))

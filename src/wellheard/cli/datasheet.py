@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from wellheard.catalog.datasheets import Entry
     from wellheard.catalog.finishes import Finish
     from wellheard.catalog.products import Accessory, AnyProduct, Cable, Microphone
-    from wellheard.workflow.products import Checked
+    from wellheard.workflow.products import Added, Checked
 
 OCTAVES = ("125", "250", "500", "1k", "2k", "4k", "8k")
 NBSP = "\u00a0"
@@ -380,6 +380,17 @@ def _mountings(catalogue: Catalogue, one: AnyProduct) -> Iterator[str]:
             parts.append([fitting.mounting, name, when, price, metre])
     yield ""
     yield table(["mounting", "takes", "with", "price", "per metre"], parts, left=3)
+
+
+def addition(one: Added) -> str:
+    """What became of a file of products, and of its entries where it replaced another."""
+    if not one.replaced:
+        return f"{one.path}: {'there already' if one.before else 'added'}"
+    said = []
+    for change in one.changes:
+        fields = f" ({', '.join(change.fields)})" if change.fields else ""
+        said.append(f"  {change.id}: {change.what}{fields}")
+    return "\n".join([f"{one.path}: replaced", *(said or ["  no figure of it is another"])])
 
 
 def check_report(answer: Checked) -> str:

@@ -186,4 +186,14 @@ def problem(one: Problem) -> dict[str, Any]:
 
 def added(answers: Sequence[Added]) -> dict[str, Any]:
     """Where files of products are now."""
-    return {"added": [{"file": str(one.path), "before": one.before} for one in answers]}
+    return {
+        "added": [
+            {
+                "file": str(one.path),
+                "before": one.before,
+                "replaced": one.replaced,
+                "changes": [dataclasses.asdict(change) for change in one.changes],
+            }
+            for one in answers
+        ]
+    }

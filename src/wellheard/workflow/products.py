@@ -7,12 +7,14 @@ add`` copies into. An entry of either joins the shipped ones; none ever takes an
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 import os
 import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from wellheard import files
 from wellheard.catalog.catalogue import Catalogue, Space
@@ -176,7 +178,9 @@ class Checked:
     catalogue: Catalogue
 
 
-def check(paths: Sequence[str | os.PathLike[str]], *, today: datetime.date) -> Checked:
+def check(
+    paths: Sequence[str | os.PathLike[str]], *, today: datetime.date, update: bool = False
+) -> Checked:
     """Read files of products and look them through, together with the user's own catalogue.
 
     Parameters
@@ -185,6 +189,8 @@ def check(paths: Sequence[str | os.PathLike[str]], *, today: datetime.date) -> C
         Files of products.
     today : date
         Prices dated later are told.
+    update : bool
+        Whether they are to take the places of files of the same names in the user's own catalogue.
 
     Raises
     ------
@@ -193,9 +199,13 @@ def check(paths: Sequence[str | os.PathLike[str]], *, today: datetime.date) -> C
     """
     read = read_all(paths)
     digests = {one.digest for one in read}
-    others = [one for one in own_entries() if one.digest not in digests]
-    before = join(Catalogue.shipped(), others)
-    catalogue = join(before, read)
+    names = {Path(one.file).name for one in read} if update else set[str]()
+    own = files_in(own_folder())
+    kept = read_all(path for path in own if path.name not in names)
+    old = [entries for path in own if path.name in names if (entries := _earlier(path))]
+    kept = tuple(one for one in kept if one.digest not in digests)
+    before = join(Catalogue.shipped(), [*kept, *(one for one in old if one.digest not in digests)])
+    catalogue = join(Catalogue.shipped(), [*kept, *read])
     found = implausible(catalogue, read, before=before, today=today)
     return Checked(read, found, catalogue)
 
@@ -210,14 +220,75 @@ class Added:
         In the user's own catalogue.
     before : bool
         It was there already, the same to the byte.
+    replaced : bool
+        A file of that name, which said something else, was there before.
+    changes : tuple of Change
+        What is different since then.
     """
 
     path: Path
     before: bool
+    replaced: bool = False
+    changes: tuple[Change, ...] = ()
 
 
-def add(checked: Checked) -> tuple[Added, ...]:
-    """Copy files that were checked into the user's own catalogue, none over another.
+@dataclass(frozen=True)
+class Change:
+    """An entry that a file says differently from an earlier one of its name.
+
+    Attributes
+    ----------
+    id : str
+    what : str
+        ``changed``, ``new`` or ``gone``.
+    fields : tuple of str
+        That are changed.
+    """
+
+    id: str
+    what: Literal["changed", "new", "gone"]
+    fields: tuple[str, ...] = ()
+
+
+def _earlier(path: Path) -> Entries | None:
+    """Entries of a file that is to be replaced; None where it cannot be understood."""
+    try:
+        return read_entries(path)
+    except CatalogError:
+        return None
+
+
+def _changes(old: Entries | None, new: Entries) -> tuple[Change, ...]:
+    if old is None:
+        return ()
+    before, after = (
+        {(kind, entry.id): entry for kind, entries in one.collections.items() for entry in entries}
+        for one in (old, new)
+    )
+    found = []
+    for key, entry in after.items():
+        if key not in before:
+            found.append(Change(entry.id, "new"))
+        elif before[key] != entry:
+            differ = tuple(
+                one.name
+                for one in dataclasses.fields(entry)
+                if getattr(before[key], one.name) != getattr(entry, one.name)
+            )
+            found.append(Change(entry.id, "changed", differ))
+    return (*found, *(Change(key[1], "gone") for key in before if key not in after))
+
+
+def add(checked: Checked, *, update: bool = False) -> tuple[Added, ...]:
+    """Copy files that were checked into the user's own catalogue.
+
+    Parameters
+    ----------
+    checked : Checked
+        Of files that were checked with the same ``update``.
+    update : bool
+        Whether a file may take the place of another of its name, which is replaced at once and
+        whole; without it none is ever copied over another.
 
     Raises
     ------
@@ -226,15 +297,17 @@ def add(checked: Checked) -> tuple[Added, ...]:
         none is copied then.
     """
     folder = own_folder()
-    there = {path.name: read_entries(path) for path in files_in(folder)}
+    replaceable = {Path(one.file).name for one in checked.files} if update else set[str]()
+    there = {p.name: read_entries(p) for p in files_in(folder) if p.name not in replaceable}
+    old = {p.name: p for p in files_in(folder) if p.name in replaceable}
     planned: dict[str, Entries] = {}
     for one in checked.files:
         name = Path(one.file).name
         other = planned.get(name) or there.get(name)
         if other is not None and other.digest != one.digest:
             raise InputError(
-                f"{one.file}: {other.file} is another file of that name; rename one of them, "
-                "nothing was added"
+                f"{one.file}: {other.file} is another file of that name; rename one of them, or "
+                "say --update where it is to take the place of yours; nothing was added"
             )
         planned[name] = one
     known = {one.digest: path for path, one in ((folder / n, e) for n, e in there.items())}
@@ -245,7 +318,19 @@ def add(checked: Checked) -> tuple[Added, ...]:
     added = []
     for name, one in planned.items():
         at = known.get(one.digest)
+        if name in old:
+            added.append(_replaced(old[name], one))
+            continue
         if at is None:
             files.save(folder / name, one.raw, replace=False)
         added.append(Added(at or folder / name, at is not None))
     return tuple(added)
+
+
+def _replaced(path: Path, one: Entries) -> Added:
+    """Put a file in the place of an earlier one of its name."""
+    old = _earlier(path)
+    if old is not None and old.digest == one.digest:
+        return Added(path, before=True)
+    files.save(path, one.raw)
+    return Added(path, before=False, replaced=True, changes=_changes(old, one))
