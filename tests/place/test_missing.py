@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from wellheard.errors import InputError
 from wellheard.place import candidates
 from wellheard.place.microphones import place_microphones, products_of_choice
 from wellheard.place.objective import Objective
@@ -289,3 +290,15 @@ def test_sentences_name_few_talkers_and_count_the_rest(bare: Scene) -> None:
     assert "s0, s1, s2" in few[0]
     assert "and 6 more" in many[0]
     assert "6 dB" in few[0]
+
+
+def test_a_product_that_only_hangs_lower_than_is_allowed_is_named_with_its_drops(
+    scene_of: Callable[..., Scene],
+) -> None:
+    choices = {"allow": ["pendant-cardioid"], "mounting": ["ceiling"], "max_drop": 0.2}
+    with pytest.raises(InputError) as caught:
+        place_microphones(scene_of({"people": {"seats": FOUR}, "choices": choices}))
+    assert str(caught.value) == (
+        "choices.max_drop: pendant-cardioid hangs by 0.30 m, 0.60 m, 0.90 m, 1.20 m or 1.50 m, "
+        "and at most 0.20 m is allowed; allow a longer drop or another product"
+    )

@@ -23,6 +23,7 @@ from wellheard.predict.outbound import CLOSED_CHANNEL_DB
 from wellheard.predict.parts import PartScene
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
+from wellheard.units import format_length
 
 TIME_LIMIT = 60.0
 """Default time for one placement [s]."""
@@ -115,14 +116,14 @@ def place_microphones(
     products = products_of_choice(scene)
     spaces = Spaces.of(scene, parts)
     options = microphone_options(scene, products, parts)
-    _demand_places(spaces, options)
+    _demand_places(spaces, options, products)
     by_price = len(products) > 1 or scene.room.targets.price is not None
     task = Task.of(spaces, options, by_price=by_price)
     answer = task.answer(time_limit)
     return _proposal(task, answer, products, len(options.allowed), time.monotonic() - started)
 
 
-def _demand_places(spaces: Spaces, options: Options) -> None:
+def _demand_places(spaces: Spaces, options: Options, products: Sequence[Microphone]) -> None:
     """Refuse a room, or a space of it, that the rules leave no place in."""
     where, refused = "", options.refused
     if options.allowed:
@@ -130,12 +131,35 @@ def _demand_places(spaces: Spaces, options: Options) -> None:
         if not empty:
             return
         where, refused = f" in {spaces.each[empty[0]].name}", options.refused_in[empty[0]]
+    too_long = _hang_too_low(spaces.whole.room, products)
+    if too_long and not refused:
+        raise InputError(f"choices.max_drop: {too_long}; allow a longer drop or another product")
     counts = ", ".join(f"{k} {v}" for k, v in refused.items()) or "none"
     raise InputError(
         f"choices: the rules leave no place{where} for any allowed microphone (refused places by "
         f"rule: {counts}); allow another mounting or product, or relax a house rule with its "
         "reason under targets.house_rules"
     )
+
+
+def _hang_too_low(room: Room, products: Sequence[Microphone]) -> str:
+    """Which products hang lower than the document allows, by which drops; '' where none does."""
+    most = room.choices.max_drop
+    if most is None or "ceiling" not in room.choices.mounting:
+        return ""
+    said = [
+        f"{one.id} hangs by {_either([format_length(d, unit=room.units) for d in one.drops])}"
+        for one in products
+        if one.drops and min(one.drops) > most + TOUCH and held_by(room, one)
+    ]
+    if not said:
+        return ""
+    allowed = f"at most {format_length(most, unit=room.units)} is" if most else "only flush is"
+    return f"{'; '.join(said)}, and {allowed} allowed"
+
+
+def _either(words: Sequence[str]) -> str:
+    return " or ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
 def _proposal(
