@@ -120,6 +120,19 @@ def test_a_blank_survey_lists_every_question_in_the_order_of_work(wellheard: Wel
     assert "No room is given" in wellheard("survey").out
 
 
+def test_a_blank_sheet_can_be_in_feet_and_a_room_states_its_own_units(
+    wellheard: Wellheard, bare: Path, tmp_path: Path
+) -> None:
+    ended = wellheard("survey", "--units", "ft", "-o", tmp_path / "it.pdf")
+    assert ended.code == 0
+    assert (tmp_path / "it.pdf").read_bytes() != b""
+    assert wellheard("survey", "--units", "ft").code == 0
+    refused = wellheard("survey", bare, "--units", "ft")
+    assert refused.code == 2
+    assert "bare.room.yaml states its own units" in refused.err
+    assert wellheard("survey", "--units", "yd").code == 2
+
+
 def test_where_nothing_can_be_placed_the_survey_says_why_and_still_asks(
     wellheard: Wellheard, tmp_path: Path
 ) -> None:

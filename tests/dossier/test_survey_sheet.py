@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import re
 import zipfile
@@ -17,8 +18,9 @@ from pypdf import PdfReader
 from wellheard.dossier.survey import form, layout, questions
 from wellheard.dossier.survey.filled import lines
 from wellheard.dossier.survey.model import Field, Rows, Survey
-from wellheard.dossier.survey.wordings import WORDINGS
+from wellheard.dossier.survey.wordings import SUBJECTS, WORDINGS
 from wellheard.dossier.writers import typst_pdf, xlsx
+from wellheard.predict.sensitivity import Moved
 from wellheard.room import codec
 from wellheard.workflow import survey as work
 from wellheard.workflow.load import load
@@ -193,9 +195,35 @@ def test_every_kind_of_input_has_words_of_its_own(
     by_name = {q.topic: q.sentence for q in everything}
     assert "the outlet “a”" in by_name["noise-source:a"]
     assert "fan coil “d”" in by_name["noise-source:d"]
-    assert "door “door”" in by_name["finish:door:door"]
+    assert by_name["finish:door:door"].partition(". ")[2].startswith("Is the door wood or glass")
+    assert set(SUBJECTS) == set(WORDINGS)
     asked = {q.topic for q in (*everything, *plain)}
     assert {t for t in WORDINGS if ":" not in t} - asked <= {"noise-sources", "table-tops"}
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "words"),
+    [
+        ("projector", "projector", "How loud is the projector by its data sheet"),
+        ("projector", "beamer", "How loud is the projector “beamer” by its data sheet"),
+        ("display", "display", "Does the display have a fan"),
+        ("fan-coil", "fan-coil", "At which speed does the fan coil run"),
+        ("other", "other", "What is “other”, how loud is it"),
+    ],
+)
+def test_a_source_that_is_called_as_its_kind_is_named_once(
+    survey_of: Callable[[str], Survey], kind: str, name: str, words: str
+) -> None:
+    room = (
+        HOSTILE
+        + f"""
+noise: {{sources: {{{name}: {{kind: {kind}, at: [1, 1, 2.4], dba_at_1m: 30}}}}}}
+"""
+    )
+    found = survey_of(room)
+    (asked,) = [q.sentence for q in found.questions if q.topic == f"noise-source:{name}"]
+    assert words in asked
+    assert "“”" not in asked
 
 
 def test_questions_that_move_the_worst_seat_come_first_by_how_far(glass: Survey) -> None:
@@ -219,10 +247,69 @@ def test_the_questions_on_paper_are_those_of_the_list_in_its_order(glass: Survey
     assert list(first.values()) == sorted(first.values())
 
 
-def test_what_moves_nothing_that_shows_is_named_in_one_sentence(glass: Survey) -> None:
-    page = layout.page(glass)
-    assert "scattering" in page.still
-    assert all(any(e.strip("0.+−") for m in p.moved for e in m[1:4]) for p in page.moving)
+@pytest.mark.parametrize("name", ["glass-fan", "ten-seats", "two-in-one"])
+def test_what_is_not_worth_a_call_is_named_in_words_in_one_line(
+    survey_of: Callable[[str], Survey], name: str
+) -> None:
+    found = survey_of(name)
+    page, worst = layout.page(found), found.worst
+    assert worst is not None
+    assert page.still.startswith("Tried, and not worth a call: ")
+    small = []
+    for q in found.questions:
+        if q.weight is None:
+            continue
+        largest = [
+            max(abs(m.effect_db) for m in q.moved) < 0.3,
+            max(abs(m.effect_sti) for m in q.moved) < 0.01,
+            max(abs(m.effect_speech_to_noise_db) for m in q.moved) < 0.3,
+            max(abs(m.chance - worst.chance) for m in q.moved) < 0.01,
+        ]
+        asked = q.sentence in {p.sentence for p in page.moving}
+        assert asked is not all(largest), q.topic
+        small += [q] if all(largest) else []
+    assert small
+    for q in small:
+        assert q.subject in page.still
+        assert not re.search(r"[{}:]|(\b\w+\b) \1\b", q.subject)
+    # Questions with a name of their own, not topics: "where whoever stands looks".
+    assert not re.search("door door|facing standing|mouths standing|far end noise", page.still)
+
+
+def moved(**shifts: float) -> Moved:
+    still = {"effect_db": 0.0, "effect_sti": 0.0, "effect_speech_to_noise_db": 0.0, "chance": 0.9}
+    return Moved("otherwise", "", **(still | shifts), weight=0.1)
+
+
+@pytest.mark.parametrize(
+    ("shift", "asked"),
+    [
+        ({"effect_db": -0.29}, False),
+        ({"effect_db": -0.3}, True),
+        ({"effect_sti": 0.009}, False),
+        ({"effect_sti": -0.01}, True),
+        ({"effect_speech_to_noise_db": 0.29}, False),
+        ({"effect_speech_to_noise_db": 0.3}, True),
+        ({"chance": 0.895}, False),
+        ({"chance": 0.89}, True),
+    ],
+)
+def test_a_call_is_worth_a_third_of_a_decibel_or_a_point(
+    glass: Survey, shift: dict[str, float], asked: bool
+) -> None:
+    assert glass.worst is not None
+    worst = dataclasses.replace(glass.worst, chance=0.9)
+    one = dataclasses.replace(glass.questions[0], moved=(moved(), moved(**shift)))
+    assert layout.moves(one, worst) is asked
+
+
+def test_a_blank_sheet_in_feet_is_on_letter_paper() -> None:
+    feet, metres = work.survey(None, unit="ft"), work.survey(None)
+    assert (feet.paper, metres.paper) == ("us-letter", "a4")
+    for found, unit in ((feet, "ft"), (metres, "m")):
+        assert {line.unit for line in lines(found.parts)} & {"ft", "m"} == {unit}
+    width = PdfReader(io.BytesIO(typst_pdf.write_survey(feet))).pages[0].mediabox.width
+    assert float(width) == pytest.approx(612)  # 8.5 in
 
 
 def test_what_the_document_answers_is_not_asked_for(

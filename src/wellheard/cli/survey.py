@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from cyclopts import Parameter
 
@@ -21,6 +21,7 @@ def survey(
     format: Format = "text",
     force: Annotated[bool, Parameter(negative="")] = False,
     time_limit: float = 60.0,
+    units: Literal["m", "ft"] | None = None,
 ) -> int:
     """Write a survey sheet with the open questions, those first that move the worst seat most.
 
@@ -40,6 +41,8 @@ def survey(
         Replace a file that exists.
     time_limit
         Seconds for placing microphones to try with.
+    units
+        Of a blank sheet, m unless given; a ROOM states its own.
     """
     from wellheard import files
     from wellheard.cli import output as out
@@ -56,7 +59,13 @@ def survey(
             raise InputError(f"{output}: exists already; name another file, or add --force")
     if not time_limit > 0:
         raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
-    found = work.survey(None if room is None else load(room), time_limit=time_limit, say=out.talk)
+    if units is not None and room is not None:
+        raise UsageError(
+            f"--units: {units}; only for a blank sheet, {room.name} states its own units: change "
+            "units there, or leave the option out"
+        )
+    loaded = None if room is None else load(room)
+    found = work.survey(loaded, unit=units or "m", time_limit=time_limit, say=out.talk)
     if output is not None:
         files.save(output, work.written(found, form), replace=force)
         out.say(f"{output}: written")

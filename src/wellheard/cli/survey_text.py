@@ -16,7 +16,7 @@ def questions(found: Survey) -> str:
     from wellheard.dossier.survey.layout import moves, page
 
     lines = [found.title or "Survey", "", *textwrap.wrap(found.ground, WIDTH), ""]
-    moving = [q for q in found.questions if moves(q)]
+    moving = [q for q in found.questions if moves(q, found.worst)]
     needed = [q for q in found.questions if q.weight is None]
     number = 0
     for q in moving:

@@ -8,7 +8,7 @@ from typing import Any
 from wellheard import __version__
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.dossier.figures import sheet
-from wellheard.dossier.model import Identity, Sheet
+from wellheard.dossier.model import Identity, Paper, Sheet
 from wellheard.dossier.places import spoken_name, value_text
 from wellheard.dossier.survey import form, questions
 from wellheard.dossier.survey.filled import lines
@@ -23,6 +23,7 @@ from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import PartEvidence, build_parts, over_all
 from wellheard.room.divide import spoken
 from wellheard.room.document import Room
+from wellheard.units import Unit
 from wellheard.workflow import design
 from wellheard.workflow.design import Progress, quiet
 from wellheard.workflow.load import Loaded
@@ -31,6 +32,7 @@ from wellheard.workflow.sheets import Space, plan_view
 
 PLAN_WIDTH = 112.0
 """Width of the plan on the sheet [mm]."""
+PAPERS: dict[Unit, Paper] = {"m": "a4", "ft": "us-letter"}
 NOTHING_KNOWN = (
     "No room is given, so no question can be ranked by what its answer changes: these are all, in "
     "the order of work."
@@ -47,7 +49,11 @@ EFFECTS = (
 
 
 def survey(
-    loaded: Loaded | None, *, time_limit: float = TIME_LIMIT, say: Progress = quiet
+    loaded: Loaded | None,
+    *,
+    unit: Unit = "m",
+    time_limit: float = TIME_LIMIT,
+    say: Progress = quiet,
 ) -> Survey:
     """Return the survey sheet of a room, or a blank one.
 
@@ -55,6 +61,8 @@ def survey(
     ----------
     loaded : Loaded or None
         The document; None where nothing is known yet.
+    unit : {"m", "ft"}
+        Of a blank sheet, with the paper that goes with it; a document states its own.
     time_limit : float
         For placing microphones in memory where the document has none. [s]
     say : callable
@@ -70,9 +78,9 @@ def survey(
         return Survey(
             title="",
             whose="",
-            paper="a4",
+            paper=PAPERS[unit],
             identity=Identity("", __version__, ""),
-            parts=form.parts(None, unit="m", plan=None),
+            parts=form.parts(None, unit=unit, plan=None),
             questions=questions.general(),
             worst=None,
             ground=NOTHING_KNOWN,
@@ -94,7 +102,7 @@ def survey(
     return Survey(
         title=room.title or "Untitled room",
         whose=" · ".join(part for part in (project.client, project.site) if part),
-        paper="us-letter" if room.units == "ft" else "a4",
+        paper=PAPERS[room.units],
         identity=identity,
         parts=form.parts(room, unit=room.units, plan=_drawn(loaded)),
         questions=(

@@ -57,8 +57,8 @@ class Page:
 
 def page(survey: Survey) -> Page:
     """Return a survey laid out for paper."""
-    moving = [q for q in survey.questions if moves(q)]
-    still = [q for q in survey.questions if q.weight is not None and not moves(q)]
+    moving = [q for q in survey.questions if moves(q, survey.worst)]
+    still = [q for q in survey.questions if q.weight is not None and not moves(q, survey.worst)]
     needed = [q for q in survey.questions if q.weight is None]
     title = survey.title or "Room survey"
     return Page(
@@ -79,35 +79,42 @@ def page(survey: Survey) -> Page:
     )
 
 
-def moves(question: Question) -> bool:
-    """Whether a question moves the worst seat by as much as shows in print.
+LEAST_DB, LEAST_STI, LEAST_CHANCE = 0.3, 0.01, 0.01
+"""Shifts that are worth a call: of D/R and S/N, of STI, and one point of chance. Nobody hears less
+(common practice [C])."""
+
+
+def moves(question: Question, worst: Worst | None) -> bool:
+    """Whether an alternative moves the worst seat, or the chance, by as much as is worth a call.
 
     Examples
     --------
     >>> from wellheard.dossier.survey.questions import general
-    >>> any(moves(q) for q in general())
+    >>> any(moves(q, None) for q in general())
     False
     """
-    return any(text.strip("0.") for m in question.moved for text in effects(m)[:3])
+    return worst is not None and any(_worth_a_call(m, worst) for m in question.moved)
 
 
-def subject(question: Question) -> str:
-    """What a question is about, in two or three words.
-
-    Examples
-    --------
-    >>> from wellheard.dossier.survey.questions import general
-    >>> [subject(q) for q in general()][:3]
-    ['people to ask', 'region', 'seismic']
-    """
-    return question.topic.replace("finish:", "").replace(":", " ").replace("-", " ")
+def _worth_a_call(moved: Moved, worst: Worst) -> bool:
+    shifts = (
+        (moved.effect_db, LEAST_DB),
+        (moved.effect_sti, LEAST_STI),
+        (moved.effect_speech_to_noise_db, LEAST_DB),
+        (moved.chance - worst.chance, LEAST_CHANCE),
+    )
+    return any(abs(shift) >= least - 1e-9 for shift, least in shifts)
 
 
 def _still(questions: list[Question]) -> str:
     if not questions:
         return ""
-    names = listed([subject(q) for q in questions])
-    return f"Also tried, and not worth a call, since nothing that shows in print moves: {names}."
+    names = listed([q.subject for q in questions])
+    return (
+        f"Tried, and not worth a call: {names}. Whatever else each "
+        f"may be, the worst place moves by less than {LEAST_DB:g}{NBSP}dB, {LEAST_STI:g} of STI "
+        "and one point of chance."
+    )
 
 
 def _printed(number: int, question: Question) -> Printed:

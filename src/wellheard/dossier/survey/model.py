@@ -111,6 +111,8 @@ class Question:
     who: Who
     sentence: str
     why: str
+    subject: str
+    """What it is about, in a few words; empty where no prediction depends on it."""
 
     @property
     def asked(self) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from wellheard.dossier.survey.model import Question
-from wellheard.dossier.survey.wordings import WORDINGS, Wording
+from wellheard.dossier.survey.wordings import SUBJECTS, WORDINGS, Wording
 from wellheard.predict.alternatives import standing_of
 from wellheard.predict.sensitivity import Sensitivity
 from wellheard.predict.tolerances import is_given
@@ -21,8 +21,8 @@ def ranked(sensitivities: Sequence[Sensitivity], room: Room) -> tuple[Question, 
 
 
 def _of(found: Sensitivity, room: Room) -> Question:
-    wording, name = _wording(found.topic, room)
-    asked = wording.sentence.format(name.replace("-", " "))
+    stem, wording, name = _wording(found.topic, room)
+    asked = _named(wording.sentence, name)
     if found.standing == "told":
         noted = found.value.partition(", spectrum")[0]
         if found.topic.startswith("finish:"):
@@ -41,18 +41,32 @@ def _of(found: Sensitivity, room: Room) -> Question:
         who=wording.who,
         sentence=asked,
         why=wording.why,
+        subject=_named(SUBJECTS[stem], name),
     )
 
 
-def _wording(topic: str, room: Room) -> tuple[Wording, str]:
-    if topic in WORDINGS:
-        return WORDINGS[topic], ""
+def _wording(topic: str, room: Room) -> tuple[str, Wording, str]:
+    """Which sentence a topic is asked with, and the name that it takes."""
     stem, _, name = topic.rpartition(":")
-    if stem == "finish:wall" and name in room.space.walls:
-        return WORDINGS[stem], wall_name(room, name)
-    if stem == "noise-source":
+    if stem == "noise-source":  # before all else: a source may be called as its kind is
         stem = f"noise-source:{room.noise.sources[name].kind}"
-    return WORDINGS[stem], name
+        return stem, WORDINGS[stem], name
+    if topic in WORDINGS:
+        return topic, WORDINGS[topic], ""
+    if stem == "finish:wall" and name in room.space.walls:
+        name = wall_name(room, name)
+    return stem, WORDINGS[stem], name
+
+
+def _named(words: str, name: str) -> str:
+    """Words with the name in them; a door called door, or a projector so called, is named once.
+
+    Examples
+    --------
+    >>> _named("Is the door “{}” wood?", "north-door"), _named("Is the door “{}” wood?", "door")
+    ('Is the door “north door” wood?', 'Is the door wood?')
+    """
+    return re.sub(r"\b(\w[\w ]*) “\1”", r"\1", words.format(name.replace("-", " ")))
 
 
 _COMPASS = (
@@ -381,4 +395,5 @@ def _open(topic: str, wording: Wording, path: str) -> Question:
         who=wording.who,
         sentence=wording.sentence,
         why=wording.why,
+        subject="",
     )
