@@ -295,3 +295,25 @@ def test_each_doubling_of_open_channels_is_paid_for(
     crowd = {f"m{i}": head(LONG * (i + 0.5) / 6, WIDE / 2) for i in range(6)}
     six = judged(edit.with_devices(ten_seat_room(), crowd), catalogue)
     assert six.open_microphones > two.open_microphones
+
+
+def test_table_capsules_for_ten_lie_on_the_centre_line_one_to_two_or_three_seats(
+    catalogue: Catalogue,
+) -> None:
+    """Where the ceiling is ruled out: between two rows, 0.9 m from the mouths along the table."""
+    room = ten_seat_room()
+    flat = room.choices.model_copy(update={"allow": (), "mounting": ("table",)})
+    room = room.model_copy(update={"choices": flat})
+    found = place_microphones(scene.build(room, catalogue))
+    assert found.proof.status == "optimal"
+    assert 3 <= found.count <= 5
+    assert {one.product for one in found.devices} == {"table-boundary"}
+    for one in found.devices:
+        assert one.at[1] == pytest.approx(WIDE / 2, abs=0.05)
+    placed = {
+        one.id: Device(kind="microphone", product=one.product, at=one.at) for one in found.devices
+    }
+    evidence = judged(edit.with_devices(room, placed), catalogue)
+    assert {row.state for row in evidence.outbound} == {"kept"}
+    codes = {f.code for f in findings(evidence) if f.status == "fail"}
+    assert not codes & {"talker-beyond-rated-distance", "table-microphone-distance"}

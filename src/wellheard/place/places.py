@@ -28,8 +28,9 @@ OPEN_GRIDS = {
 MOST_OPEN_PLACES = 150
 """The finest spacing that gives no more places than this is taken, else the coarsest."""
 
-TABLE_GRID = 0.4
-"""Spacing of candidate places on a table [m]."""
+TABLE_GRID = 0.2
+"""Spacing of candidate places on a table, about its centre: between the working places of two
+sides often no more than the centre line is left. [m]"""
 TABLE_EDGE = 0.2
 """A table microphone keeps this far from the table's edge [m]."""
 WALL_GRID = 0.6
