@@ -16,6 +16,9 @@ from pydantic import BeforeValidator, Field, model_validator
 from wellheard.forms.fields import Flag, Frozen, Id, Number, Text, refuse, shown
 from wellheard.room.assistive import ReceiverSteps
 
+NC_ROUNDING = 0.5
+"""NC numbers are whole ones: what rounds to the promised number keeps it. [NC]"""
+
 _Sti = Annotated[Number, Field(ge=0, le=1)]
 _Ratio = Annotated[Number, Field(ge=-40, le=60)]
 _Speech = Annotated[Number, Field(ge=40, le=100)]

@@ -8,12 +8,10 @@ from wellheard.acoustics.noise import nc_rating
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.predict.evidence import Evidence
+from wellheard.room.targets import NC_ROUNDING
 
 LOWEST_CURVE = 15.0
 """NC number of the lowest curve there is."""
-
-ROUNDING = 0.5
-"""NC numbers are whole ones: what rounds to the promised number keeps it. [NC]"""
 
 
 @rule(
@@ -28,9 +26,9 @@ def target_missed_noise(evidence: Evidence) -> Iterator[Draft]:
 
     Judged is the steady noise at the seats, the background and every located
     source together, by tangency: every octave at or below the curve, to half an NC
-    point, since NC numbers are whole ones. The rating in the message may be one higher, because the speech interference level of an
-    NC curve is one above its own number. Below NC-15 there is no curve to judge by:
-    a lower target is not assessed.
+    point, since NC numbers are whole ones. The rating in the message may be one higher,
+    because the speech interference level of an NC curve is one above its own number.
+    Below NC-15 there is no curve to judge by: a lower target is not assessed.
     """
     target = evidence.room.targets.noise_nc
     if target is None:
@@ -48,7 +46,7 @@ def target_missed_noise(evidence: Evidence) -> Iterator[Draft]:
                 status="not-assessed",
             )
         return
-    if rating.tangency is not None and rating.tangency < target + ROUNDING:
+    if rating.tangency is not None and rating.tangency < target + NC_ROUNDING:
         return
     rated = rating.label
     if rating.tangency is not None and rating.governing is None:

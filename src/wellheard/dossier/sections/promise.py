@@ -27,6 +27,7 @@ from wellheard.dossier.words import (
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, State
 from wellheard.predict.tolerances import NOISE_SIGMA_DB, NORMAL_90, basis_of, chance_of
+from wellheard.room.targets import NC_ROUNDING
 
 LOWEST_NC, HIGHEST_NC = 15.0, 70.0
 """The curves that there are."""
@@ -167,7 +168,7 @@ def _noise_promise(evidence: Evidence, limit: float) -> PromiseRow:
     level = evidence.noise.nc
     promised = f"NC{NBSP}{brief(limit, 0)}"
     if level is not None:
-        shown, margin = f"NC{NBSP}{figure(level, 0)}", limit - level
+        shown, margin = f"NC{NBSP}{figure(level, 0)}", limit + NC_ROUNDING - level
     elif LOWEST_NC <= limit <= HIGHEST_NC:
         # Beyond the curves there is no number, but the promised curve tells how far off it is.
         louder = nc_rating(evidence.noise.levels_db).out_of_range == "above"
