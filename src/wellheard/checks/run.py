@@ -42,7 +42,7 @@ def in_order(found: Iterable[Finding], *, parts: Sequence[str] = ()) -> tuple[Fi
         return (
             ORDER[finding.severity],
             finding.code,
-            _natural(finding.at),
+            natural_order(finding.at),
             part,
             finding.message,
         )
@@ -66,7 +66,7 @@ def _finding(rule: Rule, draft: Draft) -> Finding:
     )
 
 
-def _natural(text: str) -> list[tuple[int, int, str]]:
+def natural_order(text: str) -> list[tuple[int, int, str]]:
     """Key that puts s2 before s10."""
     return [
         (0, int(part), "") if part.isdigit() else (1, 0, part)

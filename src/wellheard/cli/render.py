@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import textwrap
 from collections.abc import Iterator, Sequence
 from itertools import groupby
@@ -325,13 +324,17 @@ def _certificate(certificate: Certificate, certificate_in: str) -> str:
 
 def _shortfalls(missing: Sequence[Shortfall], targets: Targets) -> Iterator[str]:
     """A sentence for each talking point, or one for all that miss the same where they are many."""
+    from wellheard.checks.run import natural_order
+
     for target in dict.fromkeys(one.target for one in missing):
         alike = [one for one in missing if one.target == target]
         if len(alike) <= MOST_ALIKE:
             yield from (_short(one, targets) for one in alike)
             continue
-        worst = min(alike, key=lambda one: (one.best_chance, -one.lacking, _natural(one.talker)))
-        others = sorted((one.talker for one in alike if one is not worst), key=_natural)
+        worst = min(
+            alike, key=lambda one: (one.best_chance, -one.lacking, natural_order(one.talker))
+        )
+        others = sorted((one.talker for one in alike if one is not worst), key=natural_order)
         yield (
             f"{len(alike)} talking points, the worst {_short(worst, targets).removesuffix('.')}; "
             f"also {_first_of(others)}."
@@ -370,14 +373,6 @@ def _first_of(names: Sequence[str]) -> str:
     if len(names) <= MOST_NAMED:
         return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
     return f"{', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more"
-
-
-def _natural(name: str) -> list[tuple[int, str]]:
-    """Key that puts s2 before s10."""
-    return [
-        (int(part), "") if part.isdigit() else (-1, part)
-        for part in re.findall(r"[0-9]+|[^0-9]+", name)
-    ]
 
 
 def _microphones(count: int) -> str:

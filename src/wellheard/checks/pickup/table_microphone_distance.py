@@ -26,11 +26,12 @@ LECTERN = "lectern-microphone"
 def table_microphone_distance(evidence: Evidence) -> Iterator[Draft]:
     """Table microphones are neither too near to a mouth nor too far from it.
 
-    A boundary microphone in the table is 0.6 to 0.9 m from the mouth of everybody seated that it
-    serves: nearer, those who lean forward are far louder than the others; farther, it hears the
-    room. One at a lectern is 0.4 m away at most. A distance that the product itself is not rated
-    for is left to `talker-beyond-rated-distance`. One finding for each microphone and each
-    limit, for the seat that breaks it most.
+    A boundary microphone in the table is 0.6 to 1.1 m in a straight line, 0.6 to 0.9 m along
+    the table, from the mouth of everybody seated that it serves: nearer, those who lean forward
+    are far louder than the others; farther, it hears the room. One at a lectern is 0.4 m away at
+    most. A distance that the product itself is not rated for is left to
+    `talker-beyond-rated-distance`. One finding for each microphone and each limit, for the seat
+    that breaks it most.
     """
     house = evidence.room.targets.house_limit
     microphones = {one.id: one for one in evidence.microphones}
