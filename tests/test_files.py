@@ -7,6 +7,7 @@ import os
 import stat
 import subprocess
 import sys
+import tempfile
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -197,14 +198,14 @@ def nobody(tmp_path: Path) -> Iterator[Path]:
     if os.geteuid() != 0:
         yield tmp_path
         return
-    for folder in (tmp_path, *list(tmp_path.parents)[:2]):
-        folder.chmod(0o755)
-    os.chown(tmp_path, NOBODY, NOBODY)
-    os.seteuid(NOBODY)
-    try:
-        yield tmp_path
-    finally:
-        os.seteuid(0)
+    # Folders above tmp_path are closed to others.
+    with tempfile.TemporaryDirectory() as folder:
+        os.chown(folder, NOBODY, NOBODY)
+        os.seteuid(NOBODY)
+        try:
+            yield Path(folder)
+        finally:
+            os.seteuid(0)
 
 
 def test_a_write_protected_file_is_not_replaced(nobody: Path) -> None:

@@ -46,6 +46,7 @@ ANSWERS = {
         "catalog show pendant-cardioid",
         f"catalog check {OURS}",
         f"catalog add {OURS}",
+        f"catalog add --update changed/{OURS.name}",
     ],
 }
 """Command lines that show every field of an answer, by the heading of the page."""
@@ -61,6 +62,10 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     assert run(["place", str(folder / "huddle"), "-o", str(folder / "placed")]) == 0
     text = (folder / "placed").read_text("utf-8")
     assert text.count("{nc: 25}") == 1
+    (folder / "changed").mkdir()
+    ours, count = re.subn(r"price: (\d+)", r"price: 1\1", OURS.read_text("utf-8"), count=1)
+    assert count == 1
+    (folder / "changed" / OURS.name).write_text(ours, "utf-8")
     (folder / "louder").write_text(text.replace("{nc: 25}", "{nc: 40}"), "utf-8")
     return folder
 
