@@ -9,7 +9,6 @@ from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import (
     AnyProduct,
     Extender,
-    Microphone,
     Port,
     PortKind,
     Switch,
@@ -99,11 +98,6 @@ def extenders_of(kind: PortKind, catalogue: Catalogue) -> tuple[Extender, ...]:
     """What makes a run of this kind longer, the shortest first."""
     found = [one for one in catalogue.extenders if one.carries == kind]
     return tuple(sorted(found, key=lambda one: (one.max_length, one.id)))
-
-
-def link_kind(product: AnyProduct) -> PortKind | None:
-    """Kind of a microphone's link; None for any other product."""
-    return product.ports[0].kinds[0] if isinstance(product, Microphone) else None
 
 
 def _one_way(first: AnyProduct, second: AnyProduct) -> list[Connection]:
