@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from wellheard.catalog import lines
+from wellheard.catalog.products import PortKind, Signal
 
 # ASTM B258 by open tables of annealed copper at 20 °C: AWG, Ω/km, Ω/1000 ft, both looked up [L].
 WIRES = [
@@ -84,8 +85,8 @@ def test_a_70_volt_tap_takes_the_printed_impedance() -> None:
         ("unbalanced", "line", 3),
     ],
 )
-def test_usual_limit_of_a_link(kind: str, signal: str, metres: float) -> None:
-    found = lines.link_limit(kind, signal)  # type: ignore[arg-type]
+def test_usual_limit_of_a_link(kind: PortKind, signal: Signal, metres: float) -> None:
+    found = lines.link_limit(kind, signal)
 
     assert found is not None
     assert found.length == metres

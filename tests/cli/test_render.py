@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any, Literal
 
 import pytest
 
@@ -52,7 +53,7 @@ def plain(room_of: Callable[..., Room]) -> Room:
     return room_of()
 
 
-def short(talker: str, best: float, **changes: object) -> Shortfall:
+def short(talker: str, best: float, **changes: Any) -> Shortfall:
     """Make a talking point that misses 15 dB of speech to noise at the chance wanted."""
     made = Shortfall(
         talker=talker,
@@ -65,7 +66,7 @@ def short(talker: str, best: float, **changes: object) -> Shortfall:
         product="ceiling-head-3",
         lacking=20 - best,
     )
-    return replace(made, **changes)  # type: ignore[arg-type]
+    return replace(made, **changes)
 
 
 def proposal(*missing: Shortfall, certificate: Certificate | None = None) -> Proposal:
@@ -121,10 +122,12 @@ def test_who_only_misses_a_place_beside_the_others_is_told_in_a_sentence(plain: 
     ) in said(apart, room=plain)
 
 
-def certificate(words: str, *, measure: str = "price", verified: bool = True) -> Certificate:
+def certificate(
+    words: str, *, measure: Literal["number", "price"] = "price", verified: bool = True
+) -> Certificate:
     return Certificate(
         kind="weights",
-        measure=measure,  # type: ignore[arg-type]
+        measure=measure,
         claim=str(Fraction(680)),
         counts=(1, 2),
         seats=(0,),

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 import pytest
 
 from wellheard.arrays import Mask
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.predict.parts import PartScene, build_parts
+from wellheard.predict.scene import Scene
 
 
 def hit_every(blocks: Sequence[Sequence[int]], points: int) -> Mask:
@@ -71,3 +75,42 @@ def greed_loses() -> Mask:
         for column in columns:
             serves[[column, column + 7], candidate] = True
     return serves
+
+
+FOLD = 4.8
+"""Where the partition of these rooms stands: the same for all, half way [m]."""
+DEAD = {"absorption": {str(f): 0.85 for f in (125, 250, 500, 1000, 2000, 4000, 8000)}}
+BOTH = {"joined": {"open": ["fold"]}, "split": {"closed": ["fold"]}}
+HALVES: dict[str, Any] = {
+    "space": {
+        "outline": [[0, 0], [9.6, 0], [9.6, 4.8], [0, 4.8]],
+        "ceiling": {"kind": "tiles", "module": 0.6, "origin": [0, 0]},
+        "finishes": {"floor": DEAD, "ceiling": DEAD, "walls": DEAD},
+    },
+    "people": {
+        "seats": {"s1": {"at": [3.6, 2.4], "facing": 0}, "s2": {"at": [6.0, 2.4], "facing": 180}}
+    },
+    "choices": {"allow": ["ceiling-head-3"], "mounting": ["ceiling"], "max_drop": 0},
+    "partitions": {"fold": {"from": [FOLD, 0], "to": [FOLD, 4.8]}},
+    "arrangements": BOTH,
+}
+"""Two people in a dead room, either side of a partition, within reach of one head."""
+
+
+@pytest.fixture
+def halves() -> dict[str, Any]:
+    """What such a room says, to lay changes over."""
+    return HALVES
+
+
+@pytest.fixture
+def divided(
+    scene_of: Callable[..., Scene], catalogue: Catalogue
+) -> Callable[..., tuple[Scene, tuple[PartScene, ...]]]:
+    """Give the function that makes such a room, and its parts, ready."""
+
+    def made(**over: Any) -> tuple[Scene, tuple[PartScene, ...]]:
+        scene = scene_of({**HALVES, **over})
+        return scene, build_parts(scene.room, catalogue)
+
+    return made

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import PurePath
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 from wellheard.catalog import plausibility
 from wellheard.catalog.catalogue import Catalogue, Origin, Space
@@ -90,8 +90,9 @@ accessory has that id; choose another id, nothing is ever replaced
         problems.sort(key=lambda p: (order[p.file], p.line, p.column))
         raise CatalogError("\n".join(map(str, problems)), problems)
     for one in once:
+        collections: dict[str, Any] = dict(one.collections)
         catalogue = catalogue.with_entries(
-            **dict(one.collections),  # type: ignore[arg-type]
+            **collections,
             own=[
                 origin
                 for kind, entry in _entries(one)
