@@ -282,10 +282,13 @@ def test_a_discontinued_product_is_a_no_that_names_what_follows(
 
 
 def test_a_microphone_that_no_longer_hears_a_seat_is_a_no(loaded: Callable[..., Loaded]) -> None:
-    """The wall's own noise apart, an omnidirectional capsule 3 m off hears mostly room [C]."""
-    found = replacement(loaded(), "m1", "pendant-cardioid")
+    """An omnidirectional capsule takes 4.8 dB more of the room than a cardioid, DI 10 lg 3 [L]."""
+    found = replacement(loaded(), "m1", "omni-reference")
 
-    assert found.after.kept <= found.before.kept
+    (pickup,) = [a for a in found.aspects if a.name == "pickup"]
+    assert (found.before.kept, found.after.kept) == (2, 0)
+    assert (pickup.answer, pickup.why) == ("no", "no longer kept: a, b")
+    assert found.answer == "no"
 
 
 @pytest.mark.parametrize(
