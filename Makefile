@@ -29,14 +29,16 @@ $(VENV)/bin/python:
 	@echo 'Making a virtual environment in $(VENV) …' >&2
 	@$(PYTHON) -m venv $(VENV)
 
-# A stamp each, so that the second run starts at once.
-$(VENV)/user.stamp: requirements.lock pyproject.toml | $(VENV)/bin/python
+# A stamp each, so that the second run starts at once. Installing compiles the kernels again.
+NATIVE := hatch_build.py $(wildcard src/wellheard/acoustics/native/*.[ch])
+
+$(VENV)/user.stamp: requirements.lock pyproject.toml $(NATIVE) | $(VENV)/bin/python
 	@echo 'Installing what the lock file names …' >&2
 	@$(PIP) install --require-hashes -r requirements.lock
 	@$(PIP) install --no-build-isolation --no-deps -e .
 	@touch $@
 
-$(VENV)/dev.stamp: requirements-dev.lock pyproject.toml | $(VENV)/bin/python
+$(VENV)/dev.stamp: requirements-dev.lock pyproject.toml $(NATIVE) | $(VENV)/bin/python
 	@echo 'Installing what the lock file names …' >&2
 	@$(PIP) install --require-hashes -r requirements-dev.lock
 	@$(PIP) install --no-build-isolation --no-deps -e .
