@@ -18,7 +18,10 @@ from __future__ import annotations
 
 import ctypes
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any, Protocol
 
 import numpy as np
@@ -27,6 +30,7 @@ import numpy.typing as npt
 from wellheard.acoustics.modulation import MODULATION_FREQUENCIES
 from wellheard.arrays import Array
 
+Numbers = npt.NDArray[np.int64]
 Lanes = npt.NDArray[np.float32]
 """Seven octaves and a lane of nothing, so that eight fit one register."""
 
@@ -157,6 +161,60 @@ TABLES = ctypes.POINTER(_Native)
 """The ctypes type of a parameter ``const Tables *``; pass ``ctypes.byref(tables.native(…))``."""
 
 
+@dataclass(frozen=True, eq=False)
+class Job:
+    """P pairs as the kernels take them: checked, contiguous, in their number types.
+
+    Parameters
+    ----------
+    tables : Tables
+        What all pairs share.
+    row, column, pattern : ndarray of int64, shape (P,)
+        Source, microphone and pattern of each pair.
+    axis : ndarray, shape (P, 3)
+        Unit vectors.
+    upper_only : ndarray of uint8, shape (P,)
+        1 where nothing arrives from below.
+    at, facing : ndarray, shape (R, 3)
+        Of the sources; unit vectors. [m]
+    talker : ndarray of float32, shape (entries, 8)
+    microphone : ndarray, shape (M, 3)
+        [m]
+    patterns : ndarray of float32, shape (K, entries, 8)
+    diffuse : ndarray of float32, shape (K, 8)
+        Mean of the source's pattern times diffuse efficiency of each microphone pattern.
+    direct : ndarray, shape (P,)
+        Distances, held at :data:`NEAREST`. [m]
+    front_air : ndarray of float32, shape (P, 8)
+        What air leaves up to the direct sound.
+    """
+
+    tables: Tables
+    row: Numbers
+    column: Numbers
+    pattern: Numbers
+    axis: Array
+    upper_only: npt.NDArray[np.uint8]
+    at: Array
+    facing: Array
+    talker: Lanes
+    microphone: Array
+    patterns: Lanes
+    diffuse: Lanes
+    direct: Array
+    front_air: Lanes
+
+    @property
+    def count(self) -> int:
+        """Number of pairs."""
+        return len(self.row)
+
+    def part(self, pairs: slice) -> Job:
+        """Return the same with some of the pairs."""
+        by_pair = ("row", "column", "pattern", "axis", "upper_only", "direct", "front_air")
+        return replace(self, **{name: getattr(self, name)[pairs] for name in by_pair})
+
+
 def lanes(values: npt.ArrayLike) -> Lanes:
     """Return octaves with the empty lane behind them, contiguous, shape (..., 7) to (..., 8).
 
@@ -211,6 +269,10 @@ def tables(
     Returns
     -------
     Tables
+
+    Notes
+    -----
+    Their rows cover the times of the direct sounds of these pairs only.
     """
     count = bin_count(limit)
     middle = (np.arange(count) + 0.5) * STEP
@@ -218,7 +280,7 @@ def tables(
     angle = middle[:, None] * _ANGULAR
     first = math.floor(float(direct.min()) / (speed * STEP))
     rows = math.floor(float(direct.max()) / (speed * STEP)) + 2 - first
-    start = (first + np.arange(rows)) * STEP
+    start: Array = (first + np.arange(rows, dtype=np.float64)) * STEP
     all_middles = (first + np.arange(rows + count) + 0.5) * STEP
     clear = np.interp(all_middles, np.arange(len(late.clear)) * late.step, late.clear)
     return Tables(
@@ -267,53 +329,82 @@ def late_rows(late: LateField, start: Array, *, limit: float, scattered: bool) -
     return rows
 
 
-def finish(bins: Lanes, tables: Tables, *, direct: Array, air: Array, diffuse: Array) -> Reflected:
+def finish(bins: Lanes, job: Job) -> Reflected:
     """Sum and transform the bins of P pairs, and add what is in no bin.
 
     Parameters
     ----------
     bins : ndarray, shape (P, bins, 8)
-        Energy of the images without air and objects.
-    tables : Tables
-    direct : ndarray, shape (P,)
-        Distances of the pairs. [m]
-    air : ndarray, shape (P, 7)
-        What air leaves up to the direct sound.
-    diffuse : ndarray, shape (P, 7)
-        Mean of the source's pattern times diffuse efficiency of the microphone.
+        Energy of the images without air and objects; overwritten.
+    job : Job
+        The same pairs.
 
     Returns
     -------
     Reflected
     """
-    place = direct / (tables.speed * STEP) - tables.first
+    tables = job.tables
+    place = job.direct / (tables.speed * STEP) - tables.first
     row = np.clip(place.astype(np.int64), 0, len(tables.tail) - 2)
     share = (place - row).astype(np.float32)[:, None]
     at = row[:, None] + np.arange(tables.bins)
     clear = (1 - share) * tables.clear[at, 0] + share * tables.clear[at + 1, 0]
-    left = bins * clear[:, :, None]
-    left *= tables.bin_air
+    bins *= clear[:, :, None]
+    bins *= tables.bin_air
+    share = share[:, :, None]
+    tail = tables.tail[row] * (1 - share) + tables.tail[row + 1] * share
+    tail *= job.diffuse[job.pattern][:, None, :]
+    # One product of matrices: all pairs and octaves by bins, times bins by frequencies and parts.
+    by_octave = np.ascontiguousarray(bins[:, 1:].transpose(0, 2, 1))
+    turned = (by_octave @ tables.turns[1:].reshape(-1, 28)).reshape(-1, 8, 14, 2)
+    turned *= job.front_air[:, :, None, None]
+    transform = np.empty((len(bins), 14, 7), dtype=np.complex128)
+    transform.real = (turned[..., 0].transpose(0, 2, 1) + tail[:, 2:16])[..., :7]
+    transform.imag = (turned[..., 1].transpose(0, 2, 1) + tail[:, 16:])[..., :7]
     split = round(EARLY / STEP)
-    tail = tables.tail[row] * (1 - share[..., None]) + tables.tail[row + 1] * share[..., None]
-    tail = tail[..., :7] * diffuse[:, None, :]
-    # One product of matrices: all pairs and octaves by bins, times bins by real and imaginary.
-    by_octave = np.ascontiguousarray(left[:, 1:, :7].transpose(0, 2, 1))
-    turned = by_octave @ tables.turns[1:].reshape(tables.bins - 1, 28)
-    parts = turned.reshape(-1, 7, 14, 2).transpose(0, 2, 1, 3).astype(np.float64)
-    modulation = (parts[..., 0] + 1j * parts[..., 1]) * air[:, None, :]
-    modulation += tail[:, 2:16] + 1j * tail[:, 16:]
-    return Reflected(
-        joined=left[:, 0, :7] * air,
-        early=left[:, 1:split, :7].sum(axis=1) * air + tail[:, 0],
-        late=left[:, split:, :7].sum(axis=1) * air + tail[:, 1],
-        modulation=modulation,
-    )
+    sums = np.stack([bins[:, 0], bins[:, 1:split].sum(axis=1), bins[:, split:].sum(axis=1)], axis=1)
+    sums *= job.front_air[:, None, :]
+    sums[:, 1:] += tail[:, :2]
+    return reflected(sums, transform)
 
 
-def reflected(energies: Lanes, modulation: npt.NDArray[np.complex64]) -> Reflected:
+def reflected(energies: Lanes, modulation: npt.NDArray[np.complexfloating[Any, Any]]) -> Reflected:
     """Return what a kernel wrote: energies (P, 3, 8) and modulation (P, 14, 7)."""
     joined, early, late = (energies[:, i, :7].astype(np.float64) for i in range(3))
-    return Reflected(joined, early, late, modulation.astype(np.complex128))
+    return Reflected(joined, early, late, modulation.astype(np.complex128, copy=False))
+
+
+def in_parts(
+    run: Callable[[slice, Lanes, npt.NDArray[np.complex64]], None], count: int, *, threads: int
+) -> Reflected:
+    """Run a kernel over the pairs in one or several threads.
+
+    Parameters
+    ----------
+    run : callable
+        Takes which pairs, and where to write their energies, shape (pairs, 3, 8), and their
+        modulation, shape (pairs, 14, 7); called once a thread.
+    count : int
+        Number of pairs.
+    threads : int
+        At least 1.
+
+    Returns
+    -------
+    Reflected
+    """
+    energies = np.empty((count, 3, 8), dtype=np.float32)
+    modulation = np.empty((count, 14, 7), dtype=np.complex64)
+    if min(threads, count) < 2:
+        run(slice(0, count), energies, modulation)
+    else:
+        edges = np.linspace(0, count, min(threads, count) + 1).astype(int).tolist()
+        parts = [slice(*edge) for edge in pairwise(edges)]
+        with ThreadPoolExecutor(len(parts)) as pool:
+            calls = [pool.submit(run, part, energies[part], modulation[part]) for part in parts]
+        for call in calls:
+            call.result()
+    return reflected(energies, modulation)
 
 
 def _at(table: npt.NDArray[Any], step: float, time: Array) -> npt.NDArray[Any]:
