@@ -85,13 +85,14 @@ class Reflected:
     early, late : ndarray, shape (P, 7)
         Before and after 50 ms.
     modulation : ndarray, complex, shape (P, 14, 7)
-        Transform of early and late at the modulation frequencies, re the direct sound.
+        Transform of early and late at the modulation frequencies, re the direct sound, in single
+        precision.
     """
 
     joined: Array
     early: Array
     late: Array
-    modulation: npt.NDArray[np.complex128]
+    modulation: npt.NDArray[np.complex64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -358,7 +359,7 @@ def finish(bins: Lanes, job: Job) -> Reflected:
     by_octave = np.ascontiguousarray(bins[:, 1:].transpose(0, 2, 1))
     turned = (by_octave @ tables.turns[1:].reshape(-1, 28)).reshape(-1, 8, 14, 2)
     turned *= job.front_air[:, :, None, None]
-    transform = np.empty((len(bins), 14, 7), dtype=np.complex128)
+    transform = np.empty((len(bins), 14, 7), dtype=np.complex64)
     transform.real = (turned[..., 0].transpose(0, 2, 1) + tail[:, 2:16])[..., :7]
     transform.imag = (turned[..., 1].transpose(0, 2, 1) + tail[:, 16:])[..., :7]
     split = round(EARLY / STEP)
@@ -368,10 +369,10 @@ def finish(bins: Lanes, job: Job) -> Reflected:
     return reflected(sums, transform)
 
 
-def reflected(energies: Lanes, modulation: npt.NDArray[np.complexfloating[Any, Any]]) -> Reflected:
+def reflected(energies: Lanes, modulation: npt.NDArray[np.complex64]) -> Reflected:
     """Return what a kernel wrote: energies (P, 3, 8) and modulation (P, 14, 7)."""
     joined, early, late = (energies[:, i, :7].astype(np.float64) for i in range(3))
-    return Reflected(joined, early, late, modulation.astype(np.complex128, copy=False))
+    return Reflected(joined, early, late, modulation)
 
 
 def in_parts(

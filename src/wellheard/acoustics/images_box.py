@@ -17,7 +17,7 @@ times limit, some hundreds in a meeting room as in a hall 300 m long, where V gr
 from __future__ import annotations
 
 import ctypes
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -29,6 +29,7 @@ from wellheard.acoustics.arrivals import (
     TABLES,
     Job,
     Lanes,
+    Numbers,
     Reflected,
     finish,
     in_parts,
@@ -49,7 +50,7 @@ _SOUTH, _EAST, _NORTH, _WEST = 0, 1, 2, 3
 _WALLS = (_WEST, _EAST, _SOUTH, _NORTH)
 """Walls at x = 0, x = length, y = 0, y = width: the order of first reflections."""
 
-_PAIRS = 1024  # whose bins stay in the cache
+_PAIRS = 128  # whose images stay in the cache
 
 
 def reflect_box(enclosure: Enclosure, job: Job, *, threads: int = 1) -> Reflected:
@@ -166,61 +167,73 @@ def _first(enclosure: Enclosure, size: Array, job: Job) -> Lanes:
 def _reflect_numpy(
     size: Array, most: npt.NDArray[np.int32], factors: list[Lanes], first: Lanes | None, job: Job
 ) -> Reflected:
-    """The specification of ``native/box.c``: image by image, over all pairs at once."""
-    tables, pairs = job.tables, job.count
-    bins = np.zeros((pairs * tables.bins, 8), dtype=np.float32)
-    begin = np.arange(pairs) * tables.bins
-    x, y, z = (_axis_images(job, axis, size[axis], most[axis]) for axis in range(3))
+    """The specification of ``native/box.c``: every image of the lattice, for some pairs at once."""
+    tables, entries = job.tables, job.talker.shape[0]
+    axes = [_axis_images(job, axis, size[axis], most[axis]) for axis in range(3)]
     far = (job.direct + tables.reach) ** 2
-    half_entries = 0.5 * (job.talker.shape[0] - 1)
-    entry = job.pattern * job.talker.shape[0]
-    patterns = job.patterns.reshape(-1, 8)
-    upper = job.upper_only.astype(bool)
-    for i in range(-most[0], most[0] + 1):
-        for j in range(-most[1], most[1] + 1):
-            flat, talker, listen, _ = (
-                of_x[i + most[0]] + of_y[j + most[1]] for of_x, of_y in zip(x, y, strict=True)
-            )
-            if np.all(flat >= far):
-                continue
-            plan = factors[0][i + most[0]] * factors[1][j + most[1]]
-            for k in range(-most[2], most[2] + 1):
-                if i == j == k == 0:
-                    continue
-                square_z, talker_z, listen_z, offset = (of_z[k + most[2]] for of_z in z)
-                square = flat + square_z
-                near = square < far
-                near &= ~(upper & (offset < BELOW * np.sqrt(square)))
-                at = np.flatnonzero(near)
-                if not len(at):
-                    continue
-                distance = np.maximum(np.sqrt(square[at]), NEAREST)
-                inverse = half_entries / distance
-                leaves = ((talker + talker_z)[at] * inverse + (half_entries + 0.5)).astype(np.intp)
-                meets = ((listen + listen_z)[at] * inverse + (half_entries + 0.5)).astype(np.intp)
-                late = ((distance - job.direct[at]) / (tables.speed * STEP)).astype(np.intp)
-                energy = job.talker[leaves]
-                energy *= patterns[entry[at] + meets]
-                energy *= (1.0 / np.square(distance)).astype(np.float32)[:, None]
-                if first is not None and k == 0 and abs(i) + abs(j) == 1:
-                    energy *= first[at, int(i > 0) if i else 2 + int(j > 0)]
-                else:
-                    energy *= plan * factors[2][k + most[2]]
-                bins[begin[at] + np.clip(late, 0, tables.bins - 1)] += energy
-    return finish(bins.reshape(pairs, tables.bins, 8), job)
+    lattice = _lattice([one.square for one in axes], most, float(far.max()))
+    step = lattice - most  # 0, 0, 0 is the source itself
+    i, j, k = lattice.T
+    square, leaves, meets = (
+        of_axis[0][i] + of_axis[1][j] + of_axis[2][k]
+        for of_axis in zip(*((one.square, one.talker, one.listen) for one in axes), strict=True)
+    )
+    near = square < far
+    near[~step.any(axis=1)] = False
+    if job.upper_only.any():
+        below = axes[2].offset[k] < BELOW * np.sqrt(square)
+        near &= ~(job.upper_only.astype(bool) & below)
+    chosen = np.flatnonzero(near)
+    image, pair = np.divmod(chosen, job.count)
+
+    distance = np.maximum(np.sqrt(square.ravel()[chosen]), NEAREST)
+    weight = (1.0 / np.square(distance)).astype(np.float32)
+    late = ((distance - job.direct[pair]) / (tables.speed * STEP)).astype(np.intp)
+    late = pair * tables.bins + np.clip(late, 0, tables.bins - 1)
+    half = 0.5 * (entries - 1)
+    at_talker, at_microphone = (
+        (each.ravel()[chosen] / distance * half + (half + 0.5)).astype(np.intp)
+        for each in (leaves, meets)
+    )
+    at_microphone += (job.pattern * entries)[pair]
+    energy = (factors[0][i] * factors[1][j] * factors[2][k]).take(image, axis=0)
+    if first is not None:
+        once = (np.abs(step[:, :2]).sum(axis=1) == 1) & (step[:, 2] == 0)
+        wall = np.where(step[:, 0] != 0, step[:, 0] > 0, 2 + (step[:, 1] > 0))
+        single = np.flatnonzero(once[image])
+        energy[single] = first[pair[single], wall[image[single]]]
+    energy *= weight[:, None]
+    energy *= job.talker.take(at_talker, axis=0)
+    energy *= job.patterns.reshape(-1, 8).take(at_microphone, axis=0)
+    bins = np.zeros((job.count * tables.bins, 8), dtype=np.float32)
+    for octave in range(7):
+        bins[:, octave] = np.bincount(late, weights=energy[:, octave], minlength=len(bins))
+    return finish(bins.reshape(job.count, tables.bins, 8), job)
 
 
-def _axis_images(job: Job, axis: int, length: float, most: int) -> tuple[Array, ...]:
-    """Of the images along one axis and each pair, shape (2·most + 1, P) each.
+@dataclass(frozen=True, eq=False)
+class _Images:
+    """Along one axis, shape (2·most + 1, P) each, −most first."""
 
-    Square of the distance from the microphone; part of distance times cosine at the talker, whose
-    facing is mirrored in odd images, and at the microphone; distance along the axis.
-    """
+    square: Array  # of the offset
+    talker: Array  # its part of distance · cosine at the talker, whom odd images mirror
+    listen: Array  # and at the microphone
+    offset: Array  # from the microphone [m]
+
+
+def _axis_images(job: Job, axis: int, length: float, most: int) -> _Images:
     i = np.arange(-most, most + 1)[:, None]
     source = job.at[job.row, axis]
-    away = i * length + np.where(i % 2, length - source, source) - job.microphone[job.column, axis]
+    offset = i * length + np.where(i % 2, length - source, source)
+    offset -= job.microphone[job.column, axis]
     facing = np.where(i % 2, -1.0, 1.0) * job.facing[job.row, axis]
-    return np.square(away), -facing * away, job.axis[:, axis] * away, away
+    return _Images(np.square(offset), -facing * offset, job.axis[:, axis] * offset, offset)
+
+
+def _lattice(squares: list[Array], most: npt.NDArray[np.int32], far: float) -> Numbers:
+    """Rows of the three axes for all images that may be near enough for any of the pairs."""
+    x, y, z = (square.min(axis=1) for square in squares)
+    return np.argwhere(x[:, None, None] + y[:, None] + z < far)
 
 
 def _joined(parts: list[Reflected]) -> Reflected:

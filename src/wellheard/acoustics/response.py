@@ -113,7 +113,8 @@ class Response:
     early, late : ndarray, shape (P, 7)
         Before and after 50 ms, all the rest.
     modulation : ndarray, complex, shape (P, 14, 7)
-        Transform of early and late at the modulation frequencies, re the direct sound.
+        Transform of early and late at the modulation frequencies, re the direct sound, in single
+        precision.
     """
 
     distance: Array
@@ -121,7 +122,7 @@ class Response:
     joined: Array
     early: Array
     late: Array
-    modulation: npt.NDArray[np.complex128]
+    modulation: npt.NDArray[np.complex64]
 
 
 class ResolvedField(Protocol):
@@ -192,7 +193,7 @@ def respond(
     per_metre = np.asarray(air, dtype=np.float64)
     if not len(pairs.row):
         none = np.zeros((0, 7))
-        return Response(np.zeros(0), none, none, none, none, np.zeros((0, 14, 7), np.complex128))
+        return Response(np.zeros(0), none, none, none, none, np.zeros((0, 14, 7), np.complex64))
     row, column, pattern = (
         np.ascontiguousarray(each, dtype=np.int64)
         for each in (pairs.row, pairs.column, pairs.pattern)

@@ -108,24 +108,24 @@ static inline void add_arrival(v8 *bins, int32_t n, v8 energy)
 
 /* --- From bins to sums and transforms. ----------------------------------------------------- */
 
-/* Real and imaginary parts of half of the modulation frequencies: more sums than these would not
-   stay in registers. `half` is 0 or 1. */
-static inline void half_transform(const Tables *tables, const v8 *bins, int half, v8 *re, v8 *im)
+/* Real and imaginary parts of the modulation frequencies first … first + many − 1; sums of more than
+   five at once would not stay in registers. Called with constants. */
+static inline __attribute__((always_inline)) void transform(
+    const Tables *tables, const v8 *bins, int first, int many, v8 *re, v8 *im)
 {
-    enum { HALF = MODULATIONS / 2 };
-    v8 real[HALF], imaginary[HALF];
-    for (int f = 0; f < HALF; f++) real[f] = imaginary[f] = all8(0.0f);
+    v8 real[5], imaginary[5];
+    for (int f = 0; f < many; f++) real[f] = imaginary[f] = all8(0.0f);
     for (int32_t n = 1; n < tables->bins; n++) {
-        const float *turn = tables->turns + (int64_t)(n * MODULATIONS + half * HALF) * 2;
+        const float *turn = tables->turns + (int64_t)(n * MODULATIONS + first) * 2;
         const v8 energy = bins[n];
-        for (int f = 0; f < HALF; f++) {
+        for (int f = 0; f < many; f++) {
             real[f] += energy * turn[2 * f];
             imaginary[f] += energy * turn[2 * f + 1];
         }
     }
-    for (int f = 0; f < HALF; f++) {
-        re[half * HALF + f] = real[f];
-        im[half * HALF + f] = imaginary[f];
+    for (int f = 0; f < many; f++) {
+        re[first + f] = real[f];
+        im[first + f] = imaginary[f];
     }
 }
 
@@ -148,8 +148,9 @@ static inline void finish(
             else late += bins[n];
         }
     }
-    half_transform(tables, bins, 0, re, im);
-    half_transform(tables, bins, 1, re, im);
+    transform(tables, bins, 0, 5, re, im);
+    transform(tables, bins, 5, 5, re, im);
+    transform(tables, bins, 10, 4, re, im);
 
     const v8 air = row8(pair->front_air, 0), diffuse = row8(pair->diffuse, 0);
     const float *a = tables->tail + (int64_t)row * (2 + 2 * MODULATIONS) * LANES;

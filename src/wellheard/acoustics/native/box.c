@@ -10,16 +10,21 @@
 
 #include <stdlib.h>
 
-/* Images along the vertical for one pair, `count` of them, the source itself at `zero`; the arrays
-   go on for eight more that are never used. */
+/* Images along one axis for one pair, `count` of them, the source itself at `zero`; the arrays go on
+   for eight more that are never used. */
 typedef struct {
     int32_t count, zero;
-    const float *offset;  /* image − microphone [m] */
+    float start, cell;    /* of the room itself, re the microphone, and 1/length [m, 1/m] */
+    const float *offset;  /* image − microphone, rising [m] */
     const float *square;  /* of it */
     const float *talker;  /* its part of distance · cosine at the talker */
     const float *listen;  /* and at the microphone */
     const float *factors; /* (count, 8): reflected */
-} Column;
+} Line;
+
+typedef struct {
+    int32_t from, to;
+} Range;
 
 /* What stays the same for all images of a pair. */
 typedef struct {
@@ -36,9 +41,9 @@ static inline double image(int32_t index, double length, double source)
     return index * length + (index & 1 ? length - source : source);
 }
 
-/* Adds the images from..to − 1 of a column to the bins. */
-static inline void add_column(const Listener *listener, const Column *column, int32_t from,
-                              int32_t to, float flat, float talker, float listen, v8 plan)
+/* Adds a range of images of a column to the bins. */
+static inline void add_column(const Listener *listener, const Line *column, Range range, float flat,
+                              float talker, float listen, v8 plan)
 {
     enum { PART = 64 };
     float weight[PART];
@@ -48,8 +53,8 @@ static inline void add_column(const Listener *listener, const Column *column, in
     const float half = listener->half_entries, middle = half + 0.5f;
     const int32_t last = listener->tables->bins - 1;
 
-    for (; from < to; from += PART) {
-        const int32_t part = to - from < PART ? to - from : PART;
+    for (int32_t from = range.from; from < range.to; from += PART) {
+        const int32_t part = range.to - from < PART ? range.to - from : PART;
         for (int32_t start = 0; start < part; start += 8)
             for (int32_t k = start; k < start + 8; k++) {
                 const int32_t i = from + k;
@@ -71,12 +76,12 @@ static inline void add_column(const Listener *listener, const Column *column, in
     }
 }
 
-/* Lays out the images along the vertical that are less than `reach` away from the microphone. */
-static void lay_column(Column *column, float *room, int32_t most, double length, double source,
-                       double receiver, double facing, double axis, const float *factors,
-                       double reach)
+/* Lays out the images along one axis that are less than `reach` away from the microphone. `most` and
+   `factors`: as box_respond has them. */
+static Line lay_line(float *room, int32_t most, double length, double source, double receiver,
+                     double facing, double axis, const float *factors, double reach)
 {
-    /* Image i lies in the i-th copy of the room; the factors begin with that of −most. */
+    /* Image i lies in the i-th copy of the room. */
     int32_t low = (int32_t)floor((receiver - reach) / length);
     int32_t high = (int32_t)floor((receiver + reach) / length);
     low = low < -most ? -most : low;
@@ -93,8 +98,29 @@ static void lay_column(Column *column, float *room, int32_t most, double length,
     }
     for (int32_t k = count; k < count + LANES; k++)
         offset[k] = square[k] = talker[k] = listen[k] = 0.0f;
-    *column = (Column){count, -low, offset, square, talker, listen,
-                       factors + (int64_t)(low + most) * LANES};
+    return (Line){count, -low, (float)receiver, (float)(1.0 / length), offset, square, talker,
+                  listen, factors + (int64_t)(low + most) * LANES};
+}
+
+/* The images of a line that are less than `half` away: they lie together, for the offsets rise. */
+static inline Range within(const Line *line, float half)
+{
+    int32_t from = (int32_t)floorf((line->start - half) * line->cell) - 1 + line->zero;
+    int32_t to = (int32_t)floorf((line->start + half) * line->cell) + 2 + line->zero;
+    from = from < 0 ? 0 : from;
+    to = to > line->count ? line->count : to;
+    while (from < to && line->offset[from] <= -half) from++;
+    while (from < to && line->offset[to - 1] >= half) to--;
+    return (Range){from, to};
+}
+
+/* Without those that arrive from below. */
+static inline Range from_above(const Line *line, Range range, float flat)
+{
+    while (range.from < range.to
+           && line->offset[range.from] < -1e-6f * sqrtf(flat + line->square[range.from]))
+        range.from++;
+    return range;
 }
 
 /* count pairs; rows, columns, patterns: which source, microphone and pattern each has.
@@ -113,10 +139,13 @@ EXPORT int32_t KERNEL(box_respond)(
     const double *direct, const float *front_air, const float *first, float *energies,
     float *modulation)
 {
-    const float *factors_x = factors, *factors_y = factors_x + (2 * most[0] + 1) * LANES;
-    const float *factors_z = factors_y + (2 * most[1] + 1) * LANES;
-    const size_t space = (size_t)(2 * most[2] + 1 + LANES);
-    float *room = malloc(4 * space * sizeof(float));
+    const float *factors_of[3] = {factors};
+    size_t space[4] = {0};
+    for (int axis = 0; axis < 3; axis++) {
+        space[axis + 1] = space[axis] + 4 * (size_t)(2 * most[axis] + 1 + LANES);
+        if (axis < 2) factors_of[axis + 1] = factors_of[axis] + (2 * most[axis] + 1) * LANES;
+    }
+    float *room = malloc(space[3] * sizeof(float));
     v8 *bins = malloc((size_t)tables->bins * sizeof(v8));
     if (!room || !bins) {
         free(room);
@@ -125,8 +154,15 @@ EXPORT int32_t KERNEL(box_respond)(
     }
     for (int64_t p = 0; p < count; p++) {
         const double *source = sources + 3 * rows[p], *facing = facings + 3 * rows[p];
-        const double *receiver = receivers + 3 * columns[p], *axis = axes + 3 * p;
-        const double reach = direct[p] + tables->reach, far = reach * reach;
+        const double *receiver = receivers + 3 * columns[p];
+        const double reach = direct[p] + tables->reach;
+        const float far = (float)(reach * reach);
+        Line line[3];
+        for (int axis = 0; axis < 3; axis++)
+            line[axis] = lay_line(room + space[axis], most[axis], size[axis], source[axis],
+                                  receiver[axis], facing[axis], axes[3 * p + axis],
+                                  factors_of[axis], reach);
+        const Line *x = &line[0], *y = &line[1], *column = &line[2];
         const Listener listener = {
             tables,
             talker,
@@ -137,53 +173,36 @@ EXPORT int32_t KERNEL(box_respond)(
             bins,
         };
         clear_bins(bins, tables->bins);
-        Column column;
-        lay_column(&column, room, most[2], size[2], source[2], receiver[2], facing[2], axis[2],
-                   factors_z, reach);
-        for (int32_t i = -most[0]; i <= most[0]; i++) {
-            const double x = image(i, size[0], source[0]) - receiver[0];
-            if (x * x >= far) continue;
-            const double talker_x = i & 1 ? facing[0] * x : -facing[0] * x;
-            const v8 factor_x = row8(factors_x, i + most[0]);
-            for (int32_t j = -most[1]; j <= most[1]; j++) {
-                const double y = image(j, size[1], source[1]) - receiver[1];
-                const double flat = x * x + y * y;
+        const Range across = within(x, (float)reach);
+        for (int32_t i = across.from; i < across.to; i++) {
+            if (x->square[i] >= far) continue;
+            const Range along = within(y, sqrtf(far - x->square[i]));
+            const v8 factor = row8(x->factors, i);
+            for (int32_t j = along.from; j < along.to; j++) {
+                const float flat = x->square[i] + y->square[j];
                 if (flat >= far) continue;
-                const double talker_y = j & 1 ? facing[1] * y : -facing[1] * y;
-                const float at_talker = (float)(talker_x + talker_y);
-                const float at_microphone = (float)(axis[0] * x + axis[1] * y);
-                const v8 plan = factor_x * row8(factors_y, j + most[1]);
+                Range range = within(column, sqrtf(far - flat));
+                if (upper[p]) range = from_above(column, range, flat);
+                if (range.from >= range.to) continue;
 
-                /* The offsets rise, so what lies in the sphere lies together. */
-                const float half = (float)sqrt(far - flat);
-                int32_t from = (int32_t)floor((receiver[2] - half) / size[2]) + column.zero;
-                from = from < 0 ? 0 : from;
-                while (from < column.count && column.offset[from] <= -half) from++;
-                int32_t to = (int32_t)floor((receiver[2] + half) / size[2]) + column.zero + 1;
-                to = to > column.count ? column.count : to;
-                while (to > from && column.offset[to - 1] >= half) to--;
-                if (upper[p])
-                    while (from < to && column.offset[from]
-                                            < -1e-6 * sqrt(flat + column.square[from]))
-                        from++;
-                if (from >= to) continue;
-
-                const int32_t steps = abs(i) + abs(j), zero = column.zero;
-                const int apart = steps == 0 || (steps == 1 && first);
-                if (!apart || zero < from || zero >= to) {
-                    add_column(&listener, &column, from, to, (float)flat, at_talker, at_microphone,
-                               plan);
+                const float leaves = x->talker[i] + y->talker[j];
+                const float meets = x->listen[i] + y->listen[j];
+                const v8 plan = factor * row8(y->factors, j);
+                const int32_t steps = abs(i - x->zero) + abs(j - y->zero), zero = column->zero;
+                const int apart = (steps == 0 || (steps == 1 && first))
+                                  && range.from <= zero && zero < range.to;
+                if (!apart) {
+                    add_column(&listener, column, range, flat, leaves, meets, plan);
                     continue;
                 }
                 /* The direct sound is none of these; a first reflection knows where it happens. */
-                add_column(&listener, &column, from, zero, (float)flat, at_talker, at_microphone,
-                           plan);
-                add_column(&listener, &column, zero + 1, to, (float)flat, at_talker, at_microphone,
-                           plan);
+                const Range below = {range.from, zero}, above = {zero + 1, range.to};
+                add_column(&listener, column, below, flat, leaves, meets, plan);
+                add_column(&listener, column, above, flat, leaves, meets, plan);
                 if (steps == 1) {
-                    const int wall = i ? i > 0 : 2 + (j > 0);
-                    add_column(&listener, &column, zero, zero + 1, (float)flat, at_talker,
-                               at_microphone, row8(first, 4 * p + wall));
+                    const int wall = i != x->zero ? i > x->zero : 2 + (j > y->zero);
+                    add_column(&listener, column, (Range){zero, zero + 1}, flat, leaves, meets,
+                               row8(first, 4 * p + wall));
                 }
             }
         }
