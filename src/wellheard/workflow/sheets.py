@@ -10,7 +10,7 @@ import numpy as np
 
 from wellheard.catalog.products import Microphone
 from wellheard.drawings import view
-from wellheard.predict.coverage import Coverage, inside
+from wellheard.predict.coverage import Coverage
 from wellheard.predict.evidence import Evidence, Outbound, PlacedMicrophone
 from wellheard.predict.scene import Scene
 from wellheard.predict.tolerances import basis_of
@@ -392,7 +392,7 @@ def _field(spaces: Sequence[Space], quantity: str) -> view.FieldMap | None:
     words = QUANTITY[quantity]
     covers = [space.maps[quantity] for space in heard]
     first = heard[0].scene.room
-    facing = " or ".join(dict.fromkeys(cover.facing for cover in covers))
+    facing = " or ".join(dict.fromkeys(" and ".join(map(str, c.facing)) for c in covers))
     return view.FieldMap(
         values=covers[0].values,
         x=covers[0].x,
@@ -400,7 +400,7 @@ def _field(spaces: Sequence[Space], quantity: str) -> view.FieldMap | None:
         quantity=words.name,
         unit=words.unit,
         target=getattr(first.targets, words.target),
-        step=max(_step(space.scene, space.maps[quantity], quantity) for space in heard),
+        step=max(_step(space.maps[quantity], quantity) for space in heard),
         decimals=words.decimals,
         conditions=(
             f"Seated talker, mouth at {format_length(covers[0].height, unit=first.units)}, facing "
@@ -431,10 +431,9 @@ def _pieces(
     )
 
 
-def _step(scene: Scene, cover: Coverage, quantity: str) -> float:
+def _step(cover: Coverage, quantity: str) -> float:
     """Round step that draws about a dozen lines in the room."""
-    values = cover.values[inside(scene, cover)]
-    low, high = (float(v) for v in np.percentile(values, [5, 95]))
+    low, high = (float(v) for v in np.percentile(cover.known(), [5, 95]))
     steps = (0.01, 0.02, 0.05, 0.1) if quantity == "sti_outbound" else (0.5, 1.0, 2.0, 5.0)
     return next((s for s in steps if (high - low) / s <= 12), steps[-1])
 
