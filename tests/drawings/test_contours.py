@@ -7,6 +7,7 @@ import pytest
 
 from wellheard.arrays import Array
 from wellheard.drawings.contours import (
+    GOES_ON,
     extended,
     fill_gaps,
     isolines,
@@ -133,17 +134,25 @@ def test_extension_continues_a_plane_for_one_step_and_then_stays() -> None:
     np.testing.assert_allclose(values[0, -1], 2 * 3.5 + 1.0)
 
 
-def test_gaps_are_filled_between_their_neighbours_and_known_values_stay() -> None:
+def test_a_plane_goes_on_as_a_plane_beyond_its_edge_and_known_values_stay() -> None:
     _, x, y = grid(0.0, 5.0, 6)
-    values = x + y
+    values = 2 * x + y
     values[2:, 3:] = np.nan
     filled = fill_gaps(values)
     known = ~np.isnan(values)
     np.testing.assert_array_equal(filled[known], values[known])
-    assert filled.min() >= 0.0
-    assert filled.max() <= np.nanmax(values)
+    near = np.zeros_like(known)
+    near[2:4, 3:5] = True  # the first GOES_ON samples in the corner
+    assert GOES_ON == 2
+    np.testing.assert_allclose(filled[near], (2 * x + y)[near])
     with pytest.raises(ValueError, match="no value at all"):
         fill_gaps(np.full((2, 2), np.nan))
+
+
+def test_a_lone_value_fills_everything() -> None:
+    values = np.full((4, 5), np.nan)
+    values[1, 2] = -3.5
+    np.testing.assert_array_equal(fill_gaps(values), np.full((4, 5), -3.5))
 
 
 def test_sampling_is_bilinear_and_stays_on_the_grid() -> None:

@@ -51,6 +51,9 @@ class Box:
     @property
     def bounds(self) -> tuple[float, float, float, float]:
         """Return the upright bounds (x0, y0, x1, y1)."""
+        if not self.angle_deg:
+            (x, y), wide, tall = self.centre, self.width / 2, self.height / 2
+            return x - wide, y - tall, x + wide, y + tall
         xs, ys = zip(*self.corners, strict=True)
         return min(xs), min(ys), max(xs), max(ys)
 
@@ -70,6 +73,12 @@ class Box:
         reach = (self.width + self.height + other.width + other.height) / 2
         if gap > reach:
             return 0.0
+        if not self.angle_deg and not other.angle_deg:
+            across = (self.width + other.width) / 2 - abs(self.centre[0] - other.centre[0])
+            upward = (self.height + other.height) / 2 - abs(self.centre[1] - other.centre[1])
+            # Of two that lie in each other the shift is at most what parts them at one side.
+            depth = min(across, upward, self.width, other.width, self.height, other.height)
+            return depth if depth > 1e-9 else 0.0
         depth = math.inf
         for angle in {self.angle_deg % 90.0, other.angle_deg % 90.0}:
             for axis in (math.radians(angle), math.radians(angle + 90.0)):

@@ -166,9 +166,11 @@ def round_corners(line: Array, *, passes: int = 1) -> Array:
 
 
 def fill_gaps(values: Array) -> Array:
-    """Return the field with NaN replaced by the mean of known neighbours, from the edge inwards.
+    """Return the field with NaN replaced by what its known neighbours say, from the edge inwards.
 
-    Samples outside a concave room are unknown, yet lines must run smoothly up to the wall.
+    Samples outside a concave room are unknown, yet lines must run smoothly up to the wall. The
+    first ``GOES_ON`` samples beyond the edge go on with the slope there, where two known ones
+    stand in line; all others are the mean of known neighbours.
 
     Raises
     ------
@@ -179,17 +181,44 @@ def fill_gaps(values: Array) -> Array:
     --------
     >>> float(fill_gaps(np.array([[1.0, np.nan], [3.0, 2.0]]))[0, 1])
     2.0
+    >>> fill_gaps(np.array([[1.0, 2.0, np.nan, np.nan, np.nan]])).tolist()
+    [[1.0, 2.0, 3.0, 4.0, 4.0]]
     """
     known: Mask = ~np.isnan(values)
     if not known.any():
         raise ValueError("the field holds no value at all; give at least one that is not NaN")
     filled = np.where(known, values, 0.0)
+    beyond = 0
     while not known.all():
         total, number = _neighbour_sums(filled * known), _neighbour_sums(known.astype(float))
         reached = ~known & (number > 0)
-        filled[reached] = total[reached] / number[reached]
+        found = total[reached] / number[reached]
+        if beyond < GOES_ON:
+            sloped, ways = _in_line(filled, known)
+            here = ways[reached]
+            found = np.where(here > 0, sloped[reached] / np.maximum(here, 1), found)
+        filled[reached] = found
         known = known | reached
+        beyond += 1
     return filled
+
+
+GOES_ON = 2
+"""Samples beyond the edge of the known ones that go on with the slope there."""
+
+
+def _in_line(values: Array, known: Mask) -> tuple[Array, Array]:
+    """Sum and number of straight continuations of two known samples along either axis."""
+    rows, columns = values.shape
+    field, there = np.pad(values, 2), np.pad(known, 2)
+    total, number = np.zeros_like(values), np.zeros_like(values)
+    for j, i in ((0, 1), (0, -1), (1, 0), (-1, 0)):
+        near = (slice(2 + j, 2 + j + rows), slice(2 + i, 2 + i + columns))
+        far = (slice(2 + 2 * j, 2 + 2 * j + rows), slice(2 + 2 * i, 2 + 2 * i + columns))
+        both = there[near] & there[far]
+        total += np.where(both, 2 * field[near] - field[far], 0.0)
+        number += both
+    return total, number
 
 
 def _neighbour_sums(values: Array) -> Array:

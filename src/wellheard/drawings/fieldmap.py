@@ -88,11 +88,13 @@ def choose_levels(field: FieldMap, inside: Array) -> Levels:
     >>> levels.step, levels.values[0], levels.values[-1]
     (0.5, -8.0, -4.0)
     """
-    low, high = (float(q) for q in np.quantile(inside, (0.02, 0.98)))
+    low, high = span_of(inside) if field.span is None else field.span
     sign = 1.0 if field.higher_is_better else -1.0
-    base = field.target if field.target is not None else round((low + high) / 2, field.decimals)
     finest = field.step if field.step is not None else 10.0**-field.decimals
     for step in _coarser(finest):
+        # Without a promise lines lie at whole steps from nought, the even ones heavier.
+        middle = 2 * step * round((low + high) / (4 * step))
+        base = middle if field.target is None else field.target
         counts = _counts(low, high, base, step)
         good = [k for k in counts if sign * k > 0]
         bad = [k for k in counts if sign * k < 0]
@@ -110,6 +112,18 @@ def choose_levels(field: FieldMap, inside: Array) -> Levels:
     if not field.higher_is_better:
         tints = tuple(TINTS - 1 - tint for tint in tints)
     return Levels(values, tints, step, field.target, field.decimals)
+
+
+def span_of(values: Array) -> tuple[float, float]:
+    """Return between which values lines are worth drawing: 1 of 50 lies beyond either.
+
+    Examples
+    --------
+    >>> span_of(np.linspace(0.0, 50.0, 51))
+    (1.0, 49.0)
+    """
+    low, high = np.quantile(values, (0.02, 0.98))
+    return float(low), float(high)
 
 
 def _coarser(step: float) -> Iterator[float]:
@@ -189,19 +203,22 @@ class ContourDrawing:
         return self.values[mask] if mask.any() else self.values.ravel()
 
     def _smooth_rings(self, level: float) -> list[Array]:
+        from shapely.geometry import LineString
+
         rings = contours.level_rings(self.values, x=self.x, y=self.y, level=level)
         lengths = [float(np.hypot(*np.diff(ring, axis=0).T).sum()) for ring in rings]
-        return [
-            contours.round_corners(ring, passes=2)
+        smooth = [
+            LineString(contours.round_corners(ring, passes=2))
             for ring, length in zip(rings, lengths, strict=True)
             if length > _LEAST_RING_MM
         ]
+        return [np.array(ring.simplify(0.03, preserve_topology=False).coords) for ring in smooth]
 
     def _cut(self, level: float) -> Any:
         from shapely import MultiLineString, line_merge
         from shapely.geometry import LineString
 
-        lines = [LineString(ring).simplify(0.03).coords for ring in self._rings[level]]
+        lines = [LineString(ring) for ring in self._rings[level]]
         return line_merge(MultiLineString(lines).intersection(self.room)) if lines else None
 
     def place_labels(self, placer: Placer, *, size: float, keep_off: Any) -> Any:
@@ -264,8 +281,7 @@ class ContourDrawing:
             shape: Any = Polygon()
             for ring in sorted(self._rings[level], key=lambda r: -abs(_signed_area(r))):
                 shape = shape.symmetric_difference(make_valid(Polygon(ring)))
-            inside = shape.intersection(self.room).simplify(0.03)
-            for polygon in _polygons(inside):
+            for polygon in _polygons(shape.intersection(self.room)):
                 canvas.area(*_rings_of(polygon), fill=f"tint-{tint}")
 
     def draw_lines(self, canvas: Canvas, keep_off: Any) -> None:
@@ -367,36 +383,30 @@ def _label_spot(
     placed: Sequence[Point],
 ) -> Box | None:
     """Return the best box for a label on a line near a share of its length, or None."""
+    from shapely import line_interpolate_point
     from shapely.geometry import Polygon
 
     tree, tree_levels, level = others
-    half = width / 2
-    best: tuple[float, Box] | None = None
     total = line.length
     count = max(int((total - 2 * width) / 1.5), 1)
-    for k in range(count + 1):
-        at = width + (total - 2 * width) * k / count
-        a, b = line.interpolate(at - half), line.interpolate(at + half)
-        chord = math.hypot(b.x - a.x, b.y - a.y)
-        if chord < 0.93 * width:
+    at = width + (total - 2 * width) * np.arange(count + 1) / count
+    ends = [line_interpolate_point(line, at + shift * width / 2) for shift in (-1.0, 1.0, 0.0)]
+    a, b, middle = (np.array([(p.x, p.y) for p in points]) for points in ends)
+    along = b - a
+    angle = np.degrees(np.arctan2(along[:, 1], along[:, 0]))
+    angle = np.where(angle > 90.0, angle - 180.0, np.where(angle <= -90.0, angle + 180.0, angle))
+    centre = (a + b + 2 * middle) / 4
+    sag = np.hypot(*(middle - (a + b) / 2).T)
+    cost = 2.0 * np.abs(at / total - share) + np.abs(angle) / 120.0 + 0.8 * sag
+    straight = np.hypot(*along.T) >= 0.93 * width
+    for k in np.argsort(cost, kind="stable").tolist():
+        spot = (float(centre[k, 0]), float(centre[k, 1]))
+        box = Box(spot, width, height, float(angle[k]))
+        if not straight[k] or not placer.is_free(box):
             continue
-        middle = line.interpolate(at)
-        centre = ((a.x + b.x + 2 * middle.x) / 4, (a.y + b.y + 2 * middle.y) / 4)
-        angle = math.degrees(math.atan2(b.y - a.y, b.x - a.x))
-        if angle > 90.0:
-            angle -= 180.0
-        elif angle <= -90.0:
-            angle += 180.0
-        box = Box(centre, width, height, angle)
-        if not placer.is_free(box):
-            continue
-        if any(math.dist(centre, other) < 40.0 for other in placed):
+        if any(math.dist(spot, other) < 40.0 for other in placed):
             continue
         crossed = tree.query(Polygon(box.corners), predicate="intersects")
-        if any(tree_levels[index] != level for index in crossed):
-            continue
-        sag = math.hypot(middle.x - (a.x + b.x) / 2, middle.y - (a.y + b.y) / 2)
-        cost = 2.0 * abs(at / total - share) + abs(angle) / 120.0 + 0.8 * sag
-        if best is None or cost < best[0]:
-            best = (cost, box)
-    return best[1] if best else None
+        if all(tree_levels[index] == level for index in crossed):
+            return box
+    return None

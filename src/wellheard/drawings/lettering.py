@@ -22,6 +22,7 @@ def _advances(face: Face) -> dict[str, float]:
     return {chr(int(code, 16)): width / 1000 for code, width in widths}
 
 
+@functools.lru_cache(maxsize=4096)
 def text_width(text: str, size: float, *, face: Face = "regular") -> float:
     """Return the printed length of one line of text, in the unit of ``size``.
 

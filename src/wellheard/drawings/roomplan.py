@@ -120,7 +120,7 @@ def draw_room(
     thin_off = _union([written, gaps, symbols])
     if style.tiles and view.ceiling is not None:
         structure.draw_tiles(canvas, view.ceiling, thin_off)
-    structure.draw_furniture(canvas, _union([written, symbols]))
+    structure.draw_furniture(canvas, thin_off)
     marks.draw_standing(canvas, view.standing, structure, size=style.standing)
     structure.draw_overhead(canvas, _union([written, gaps]))
     structure.draw_fittings(canvas)

@@ -182,6 +182,9 @@ class FieldMap:
         Talker height, facing and what value: a sentence for the caption.
     higher_is_better
         Which side of the promise fails.
+    span
+        Lowest and highest value that lines are chosen for, where several maps share their lines;
+        None takes what occurs on this one.
     """
 
     values: Array
@@ -194,6 +197,7 @@ class FieldMap:
     decimals: int = 1
     conditions: str = ""
     higher_is_better: bool = True
+    span: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

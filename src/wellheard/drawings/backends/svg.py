@@ -156,6 +156,7 @@ def _path(runs: Iterable[tuple[Point, ...]], *, closed: bool) -> str:
     return "".join(pieces)
 
 
+@functools.lru_cache(maxsize=4096)
 def _short(hundredths: int) -> str:
     """Return hundredths as the shortest decimal, as path data allows."""
     sign, whole = ("-" if hundredths < 0 else ""), abs(hundredths)
