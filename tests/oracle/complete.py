@@ -112,7 +112,7 @@ def echogram(
     return Echogram(direct, total)
 
 
-def diffuse_until(
+def rings_until(
     size: Array,
     absorption: Array,
     *,
