@@ -17,8 +17,10 @@ from copy import deepcopy
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
+from wellheard.acoustics.modulation import transfer_direct_plus_exponential
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Cable, Fitting, Loudspeaker, Microphone, Processor
 from wellheard.predict.evidence import (
@@ -251,7 +253,10 @@ def _path(talker: Talker, microphone: PlacedMicrophone, case: Case) -> Path:
         pattern_db=-1.0,
         talker_pattern_db=flat,
         direct_db=flat,
+        early_db=flat,
+        late_db=flat,
         reverberant_db=flat,
+        screened=False,
         speech_db=flat,
         noise_db=flat,
         noise_parts_db={name: (level,) * 7 for name, level in parts.items()},
@@ -266,6 +271,14 @@ def _path(talker: Talker, microphone: PlacedMicrophone, case: Case) -> Path:
         far_end_noise_db=(60.0 - signal_db,) * 7,
         far_end_gain_db=10.0,
         modulation_transfer_index=flat,
+        room_transfer=tuple(
+            map(
+                tuple,
+                transfer_direct_plus_exponential(
+                    np.full(7, 10 ** (ratio_db / 10)), reverberation_time=EVEN
+                ),
+            )
+        ),
     )
 
 
@@ -302,15 +315,19 @@ def _reverberation(room: Room) -> Reverberation:
     volume = width * depth * room.space.height
     return Reverberation(
         time=EVEN,
-        model="Arau-Puchades",
+        model="ray tracing",
         low=EVEN,
         high=EVEN,
+        smooth=EVEN,
+        rough=EVEN,
+        scattering=0.3,
         sabine=EVEN,
         eyring=EVEN,
         arau_puchades=EVEN,
         fitzroy=EVEN,
         kuttruff=EVEN,
         unoccupied=EVEN,
+        level_time=EVEN,
         volume=volume,
         surface=2 * (width * depth + (width + depth) * room.space.height),
         floor_area=width * depth,
@@ -323,5 +340,8 @@ def _reverberation(room: Room) -> Reverberation:
         surfaces=(),
         objects=(),
         log_sigma=(0.2,) * 7,
+        level_log_sigma=(0.2,) * 7,
         measured=False,
+        exponent=(1.0,) * 7,
+        reproduced=True,
     )

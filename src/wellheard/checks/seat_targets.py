@@ -14,18 +14,15 @@ from typing import Literal
 
 import numpy as np
 
-from wellheard.acoustics.intelligibility import speech_transmission_index_of_path
+from wellheard.acoustics.intelligibility import speech_transmission_index
 from wellheard.acoustics.levels import a_weighted_level_db
-from wellheard.arrays import Array
+from wellheard.acoustics.modulation import with_noise_and_hearing
 from wellheard.checks.model import Draft
 from wellheard.checks.wording import decibels, length, percent, place, short_of
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, Outbound, Path, Quantity
 
 Target = Literal["sti_outbound", "direct_to_reverberant_db", "speech_to_noise_db"]
 Remedy = Callable[[Evidence, Outbound, float], str]
-
-DIRECT_ONLY = 1e9
-"""Ratio of direct to reverberant energy that stands for no reverberation."""
 
 CLOSEST = 0.3
 """A microphone nearer to a mouth than this belongs on the head. [m]"""
@@ -114,31 +111,22 @@ def nearer(evidence: Evidence, row: Outbound, lacking_db: float) -> str:
     )
 
 
-def sti_without_noise(evidence: Evidence, path: Path) -> float:
+def sti_without_noise(path: Path) -> float:
     """STI of a path if nothing but speech reached the far end's ear."""
-    return float(
-        speech_transmission_index_of_path(
-            _ratio(path),
-            reverberation_time=np.asarray(evidence.reverberation.time),
-            speech_db=np.asarray(path.far_end_speech_db),
-        )
+    heard = with_noise_and_hearing(
+        np.asarray(path.room_transfer), speech_db=np.asarray(path.far_end_speech_db)
     )
+    return float(speech_transmission_index(heard))
 
 
-def sti_without_reverberation(evidence: Evidence, path: Path) -> float:
+def sti_without_reverberation(path: Path) -> float:
     """STI of a path if its direct sound came alone, at the same level."""
-    return float(
-        speech_transmission_index_of_path(
-            np.full(7, DIRECT_ONLY),
-            reverberation_time=np.asarray(evidence.reverberation.time),
-            speech_db=np.asarray(path.far_end_speech_db),
-            noise_db=np.asarray(path.far_end_noise_db),
-        )
+    heard = with_noise_and_hearing(
+        np.ones_like(path.room_transfer),
+        speech_db=np.asarray(path.far_end_speech_db),
+        noise_db=np.asarray(path.far_end_noise_db),
     )
-
-
-def _ratio(path: Path) -> Array:
-    return np.asarray(10 ** (np.asarray(path.direct_to_reverberant_bands_db) / 10))
+    return float(speech_transmission_index(heard))
 
 
 def loudest_noise(evidence: Evidence, path: Path) -> str:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from wellheard.place.certificate import Certificate
     from wellheard.place.proposal import Proposal, Shortfall
     from wellheard.predict.evidence import Evidence, Outbound
-    from wellheard.predict.working import Stage
+    from wellheard.predict.stages import Stage
     from wellheard.room.document import Room
     from wellheard.room.targets import Targets
     from wellheard.workflow.design import Judged
@@ -176,6 +176,8 @@ def room(evidence: Evidence) -> str:
             "  10–90 %",
             *[f"{number(a, 2)}–{number(b, 2)}" for a, b in zip(decay.low, decay.high, strict=True)],
         ],
+        ["  little scattering", *[number(v, 2) for v in decay.smooth]],
+        ["  much scattering", *[number(v, 2) for v in decay.rough]],
         ["  Eyring", *[number(v, 2) for v in decay.eyring]],
         ["  Sabine", *[number(v, 2) for v in decay.sabine]],
     ]

@@ -314,7 +314,7 @@ def _scope(task: Task, products: tuple[Microphone, ...], tried: int, *, as_place
     text = (
         f"{aim} among {tried} allowed places of {names} ({places}); every "
         f"target {wanted} {seats}; all house and product rules; automatic mixer "
-        f"with closed channels {-CLOSED_CHANNEL_DB:g} dB down; direct sound plus diffuse field"
+        f"with closed channels {-CLOSED_CHANNEL_DB:g} dB down; image sources and traced rays"
     )
     if any(on_its_own(c) for c in task.options.allowed):
         text += "; a combined device that connects to a computer by itself is alone in its space"

@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields, replace
-from typing import Any, TypeAlias
+from dataclasses import dataclass, field, fields
+from typing import TypeAlias
 
 import numpy as np
 
 from wellheard.arrays import Array, Mask
 from wellheard.place.candidates import Candidate
-from wellheard.predict import outbound
+from wellheard.predict import outbound, spread
 from wellheard.predict.devices import loudspeaker_places, nearest_loudspeaker
-from wellheard.predict.outbound import Quantities, Transfer
+from wellheard.predict.outbound import NEAREST, Transfer
 from wellheard.predict.scene import Scene
+from wellheard.predict.spread import Quantities
 
 Index: TypeAlias = np.ndarray[tuple[int, ...], np.dtype[np.intp]]
 
 UNREACHED = -1e3
 """Margin where a rule forbids that a candidate serves a row at all."""
 
+
+QUANTITIES = tuple(
+    f.name for f in fields(Quantities) if f.name != "modulation_transfer_index"
+)
+"""Those with one figure for every row at every candidate."""
 
 LOWEST_RATIO_DB = -40.0
 """Direct-to-reverberant ratio below which no microphone within reach falls [dB]."""
@@ -35,7 +41,8 @@ class Objective:
 
     scene: Scene
     candidates: Sequence[Candidate]
-    _groups: list[tuple[list[int], Transfer]] = field(init=False, repr=False)
+    _groups: list[list[int]] = field(init=False, repr=False)
+    """Candidates of one product each."""
     _near: list[tuple[Index, Index, Transfer]] = field(init=False, repr=False)
     """Rows, candidates and paths of the pairs within reach, shape (1, pairs), by product."""
     distance: Array = field(init=False, repr=False)
@@ -51,28 +58,32 @@ class Objective:
         groups: dict[str, list[int]] = {}
         for index, candidate in enumerate(self.candidates):
             groups.setdefault(candidate.product.id, []).append(index)
-        self._groups = []
-        rows = len(self.scene.row_talker)
-        distance = np.zeros((rows, len(self.candidates)))
-        usual = np.zeros(len(self.candidates))
-        for members in groups.values():
-            chosen = [self.candidates[i] for i in members]
-            paths = outbound.transfer(
-                self.scene,
-                chosen[0].product,
-                np.array([c.at for c in chosen]),
-                np.array([c.aim_deg for c in chosen]),
-            )
-            self._groups.append((members, paths))
-            distance[:, members] = paths.distance
-            usual[members] = chosen[0].product.usual_distance
-        self.distance = distance
-        self.rated = distance <= usual[None] + 1e-9
-        self._reach = self.rated & (distance <= self._nearest_loudspeaker()[None] + 1e-9)
+        self._groups = list(groups.values())
+        at = np.array([c.at for c in self.candidates]).reshape(-1, 3)
+        away = np.linalg.norm(at[None] - self.scene.mouths[:, None], axis=-1)
+        self.distance = np.maximum(away, NEAREST)
+        usual = np.array([c.product.usual_distance for c in self.candidates])
+        self.rated = self.distance <= usual[None] + 1e-9
+        self._reach = self.rated & (self.distance <= self._nearest_loudspeaker()[None] + 1e-9)
         self._near = []
-        for members, paths in self._groups:
+        for members in self._groups:
             row, column = np.nonzero(self._reach[:, members])
-            self._near.append((row, np.asarray(members)[column], _picked(paths, row, column)))
+            if len(row):
+                paths = self._transfer(members, row, column)
+                self._near.append((row, np.asarray(members)[column], paths))
+
+    def _transfer(
+        self, members: list[int], row: Index | None = None, column: Index | None = None
+    ) -> Transfer:
+        chosen = [self.candidates[i] for i in members]
+        return outbound.transfer(
+            self.scene,
+            chosen[0].product,
+            np.array([c.at for c in chosen]),
+            np.array([c.aim_deg for c in chosen]),
+            row=row,
+            column=column,
+        )
 
     def margins(self, count: int) -> Array:
         """Least margin of all promised targets with ``count`` devices, shape (rows, candidates).
@@ -82,10 +93,10 @@ class Objective:
         if count not in self._margins:
             least = np.full(self._reach.shape, UNREACHED)
             for row, column, paths in self._near:
-                found = outbound.quantities(
+                found = spread.quantities(
                     self.scene, paths, open_count=outbound.open_microphones(count)
                 )
-                each = outbound.margins(self.scene, found)
+                each = spread.margins(self.scene, found)
                 if each:
                     least[row, column] = np.min(np.stack(list(each.values())), axis=0)
                 else:
@@ -99,17 +110,20 @@ class Objective:
     def by_target(self, count: int) -> dict[str, Array]:
         """Margin of each promised target, rules of reach left out of account."""
         if count not in self._known:
-            self._known[count] = outbound.margins(self.scene, self.quantities(count))
+            self._known[count] = spread.margins(self.scene, self.quantities(count))
         return self._known[count]
 
     def quantities(self, count: int) -> Quantities:
-        """The quantities themselves, shape (rows, candidates) each."""
+        """The quantities themselves, shape (rows, candidates) each; for explaining, not solving."""
         if count not in self._values:
-            shape = self._reach.shape
-            parts = {name: np.zeros(shape) for name in Quantities.__dataclass_fields__}
-            for members, paths in self._groups:
-                found = outbound.quantities(
-                    self.scene, paths, open_count=outbound.open_microphones(count)
+            rows, columns = self._reach.shape
+            parts = {name: np.zeros((rows, columns)) for name in QUANTITIES}
+            parts["modulation_transfer_index"] = np.zeros((rows, columns, 7))
+            for members in self._groups:
+                found = spread.quantities(
+                    self.scene,
+                    self._transfer(members),
+                    open_count=outbound.open_microphones(count),
                 )
                 for name, whole in parts.items():
                     whole[:, members] = getattr(found, name)
@@ -132,14 +146,3 @@ class Objective:
         return nearest_loudspeaker(
             np.array([c.at for c in self.candidates]), [c.id for c in self.candidates], places
         )
-
-
-def _picked(paths: Transfer, row: Index, column: Index) -> Transfer:
-    """The paths of these pairs alone, shape (1, pairs)."""
-    parts: dict[str, Any] = {
-        f.name: getattr(paths, f.name)[row, column][None]
-        for f in fields(paths)
-        if f.name != "noise"
-    }
-    noise = {name: part[row, column][None] for name, part in paths.noise.items()}
-    return replace(paths, noise=noise, **parts)

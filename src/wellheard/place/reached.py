@@ -11,7 +11,7 @@ from wellheard.place import shortfall
 from wellheard.place.objective import LOWEST_RATIO_DB, UNREACHED, Index, Objective
 from wellheard.place.proposal import FewerDevices
 from wellheard.place.rows import Rows
-from wellheard.predict.outbound import Quantities
+from wellheard.predict.spread import Quantities
 from wellheard.predict.tolerances import chance_of, deviations_for
 
 FIGURES = ("sti", "direct_to_reverberant_db", "speech_to_noise_db")

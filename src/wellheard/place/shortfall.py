@@ -12,7 +12,8 @@ from wellheard.place.objective import UNREACHED
 from wellheard.place.proposal import Shortfall
 from wellheard.place.rows import Block, Rows
 from wellheard.predict.ledger import least_margin
-from wellheard.predict.outbound import open_microphones, quantities, transfer
+from wellheard.predict.outbound import open_microphones, transfer
+from wellheard.predict.spread import quantities
 from wellheard.predict.scene import Scene
 from wellheard.predict.surfaces import bands
 from wellheard.predict.tolerances import chance_of
@@ -228,14 +229,13 @@ def _all_keep(
     scene: Scene, rows: list[Shortfall], share: float, quieter_db: float, open_count: float
 ) -> bool:
     decay = scene.reverberation
+    # More absorption, spread as it is: the decay is about as much shorter, and the level follows.
+    drier = scene.propagation.absorbing(1 / share)
     changed = replace(
         scene,
-        # More absorption of the same spread: the level falls with the decay.
+        propagation=drier,
         reverberation=replace(
-            decay,
-            time=bands(share * np.asarray(decay.time)),
-            eyring=bands(share * np.asarray(decay.eyring)),
-            arau_puchades=bands(share * np.asarray(decay.arau_puchades)),
+            decay, time=bands(drier.time), level_time=bands(drier.level_time)
         ),
         background_db=scene.background_db - quieter_db,
         sources=tuple(

@@ -11,7 +11,6 @@ import numpy as np
 from wellheard.arrays import Array, Mask
 from wellheard.errors import InputError
 from wellheard.predict import outbound, tolerances
-from wellheard.predict.clarity import Heard, heard
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, Outbound, State
 from wellheard.predict.ledger import Columns
 from wellheard.predict.planes import Plane, free, level_plane
@@ -172,13 +171,14 @@ def _values(
         scene,
         mouths=points.repeat(len(ways), axis=0),
         facing=azimuth_vectors(azimuths_deg(scene.room, points[:, :2], ways).ravel()),
+        many_mouths=True,
     )
     count = outbound.open_microphones(len(evidence.microphones))
     columns = Columns(asked, evidence.microphones, open_count=count)
     rows = np.arange(len(asked.mouths))
     middle: dict[str, Array] = {}
     low: dict[str, Array] = {}
-    for quantity, (values, sigmas) in _quantities(asked, columns).items():
+    for quantity, (values, sigmas) in _quantities(columns).items():
         value, sigma = values[rows, columns.best], sigmas[rows, columns.best]
         ends = low_end(quantity, value, sigma)
         middle[quantity] = value.reshape(len(points), -1).min(axis=1)
@@ -186,12 +186,8 @@ def _values(
     return middle, low
 
 
-def _quantities(scene: Scene, columns: Columns) -> dict[str, tuple[Array, Array]]:
+def _quantities(columns: Columns) -> dict[str, tuple[Array, Array]]:
     """Value and standard deviation of every quantity, each of shape (rows, microphones)."""
-    beside: list[Heard] = [
-        heard(scene, paths, far)
-        for paths, far in zip(columns.transfers, columns.heard, strict=True)
-    ]
     pairs = {
         "sti_outbound": [(q.sti, q.sti_sigma) for q in columns.found],
         "direct_to_reverberant_db": [
@@ -200,8 +196,8 @@ def _quantities(scene: Scene, columns: Columns) -> dict[str, tuple[Array, Array]
         "speech_to_noise_db": [
             (q.speech_to_noise_db, q.speech_to_noise_sigma_db) for q in columns.found
         ],
-        "c50_db": [(q.c50_db, q.c50_sigma_db) for q in beside],
-        "speech_level_dba": [(q.speech_level_dba, q.speech_level_sigma_db) for q in beside],
+        "c50_db": [(q.c50_db, q.c50_sigma_db) for q in columns.found],
+        "speech_level_dba": [(q.speech_level_dba, q.speech_level_sigma_db) for q in columns.found],
     }
     return {
         name: (
@@ -246,7 +242,7 @@ def at_talkers(scene: Scene, evidence: Evidence) -> dict[str, dict[str, SeatValu
         return {}
     count = outbound.open_microphones(len(evidence.microphones))
     columns = Columns(scene, evidence.microphones, open_count=count)
-    each = _quantities(scene, columns)
+    each = _quantities(columns)
     ids = [m.id for m in evidence.microphones]
     found: dict[str, dict[str, SeatValue]] = {}
     for row in evidence.outbound:

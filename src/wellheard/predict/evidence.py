@@ -76,12 +76,20 @@ class Reverberation:
     model: str
     low: Bands
     high: Bands
+    smooth: Bands
+    """As predicted where little is scattered, at the low end of the interval of scattering."""
+    rough: Bands
+    """As predicted where much is, at its high end."""
+    scattering: float
+    """What ``time`` is predicted with, 0–1."""
     sabine: Bands
     eyring: Bands
     arau_puchades: Bands
     fitzroy: Bands
     kuttruff: Bands
     unoccupied: Bands
+    level_time: Bands
+    """Decay time of an exponential decay with as much energy: it sets the reverberant level."""
     volume: float
     surface: float
     floor_area: float
@@ -97,36 +105,13 @@ class Reverberation:
     objects: tuple[AbsorbingObjects, ...]
     log_sigma: Bands
     """Standard deviation of ln T per octave."""
+    level_log_sigma: Bands
+    """The same of the reverberant energy, as far as it follows the decay."""
     measured: bool
-
-    @property
-    def level_time(self) -> Bands:
-        """Decay time whose absorption sets the steady reverberant level, see :func:`level_time`."""
-        if not self.measured:
-            return self.eyring
-        return level_time(self.time, eyring=self.eyring, arau_puchades=self.arau_puchades)
-
-
-def level_time(time: Bands, *, eyring: Bands, arau_puchades: Bands) -> Bands:
-    """Decay time whose absorption sets the steady reverberant level of a measured room [s].
-
-    The level follows all the absorption there is, however unevenly it is spread, which is
-    Eyring's; the decay lingers between the hard surfaces. A measured decay between Eyring's and
-    Arau-Puchades' is what that absorption makes and leaves the level alone. A longer one says
-    that there is less absorption than was told, in that proportion; a shorter one is itself the
-    level's. It is never longer than the decay.
-
-    Examples
-    --------
-    >>> even, uneven = (0.5,) * 7, (1.0,) * 7
-    >>> level_time((0.4, 0.8, 2.0, 2.0, 2.0, 2.0, 2.0), eyring=even, arau_puchades=uneven)[:3]
-    (0.4, 0.5, 1.0)
-    """
-    a, b, c, d, e, f, g = (
-        min(t, max(even, t * even / uneven))
-        for t, even, uneven in zip(time, eyring, arau_puchades, strict=True)
-    )
-    return (a, b, c, d, e, f, g)
+    exponent: Bands
+    """Factor on −ln(1 − α) of all surfaces that reproduces a measured decay; else 1."""
+    reproduced: bool
+    """Whether it does so in every octave."""
 
 
 @dataclass(frozen=True)
@@ -186,8 +171,8 @@ class PlacedDevice:
 class Path:
     """One talker heard by one microphone, at its worst stated facing.
 
-    Levels are octave levels at the capsule [dB re 20 µPa]; ``direct_db`` and
-    ``reverberant_db`` are gains re the free-field level 1 m in front of the lips.
+    Levels are octave levels at the capsule [dB re 20 µPa]; ``direct_db``,
+    ``early_db``, ``late_db`` and ``reverberant_db`` are gains re the free-field level 1 m in front of the lips.
     """
 
     talker: str
@@ -201,7 +186,14 @@ class Path:
     """Microphone pattern towards the talker, mean of 500 Hz–4 kHz [dB]."""
     talker_pattern_db: Bands
     direct_db: Bands
+    early_db: Bands
+    """Reflections up to 50 ms after the direct sound."""
+    late_db: Bands
+    """Reflections after that."""
     reverberant_db: Bands
+    """All reflections."""
+    screened: bool
+    """Whether something solid is in the direct sound's way."""
     speech_db: Bands
     noise_db: Bands
     """Noise at the capsule after the mixer, all sources and open microphones."""
@@ -219,6 +211,8 @@ class Path:
     far_end_noise_db: Bands
     far_end_gain_db: float
     modulation_transfer_index: Bands
+    room_transfer: tuple[tuple[float, ...], ...] = field(repr=False)
+    """Modulation transfer before noise and hearing: seven octaves by fourteen frequencies."""
 
 
 @dataclass(frozen=True)

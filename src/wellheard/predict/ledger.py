@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from wellheard.acoustics import decay, intelligibility, levels
+from wellheard.acoustics import intelligibility, levels
 from wellheard.arrays import Array, Mask
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.predict import noise, outbound, sensitivity, tolerances
+from wellheard.predict import noise, outbound, sensitivity, spread, tolerances
 from wellheard.predict.devices import (
     loudspeaker_places,
     nearest_loudspeaker,
@@ -26,8 +26,9 @@ from wellheard.predict.evidence import (
     Quantity,
     State,
 )
-from wellheard.predict.outbound import FarEnd, Quantities, Transfer
+from wellheard.predict.outbound import FarEnd, Transfer
 from wellheard.predict.scene import Scene, build
+from wellheard.predict.spread import Quantities
 from wellheard.predict.surfaces import bands
 from wellheard.room.document import Room
 
@@ -94,6 +95,7 @@ class Columns:
     def __init__(
         self, scene: Scene, microphones: Sequence[PlacedMicrophone], *, open_count: float
     ) -> None:
+        self.open_count = open_count
         self.transfers: list[Transfer] = []
         self.found: list[Quantities] = []
         self.heard: list[FarEnd] = []
@@ -104,7 +106,7 @@ class Columns:
             one = outbound.transfer(
                 scene, placed.product, np.asarray([placed.at]), np.asarray([placed.aim_deg])
             )
-            found = outbound.quantities(scene, one, open_count=open_count)
+            found = spread.quantities(scene, one, open_count=open_count)
             self.transfers.append(one)
             self.found.append(found)
             self.heard.append(outbound.far_end(scene, one, open_count=open_count))
@@ -133,7 +135,7 @@ def least_margin(scene: Scene, found: Quantities) -> Array:
     Where nothing is promised for a seat, the direct-to-reverberant ratio stands in, so that a
     best microphone still exists.
     """
-    promised = outbound.margins(scene, found)
+    promised = spread.margins(scene, found)
     if not promised:
         return found.direct_to_reverberant_db
     return np.min(np.stack(list(promised.values())), axis=0)
@@ -231,7 +233,7 @@ def _path(scene: Scene, columns: Columns, row: int, column: int, placed: PlacedM
     one = columns.transfers[column]
     heard = columns.heard[column]
     found = columns.found[column]
-    reverberant = one.diffuse[row, 0] * outbound.open_microphones(len(columns.transfers))
+    opened = columns.open_count
     ratio = heard.ratio[row, 0]
     speech_db = heard.speech_capsule_db[row, 0]
     return Path(
@@ -244,7 +246,10 @@ def _path(scene: Scene, columns: Columns, row: int, column: int, placed: PlacedM
         pattern_db=float(np.mean(10 * np.log10(np.maximum(one.pattern[row, 0, 2:6], 1e-12)))),
         talker_pattern_db=bands(one.talker_db[row, 0]),
         direct_db=bands(levels.energy_level_db(one.direct[row, 0])),
-        reverberant_db=bands(levels.energy_level_db(reverberant)),
+        early_db=bands(levels.energy_level_db(opened * one.early[row, 0])),
+        late_db=bands(levels.energy_level_db(opened * one.late[row, 0])),
+        reverberant_db=bands(levels.energy_level_db(opened * one.reflected[row, 0])),
+        screened=bool(one.screened[row, 0]),
         speech_db=bands(speech_db),
         noise_db=bands(heard.noise_capsule_db[row, 0]),
         noise_parts_db={
@@ -252,7 +257,7 @@ def _path(scene: Scene, columns: Columns, row: int, column: int, placed: PlacedM
             for origin, energy in one.noise.items()
         },
         direct_to_reverberant_bands_db=bands(levels.energy_level_db(ratio)),
-        c50_db=bands(decay.clarity_direct_plus_exponential(ratio, reverberation_time=scene.time)),
+        c50_db=bands(outbound.c50_db(one, open_count=opened)[row, 0]),
         sti=float(found.sti[row, 0]),
         direct_to_reverberant_db=float(found.direct_to_reverberant_db[row, 0]),
         speech_to_noise_db=float(found.speech_to_noise_db[row, 0]),
@@ -261,15 +266,16 @@ def _path(scene: Scene, columns: Columns, row: int, column: int, placed: PlacedM
         far_end_speech_db=bands(heard.speech_db[row, 0]),
         far_end_noise_db=bands(heard.noise_db[row, 0]),
         far_end_gain_db=float(heard.gain_db[row, 0]),
-        modulation_transfer_index=bands(
-            intelligibility.modulation_transfer_index_of_path(
-                ratio,
-                reverberation_time=scene.time,
-                speech_db=heard.speech_db[row, 0],
-                noise_db=heard.noise_db[row, 0],
-            )
-        ),
+        modulation_transfer_index=bands(found.modulation_transfer_index[row, 0]),
+        room_transfer=_room_transfer(one, row, opened),
     )
+
+
+def _room_transfer(one: Transfer, row: int, open_count: float) -> tuple[tuple[float, ...], ...]:
+    """Modulation transfer of the room alone, seven octaves by fourteen frequencies."""
+    direct, reflected = one.direct[row, 0], open_count * one.reflected[row, 0]
+    whole = np.abs(direct + open_count * one.modulation[row, 0]) / (direct + reflected)
+    return tuple(tuple(float(m) for m in octave) for octave in whole.T)
 
 
 def _noise_at(scene: Scene, microphones: tuple[PlacedMicrophone, ...]) -> dict[str, float]:

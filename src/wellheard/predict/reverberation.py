@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -13,34 +14,41 @@ from wellheard.arrays import Array
 from wellheard.bands import EXACT_OCTAVES
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict import tolerances
-from wellheard.predict.evidence import Reverberation, Surface, level_time
-from wellheard.predict.surfaces import air_volume, bands, object_area, objects, surfaces
+from wellheard.predict.enclosures import enclosure
+from wellheard.predict.evidence import Reverberation, Surface
+from wellheard.predict.propagation import Propagation, propagation
+from wellheard.predict.surfaces import (
+    MOST_ABSORBED,
+    air_volume,
+    bands,
+    object_area,
+    objects,
+    surfaces,
+)
 from wellheard.room.document import Room
 
 MID = slice(2, 4)
 """500 Hz and 1 kHz within the seven octaves."""
 
-MODEL = "Arau-Puchades"
+MODEL = "ray tracing"
 MEASURED = "measured"
 
 MEETING_ROOM_PATH_SPREAD = 0.38
 """Relative variance γ² of free paths in rooms of meeting-room shape: middle of 0.36–0.41 (own
 Monte Carlo of the reference values; Kuttruff's printed list is close)."""
 
-MOST_ABSORBED = 0.99
-"""Mean absorption of a whole room, or of a pair of faces, above which the logarithms of the models
-say nothing: with 1 they would let no sound at all come back, whatever the rest is (common
-practice)."""
-
-
 def predict(room: Room, catalogue: Catalogue) -> Reverberation:
-    """Reverberation times of the room as occupied, by the models that apply.
+    """Reverberation times of the room as occupied, see :func:`sounded`."""
+    return sounded(room, catalogue)[0]
 
-    Arau-Puchades predicts the decay: it becomes Eyring's where absorption is even and stands
-    between Sabine and Fitzroy where one pair of surfaces is soft. Objects absorb on all three
-    axes alike. A measured reverberation in the document takes its place. The steady level of
-    reverberant sound, and the critical distance with it, is Eyring's, or that of a measured
-    decay, see :func:`wellheard.predict.evidence.level_time`.
+
+def sounded(room: Room, catalogue: Catalogue) -> tuple[Reverberation, Propagation]:
+    """Reverberation times of the room as occupied, and the rays that they come from.
+
+    The decay is that of rays traced through the room as it is, at the stated scattering; what
+    scattering does to it is part of its spread. A measured reverberation in the document takes
+    its place: all absorption is then scaled per octave until the model reproduces it. The
+    formulas of the statistical models stand beside it, as a check.
     """
     rows = surfaces(room, catalogue)
     volume = air_volume(room)
@@ -50,49 +58,59 @@ def predict(room: Room, catalogue: Catalogue) -> Reverberation:
         np.asarray(EXACT_OCTAVES), temperature_c=climate.temperature_c, humidity=climate.humidity
     )
     items = objects(room, catalogue, occupancy=room.people.occupancy)
-    occupied = _Models(rows, object_area(items), volume, attenuation, speed)
-    bare = _Models(
-        rows,
-        object_area(objects(room, catalogue, occupancy=0.0)),
-        volume,
-        attenuation,
-        speed,
+    statistical = _Models(rows, object_area(items), volume, attenuation, speed)
+    stated = room.space.measured_reverberation
+    measured = None if stated is None else np.asarray(stated, dtype=np.float64)
+    sound = propagation(
+        enclosure(room, catalogue),
+        speed=speed,
+        air=attenuation,
+        measured_time=measured,
     )
-    measured = room.space.measured_reverberation
-    time = occupied.arau if measured is None else np.asarray(measured, dtype=np.float64)
-    sigma = _log_sigma(room, occupied)
+    time = sound.time if measured is None else measured
+    empty = replace(sound, enclosure=enclosure(room, catalogue, occupancy=0.0))
+    scattered = sound.of_scattering
+    sigma = np.asarray(tolerances.decay_log_sigma(room))
+    level_sigma = sigma
+    if measured is None:
+        level_sigma = np.hypot(sigma, scattered.log_energy_sigma)
+        sigma = np.hypot(sigma, scattered.log_time_sigma)
     spread = np.exp(tolerances.NORMAL_90 * sigma)
     mid_time = float(np.mean(time[MID]))
-    even, uneven = bands(occupied.eyring), bands(occupied.arau)
-    by_level = (
-        even if measured is None else level_time(bands(time), eyring=even, arau_puchades=uneven)
-    )
-    area = field.sabine_constant(speed) * volume / float(np.mean(by_level[MID]))
-    return Reverberation(
+    area = field.sabine_constant(speed) * volume / float(np.mean(sound.level_time[MID]))
+    found = Reverberation(
         time=bands(time),
         model=MODEL if measured is None else MEASURED,
         low=bands(time / spread),
         high=bands(time * spread),
-        sabine=bands(occupied.sabine),
-        eyring=even,
-        arau_puchades=uneven,
-        fitzroy=bands(occupied.fitzroy),
-        kuttruff=bands(occupied.kuttruff),
-        unoccupied=bands(bare.arau if measured is None else time),
+        smooth=bands(scattered.smooth),
+        rough=bands(scattered.rough),
+        scattering=room.space.scattering,
+        sabine=bands(statistical.sabine),
+        eyring=bands(statistical.eyring),
+        arau_puchades=bands(statistical.arau),
+        fitzroy=bands(statistical.fitzroy),
+        kuttruff=bands(statistical.kuttruff),
+        unoccupied=bands(empty.time if measured is None else time),
+        level_time=bands(sound.level_time),
         volume=volume,
-        surface=occupied.total,
+        surface=statistical.total,
         floor_area=next((r.area for r in rows if r.name == "floor"), 0.0),
-        mean_absorption=bands(occupied.mean),
+        mean_absorption=bands(statistical.mean),
         air_power_attenuation=bands(attenuation),
         schroeder_frequency=float(field.schroeder_frequency(mid_time, volume=volume)),
-        mean_free_path=float(field.mean_free_path(volume, area=occupied.total)),
+        mean_free_path=float(field.mean_free_path(volume, area=statistical.total)),
         critical_distance=float(field.critical_distance(area)),
         speed_of_sound=speed,
         surfaces=rows,
         objects=items,
         log_sigma=bands(sigma),
+        level_log_sigma=bands(level_sigma),
         measured=measured is not None,
+        exponent=bands(sound.exponent),
+        reproduced=sound.reached,
     )
+    return found, sound
 
 
 class _Models:
@@ -139,11 +157,3 @@ class _Models:
             whole,
             even,
         )
-
-
-def _log_sigma(room: Room, occupied: _Models) -> Array:
-    stated = np.asarray(tolerances.decay_log_sigma(room))
-    if room.space.measured_reverberation is not None:
-        return stated
-    models_differ = np.log(occupied.arau / occupied.eyring) / (2 * tolerances.NORMAL_90)
-    return np.hypot(stated, models_differ)

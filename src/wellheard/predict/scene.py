@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
-from wellheard.acoustics import speech
-from wellheard.acoustics.directivity import TALKER_DIRECTIVITY_INDEX_DB
+from wellheard.acoustics import levels, speech
+from wellheard.acoustics.directivity import TALKER_DIRECTIVITY_INDEX_DB, talker_level_db
+from wellheard.acoustics.patterns import COSINES
 from wellheard.arrays import Array
 from wellheard.bands import OCTAVES
 from wellheard.catalog.catalogue import Catalogue
@@ -16,9 +18,10 @@ from wellheard.predict import reverberation as decays
 from wellheard.predict import tolerances
 from wellheard.predict.evidence import Reverberation, RoomNoise, Talker
 from wellheard.predict.noise import LocatedSource
+from wellheard.predict.propagation import Propagation
+from wellheard.predict.scattering import FromMicrophones, FromMouths, Index
 from wellheard.predict.talkers import azimuth_vectors, talkers
 from wellheard.room.document import Room
-
 
 @dataclass(frozen=True)
 class Scene:
@@ -32,6 +35,8 @@ class Scene:
     catalogue: Catalogue = field(repr=False)
     talkers: tuple[Talker, ...]
     reverberation: Reverberation
+    propagation: Propagation = field(repr=False)
+    """Rays of the room and the tables made of them."""
     noise: RoomNoise
     sources: tuple[LocatedSource, ...]
     row_talker: tuple[int, ...]
@@ -47,6 +52,8 @@ class Scene:
     background_db: Array = field(repr=False)
     """Background at any microphone, shape (7,)."""
     far_end_noise_db: Array = field(repr=False)
+    many_mouths: bool = False
+    """Whether its rows are those of a map, far more than there are microphones."""
 
     @property
     def time(self) -> Array:
@@ -57,6 +64,46 @@ class Scene:
     def level_time(self) -> Array:
         """Decay time that sets the steady reverberant level, shape (7,) [s]."""
         return np.asarray(self.reverberation.level_time)
+
+    @cached_property
+    def talker_pattern(self) -> Array:
+        """Energy of a talker re in front over :data:`COSINES`, shape (513, 7)."""
+        if self.room.people.directivity == "omni":
+            return np.ones((len(COSINES), len(OCTAVES)))
+        return levels.energy(talker_level_db(np.arccos(COSINES)))
+
+    @property
+    def talker_diffuse(self) -> Array:
+        """Its mean over the sphere, shape (7,)."""
+        return levels.energy(-self.source_directivity_index_db)
+
+    @cached_property
+    def _from_mouths(self) -> FromMouths:
+        return FromMouths.of(self.propagation, self.mouths)
+
+    def scattered(self, at: Array, column: Index) -> FromMouths | FromMicrophones | None:
+        """Scattered sound by place, for paths from the rows to microphones.
+
+        Rays start at the mouths, so that a microphone that moves meets the same ones; of a map,
+        which has more mouths than microphones, at these.
+
+        Parameters
+        ----------
+        at : ndarray, shape (M, 3)
+            Microphones. [m]
+        column : ndarray of int, shape (P,)
+            Microphone of each path.
+
+        Returns
+        -------
+        FromMouths, FromMicrophones or None
+            None where the room is so plain that scattered sound is the same everywhere.
+        """
+        if not self.propagation.needs_places:
+            return None
+        if self.many_mouths:
+            return FromMicrophones.of(self.propagation, at, column, self.mouths)
+        return self._from_mouths
 
     def position_sigma(self) -> float:
         """Standard deviation of a mouth's place [m]."""
@@ -76,7 +123,7 @@ def build(room: Room, catalogue: Catalogue) -> Scene:
         A finish or product of the document is not in the catalogue.
     """
     people = talkers(room)
-    decay = decays.predict(room, catalogue)
+    decay, propagation = decays.sounded(room, catalogue)
     sources = noises.located_sources(room)
     rows = [(i, f) for i, person in enumerate(people) for f in person.facings_deg]
     human = room.people.directivity == "human"
@@ -85,6 +132,7 @@ def build(room: Room, catalogue: Catalogue) -> Scene:
         catalogue=catalogue,
         talkers=people,
         reverberation=decay,
+        propagation=propagation,
         noise=noises.room_noise(room, decay, people, sources),
         sources=sources,
         row_talker=tuple(i for i, _ in rows),

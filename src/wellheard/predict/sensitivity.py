@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from wellheard.acoustics import intelligibility
 from wellheard.acoustics.field import BARRON_SLOPE
+from wellheard.bands import SPEECH_BANDS
 from wellheard.predict import (
     alternative_finishes,
     alternative_noise,
@@ -297,21 +299,22 @@ def _worst_effect(subject: Subject, trial: Trial) -> Effect | None:
 
 def _longer_decay(scene: Scene, worst: Outbound) -> Effect:
     """Decay longer by its own standard deviation, through the whole path."""
-    from wellheard.acoustics import intelligibility
-
-    sigma = np.asarray(scene.reverberation.log_sigma)
-    time = np.asarray(scene.reverberation.time)
+    decay = scene.reverberation
     path = worst.path
-    slope = 1 + BARRON_SLOPE * path.distance / np.asarray(scene.level_time)
-    ratio_db = np.asarray(path.direct_to_reverberant_bands_db) - 10 * np.log10(
-        np.exp(slope * sigma)
-    )
-    sti = float(
+    slope = 1 + BARRON_SLOPE * path.distance / np.asarray(decay.level_time)
+    louder_db = 10 * np.log10(np.exp(slope * np.asarray(decay.level_log_sigma)))
+    time = np.asarray(decay.time)
+    ratio_db = np.asarray(path.direct_to_reverberant_bands_db)
+    now, then = (
         intelligibility.speech_transmission_index_of_path(
-            10 ** (ratio_db / 10),
-            reverberation_time=time * np.exp(sigma),
+            10 ** (one / 10),
+            reverberation_time=times,
             speech_db=np.asarray(path.far_end_speech_db),
             noise_db=np.asarray(path.far_end_noise_db),
         )
+        for one, times in (
+            (ratio_db, time),
+            (ratio_db - louder_db, time * np.exp(np.asarray(decay.log_sigma))),
+        )
     )
-    return (float(ratio_db[2:6].mean()) - path.direct_to_reverberant_db, sti - path.sti)
+    return (-float(louder_db[SPEECH_BANDS].mean()), float(then - now))

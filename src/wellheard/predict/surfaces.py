@@ -19,6 +19,11 @@ OCCUPIED_CHAIR = "person-seated-suit-each"
 EMPTY_CHAIR = "chair-upholstered-textile-each"
 STANDING_PERSON = "person-standing-each"
 
+MOST_ABSORBED = 0.99
+"""Mean absorption of a whole room, or of a pair of faces, above which the logarithms of the models
+say nothing: with 1 they would let no sound at all come back, whatever the rest is (common
+practice)."""
+
 TABLE_TOP_THICKNESS = 0.03
 """Assumed thickness of a table top, for its volume as a hard object [m] (common practice)."""
 
@@ -70,7 +75,7 @@ def surfaces(room: Room, catalogue: Catalogue) -> tuple[Surface, ...]:
 
 
 def objects(room: Room, catalogue: Catalogue, *, occupancy: float) -> tuple[AbsorbingObjects, ...]:
-    """People, chairs and table tops; each absorbing area is per item [m²].
+    """People, chairs, table tops and other furniture; each absorbing area is per item [m²].
 
     A share ``occupancy`` of the seats is taken by a seated person, the rest are empty chairs;
     one person stands in every standing area while the room is in use.
@@ -85,16 +90,19 @@ def objects(room: Room, catalogue: Catalogue, *, occupancy: float) -> tuple[Abso
             _items("people standing", STANDING_PERSON, len(room.people.standing), catalogue)
         )
     for name, item in room.furniture.items():
-        if item.kind == "table":
+        if item.kind in ("table", "cupboard", "soft"):
             area = _area(np.asarray(item.outline, dtype=np.float64))
-            each = float(hard_object_absorption_area(area * TABLE_TOP_THICKNESS))
+            thickness = TABLE_TOP_THICKNESS if item.kind == "table" else float(item.height)
+            each = float(hard_object_absorption_area(area * thickness))
+            label = {"table": "table", "cupboard": "cupboard", "soft": "seat"}[item.kind]
             rows.append(
                 AbsorbingObjects(
-                    name=name if name.startswith("table") else f"table {name}",
+                    name=name if name.startswith(label) else f"{label} {name}",
                     finish="hard object",
                     count=1.0,
                     each=(each,) * 7,
-                    source="EN 12354-6:2003, formula 4, via phonometry; common practice for tables",
+                    source="EN 12354-6:2003, formula 4, via phonometry; common practice for "
+                    "furniture",
                 )
             )
     return tuple(row for row in rows if row.count > 0)

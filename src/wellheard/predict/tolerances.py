@@ -12,6 +12,10 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
+import numpy as np
+
+from wellheard.arrays import Array
+from wellheard.bands import EXACT_OCTAVES, SPEECH_BANDS
 from wellheard.room.document import Room
 
 NORMAL_90: Final = 1.2815515655446004
@@ -31,21 +35,29 @@ TIME_FACTOR: Final = {"measured": 1.0, "told": 2.0, "drawing": 5.0, "assumed": 5
 ``space.measured_reverberation`` itself (common practice): a figure that somebody told lost its
 octaves and its microphone positions on the way, one on a drawing was predicted, as ours is."""
 
+LEAST_SCATTERING: Final = 0.1
+MOST_SCATTERING: Final = 0.5
+"""Between these the scattering of a furnished room lies, 10–90 % (two measured rooms; furnished
+rooms are usually put at .2–.4). Decays at the two ends give the σ that scattering adds."""
+
 FINISH_FACTOR: Final = {"measured": 0.8, "drawing": 1.0, "told": 1.0, "assumed": 1.5}
 """Factor on ``BLIND_LOG_TIME_SIGMA`` by the basis of ``space.finishes``, or of floor, ceiling or
 a wall where that is less known (common practice)."""
 
 LARGE_SURFACES: Final = tuple(f"space.finishes.{name}" for name in ("floor", "ceiling", "walls"))
 
-MODEL_DIRECT_TO_REVERBERANT_SIGMA_DB: Final = 0.6
-"""σ of the statistical field's own error in a four-octave mean ratio, decay known (two
-measured rooms; stated there for clarity, carried over)."""
+MODEL_CLARITY_SIGMA_DB: Final = 0.6
+"""σ of the model's own error in a four-octave mean of C50, decay known (two measured rooms);
+carried over to the direct-to-reverberant ratio."""
 
 MODEL_STI_SIGMA: Final = 0.015
 """σ of STI with a known decay, systematic (two measured rooms)."""
 
 RANDOM_STI_SIGMA: Final = 0.007
 """σ of STI by chance interference from place to place (two measured rooms)."""
+
+OCTAVE_WIDTH: Final = 0.707
+"""Width of an octave band over its mid frequency."""
 
 TALKER_TURN_SIGMA_DB: Final = 1.0
 """σ between people of the sound sent towards a microphone at a given angle, mean of
@@ -140,6 +152,31 @@ def decay_log_sigma(room: Room) -> tuple[float, ...]:
     said = [basis_of(room, "space.finishes"), *_of_large_surfaces(room)]
     factor = max(FINISH_FACTOR[basis] for basis in said)
     return tuple(factor * sigma for sigma in BLIND_LOG_TIME_SIGMA)
+
+
+def random_clarity_sigma_db(time: Array) -> float:
+    """σ by chance interference of a mean of C50 over 500 Hz–4 kHz, in a decay of such times.
+
+    Parameters
+    ----------
+    time : ndarray, shape (7,)
+        Decay time per octave. [s]
+
+    Notes
+    -----
+    An octave alone: 4.34·√((12 + 6.9/T)/B) dB with its width B, from the number of independent
+    values that a noise of that width takes in each part of the decay; what is measured at one
+    place differs by that from the mean over places nearby. Octaves are independent.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> round(random_clarity_sigma_db(np.full(7, 0.5)), 2)
+    0.4
+    """
+    width = OCTAVE_WIDTH * np.asarray(EXACT_OCTAVES)[SPEECH_BANDS]
+    each = 4.34 * np.sqrt((12.0 + 6.9 / time[SPEECH_BANDS]) / width)
+    return float(np.sqrt(np.sum(np.square(each))) / len(each))
 
 
 def _of_large_surfaces(room: Room) -> Iterator[str]:

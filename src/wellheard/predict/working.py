@@ -3,60 +3,37 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from pathlib import PurePath
 
 import numpy as np
 
 from wellheard.acoustics import levels
-from wellheard.acoustics.directivity import TALKER_DIRECTIVITY_INDEX_DB
-from wellheard.acoustics.field import BARRON_SLOPE, sabine_constant
 from wellheard.acoustics.speech import sii_octave_importance
 from wellheard.catalog.products import Microphone
+from wellheard.predict import reflections
 from wellheard.predict.evidence import Bands, Evidence, Outbound, PlacedMicrophone
 from wellheard.predict.noise import located_sources, spectrum_words
 from wellheard.predict.outbound import CLOSED_CHANNEL_DB, NEAREST, SELF_NOISE_SHAPE_DB
 from wellheard.predict.scene import Scene
-from wellheard.predict.surfaces import bands, object_area
+from wellheard.predict.stages import Stage, Working
+from wellheard.predict.surfaces import bands
 
 KOCON = "Kocon & Monson 2018, JASA 144 EL7, Table 1, via an open copy [L]"
 S35 = "ANSI S3.5-1997, via phonometry and mosqito [L]"
 STI = "IEC 60268-16:2020, full method, via phonometry [L]"
-BARRON = "Barron & Lee 1988, from memory [M]; steady diffuse field, Kuttruff, Room Acoustics"
-BEAM = (
-    "a simplification of this model, common practice [C]: the gain within the limit is taken as "
-    "constant; its fall towards the limit is not modelled"
-)
+BEAM = "beam from the places of the capsules, or from the sheet's directivity index; see pickup"
 AIR = "ISO 9613-1:1993, via python-acoustics [L]"
 
 
-@dataclass(frozen=True)
-class Working:
-    """One number of a path: what it is, how it comes about, and who says so."""
-
-    quantity: str
-    value: float | Bands
-    unit: str
-    formula: str
-    inputs: tuple[tuple[str, str], ...]
-    source: str
-
-
-@dataclass(frozen=True)
-class Stage:
-    """One station of the path and its numbers."""
-
-    name: str
-    rows: tuple[Working, ...]
-
-
 def outbound_stages(scene: Scene, evidence: Evidence, row: Outbound) -> tuple[Stage, ...]:
-    """Mouth, air, room, capsule, mixer, far end, promise, for the ledger's ``row``."""
+    """From the mouth to the promise, for the ledger's ``row``."""
     return (
         _mouth(scene),
         _air(scene, row),
-        _room(scene, evidence, row),
+        reflections.early(scene, evidence, row),
+        reflections.late(scene, evidence, row),
         _capsule(evidence, row),
+        _noise(evidence, row),
         _mixer(evidence, row),
         _far_end(scene, row),
         _promise(scene, row),
@@ -133,96 +110,14 @@ def _air(scene: Scene, row: Outbound) -> Stage:
                 "direct sound re 1 m in front",
                 path.direct_db,
                 "dB",
-                "D(angle) + 20 lg G − 20 lg r − 4.34 m r",
+                "D(angle) + 10 lg G − 20 lg r − 4.34 m r"
+                + (", bent round what is in the way" if path.screened else ""),
                 (
                     ("r", f"{path.distance:.2f} m"),
                     ("G, mean 500 Hz–4 kHz", _signed(f"{path.pattern_db:.1f} dB")),
                     ("m", "of the air, above"),
                 ),
                 "inverse square law",
-            ),
-        ),
-    )
-
-
-def _room(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
-    decay = evidence.reverberation
-    area = sabine_constant(decay.speed_of_sound) * decay.volume / np.asarray(decay.level_time)
-    human = scene.room.people.directivity == "human"
-    return Stage(
-        "Room",
-        (
-            Working(
-                "reverberation time",
-                decay.time,
-                "s",
-                "Π Tₖ^(Sₖ/S) over the three pairs of surfaces, "
-                "Tₖ = 24 ln 10 / c · V / (−S ln(1 − αₖ) + Aₒ + 4 m V)"
-                if not decay.measured
-                else "measured",
-                (
-                    ("V", f"{decay.volume:.1f} m³"),
-                    ("S", f"{decay.surface:.1f} m²"),
-                    ("αₖ", "mean absorption of a pair, listed with the surfaces"),
-                    ("Aₒ, people and furniture", _list(object_area(decay.objects)) + " m²"),
-                    ("occupied", f"{_percent(scene.room.people.occupancy)} of the seats"),
-                ),
-                "Arau-Puchades 1988, via phonometry and python-acoustics [L]"
-                if not decay.measured
-                else "the document, space.measured_reverberation",
-            ),
-            Working(
-                "equivalent absorption area",
-                bands(area),
-                "m²",
-                "A = 24 ln 10 / c · V / Tₗ, Tₗ by Eyring"
-                if not decay.measured
-                else "A = 24 ln 10 / c · V / Tₗ, Tₗ = min(T, max(E, T · E / AP))",
-                (
-                    ("c", f"{decay.speed_of_sound:.1f} m/s"),
-                    ("Tₗ", _list(decay.level_time, 2) + " s"),
-                    *(
-                        (
-                            ("E, by Eyring", _list(decay.eyring, 2) + " s"),
-                            ("AP, by Arau-Puchades", _list(decay.arau_puchades, 2) + " s"),
-                        )
-                        if decay.measured
-                        else ()
-                    ),
-                ),
-                "Sabine's relation and Eyring, via phonometry and python-acoustics [L]",
-            ),
-            Working(
-                "reverberant sound re 1 m in front",
-                row.path.reverberant_db,
-                "dB",
-                "10 lg(16π/A · 10^(−DI/10) · e^(−0.04 r/Tₗ) · REE · n)",
-                (
-                    (
-                        "DI of the talker",
-                        _list(TALKER_DIRECTIVITY_INDEX_DB) + " dB" if human else "0 dB",
-                    ),
-                    (f"e^(−{BARRON_SLOPE:g} r/Tₗ)", f"r = {row.path.distance:.2f} m"),
-                    ("REE", "random energy efficiency of the microphone"),
-                    ("n", f"{evidence.open_microphones:.3f} open microphones"),
-                ),
-                BARRON,
-            ),
-            Working(
-                "direct-to-reverberant ratio by octave",
-                row.path.direct_to_reverberant_bands_db,
-                "dB",
-                "direct − reverberant",
-                (),
-                "definition",
-            ),
-            Working(
-                "C50 by octave",
-                row.path.c50_db,
-                "dB",
-                "10 lg((g + 1 − e^(−0.69/T)) / e^(−0.69/T)), g direct over reverberant energy",
-                (),
-                "ISO 3382-1:2009, ideal decay [L]",
             ),
         ),
     )
@@ -262,7 +157,7 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
             path.speech_db,
             "dB",
             "speech at 1 m + 10 lg(direct + reverberant)",
-            (("reverberant", "of all n open microphones, see under Room"),),
+            (("reverberant", "early and late, of all n open microphones"),),
             "energy sum",
         ),
         Working(
@@ -274,11 +169,18 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
             "IEC 61672-1",
         ),
     ]
-    rows += [
-        _noise_row(evidence, placed, origin, values)
-        for origin, values in path.noise_parts_db.items()
-    ]
     return Stage("Capsule", tuple(rows))
+
+
+def _noise(evidence: Evidence, row: Outbound) -> Stage:
+    placed = next(m for m in evidence.microphones if m.id == row.path.microphone)
+    return Stage(
+        "Noise",
+        tuple(
+            _noise_row(evidence, placed, origin, values)
+            for origin, values in row.path.noise_parts_db.items()
+        ),
+    )
 
 
 def _direction(product: Microphone, element: int) -> tuple[tuple[str, str], ...]:
@@ -415,7 +317,8 @@ def _far_end(scene: Scene, row: Outbound) -> Stage:
                 path.modulation_transfer_index,
                 "",
                 "mean over 14 modulation frequencies of (10 lg(m/(1 − m)) + 15)/30, clipped; "
-                "m = |g + 1/(1 + j2πFT/13.8155)|/(1 + g) · I/(I + Iₙ + Iₐₘ + Iᵣₜ)",
+                "m = |D + Σ Eᵢ e^(−j2πF tᵢ)|/(D + Σ Eᵢ) · I/(I + Iₙ + Iₐₘ + Iᵣₜ), "
+                "D direct, Eᵢ reflections, tᵢ after the direct sound",
                 (
                     ("masking", "from signal plus noise of the next lower octave"),
                     ("threshold", "46, 27, 12, 6.5, 7.5, 8, 12 dB"),

@@ -10,7 +10,7 @@ from wellheard.bands import OCTAVES
 from wellheard.checks.model import Finding
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence, Outbound
-from wellheard.predict.working import Stage
+from wellheard.predict.stages import Stage
 from wellheard.workflow.design import Judged
 
 STI_PLACES = 3
@@ -66,6 +66,10 @@ def prediction(
             "time": _rounded(decay.time, RATIO_PLACES),
             "model": decay.model,
             "range": [_rounded(decay.low, RATIO_PLACES), _rounded(decay.high, RATIO_PLACES)],
+            "scattering": decay.scattering,
+            "smooth": _rounded(decay.smooth, RATIO_PLACES),
+            "rough": _rounded(decay.rough, RATIO_PLACES),
+            "level_time": _rounded(decay.level_time, RATIO_PLACES),
             "sabine": _rounded(decay.sabine, RATIO_PLACES),
             "eyring": _rounded(decay.eyring, RATIO_PLACES),
             "arau_puchades": _rounded(decay.arau_puchades, RATIO_PLACES),

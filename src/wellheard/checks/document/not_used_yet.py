@@ -44,13 +44,6 @@ def not_used_yet(evidence: Evidence) -> Iterator[Draft]:
                 f"this version: {instead}.",
                 f"Judge what {part} change by hand.",
             )
-    if "scattering" in room.space.model_fields_set:
-        yield _draft(
-            "space.scattering",
-            f"space.scattering {room.space.scattering:g} is read but not used by the predictions "
-            "of this version: decay and level are those of a diffuse field.",
-            "Judge by hand what smooth or rough surfaces change.",
-        )
     playing = any(device.kind == "loudspeaker" for device in evidence.others)
     for name in (*TARGETS, *OTHERS):
         stated = name in room.targets.model_fields_set or (name in TARGETS and playing)

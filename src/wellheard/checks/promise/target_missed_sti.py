@@ -36,8 +36,8 @@ def target_missed_sti(evidence: Evidence) -> Iterator[Draft]:
 
 
 def _remedy(evidence: Evidence, row: Outbound, lacking: float) -> str:
-    quiet = sti_without_noise(evidence, row.path)
-    dry = sti_without_reverberation(evidence, row.path)
+    quiet = sti_without_noise(row.path)
+    dry = sti_without_reverberation(row.path)
     causes = f"{quiet:.2f} without noise, {dry:.2f} without reverberation"
     if quiet >= dry:
         return (

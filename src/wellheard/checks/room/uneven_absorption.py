@@ -1,4 +1,4 @@
-"""Disagreement of the reverberation models."""
+"""Disagreement of the reverberation models, and what scattering makes of it."""
 
 from __future__ import annotations
 
@@ -24,8 +24,9 @@ def uneven_absorption(evidence: Evidence) -> Iterator[Draft]:
 
     Sabine and Eyring assume absorption that is spread evenly, Arau-Puchades does not. Where
     they differ by more than a quarter at 500 Hz and 1 kHz, one pair of
-    surfaces is much harder than the others and no formula is sure: the true time
-    depends on how much the furniture scatters. Measured times end the question, and
+    surfaces is much harder than the others and the true time
+    depends on how much walls and furniture scatter: rays traced with little and with much
+    scattering show by how far. Measured times end the question, and
     the rule with it.
     """
     limit = limit_in_force(evidence, CODE)
@@ -38,14 +39,16 @@ def uneven_absorption(evidence: Evidence) -> Iterator[Draft]:
     worst = max(apart, key=lambda name: apart[name])
     if apart[worst] <= limit:
         return
+    smooth, rough = _mid(decay.smooth), _mid(decay.rough)
     times = {"Arau-Puchades": uneven, **rivals, "Fitzroy": _mid(decay.fitzroy)}
     named = ", ".join(f"{name} {time:.2f} s" for name, time in times.items())
     yield Draft(
         at="space.finishes",
         message=(
             f"Absorption is uneven: Arau-Puchades and {worst} differ by {100 * apart[worst]:.0f} % "
-            f"at 500 Hz and 1 kHz ({named}); the times span {min(times.values()):.2f} to "
-            f"{max(times.values()):.2f} s, and {decay.model} is used."
+            f"at 500 Hz and 1 kHz ({named}). Traced rays give {smooth:.2f} s with little "
+            f"scattering and {rough:.2f} s with much; {_mid(decay.time):.2f} s, with scattering "
+            f"{decay.scattering:g}, is used."
         ),
         value=apart[worst],
         limit=limit,

@@ -51,13 +51,23 @@ SOURCES: tuple[tuple[str, str, str], ...] = (
         "L",
     ),
     (
-        "Decay of uneven rooms",
-        "Arau-Puchades 1988; Sabine, Eyring, Fitzroy and Kuttruff beside it",
-        "L",
+        "Early reflections",
+        "image sources in energy: Allen and Berkley 1979; in plans of any shape Borish 1984",
+        "M",
     ),
-    ("Level of reverberant sound", "diffuse field with the absorption of Eyring 1930", "L"),
+    (
+        "Late reflections, decay",
+        "ray tracing: Krokstad, Strøm and Sørsdal 1968; Sabine, Eyring, Arau-Puchades, Fitzroy "
+        "and Kuttruff beside it",
+        "M",
+    ),
+    (
+        "Sound round corners",
+        "Kurze and Anderson 1971, closed form of Maekawa’s curve of 1968",
+        "M",
+    ),
     ("Diffuse field, critical distance", "Kuttruff, Room Acoustics, 5th edition 2009", "L"),
-    ("Decay of the field with distance", "Barron and Lee 1988, revised theory", "M"),
+    ("Noise of located sources with distance", "Barron and Lee 1988, revised theory", "M"),
     ("Sound lost in air", "ISO 9613-1:1993, via an open library", "L"),
     ("Noise rating NC", "ANSI/ASA S12.2-2019, Table 1, via an open library", "L"),
     ("A weighting", "IEC 61672-1:2013, via an open library", "L"),

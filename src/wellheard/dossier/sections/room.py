@@ -27,18 +27,9 @@ from wellheard.dossier.words import (
     with_unit,
 )
 from wellheard.predict.evidence import Bands, Evidence
-from wellheard.predict.tolerances import basis_of
+from wellheard.predict.tolerances import LEAST_SCATTERING, MOST_SCATTERING, basis_of
 from wellheard.units import FOOT, format_length
 
-MODEL_NAMES = {
-    "sabine": "Sabine",
-    "eyring": "Eyring",
-    "arau-puchades": "Arau-Puchades",
-    "arau_puchades": "Arau-Puchades",
-    "fitzroy": "Fitzroy",
-    "kuttruff": "Kuttruff",
-    "measured": "measured",
-}
 MIDDLE = (2, 3, 4)
 """Octaves 500 Hz, 1 kHz and 2 kHz within the seven."""
 
@@ -166,7 +157,7 @@ def _model_words(evidence: Evidence) -> str:
     decay = evidence.reverberation
     if decay.measured:
         return "as measured in the room"
-    return f"predicted by {MODEL_NAMES.get(decay.model, decay.model)}"
+    return f"predicted by rays with scattering {figure(decay.scattering, 2)}"
 
 
 def _band_columns(first: str) -> tuple[Column, ...]:
@@ -178,11 +169,13 @@ def _band_columns(first: str) -> tuple[Column, ...]:
 
 def _times(evidence: Evidence) -> Table:
     decay = evidence.reverberation
-    used = "measured" if decay.measured else MODEL_NAMES.get(decay.model, decay.model)
+    used = "measured" if decay.measured else f"rays, scattering {figure(decay.scattering, 2)}"
     lines: list[tuple[str, Bands, Manner, int]] = [
         (f"Used: {used}", decay.time, "strong", 2),
         ("10 % point", decay.low, "plain", 2),
         ("90 % point", decay.high, "plain", 2),
+        ("Rays, little scattering", decay.smooth, "plain", 2),
+        ("Rays, much scattering", decay.rough, "plain", 2),
         ("Sabine", decay.sabine, "soft", 2),
         ("Eyring", decay.eyring, "soft", 2),
         ("Kuttruff", decay.kuttruff, "soft", 2),
@@ -207,9 +200,8 @@ def _times_note(evidence: Evidence) -> str:
     decay = evidence.reverberation
     if decay.measured:
         return (
-            "The decay was measured and replaces every model. The level of reverberant sound goes "
-            "by Eyring while the measured decay lies between the times of Eyring and of "
-            "Arau-Puchades; a longer decay raises it in proportion, a shorter one lowers it. The "
+            "The decay was measured. The absorption of every surface is scaled octave by octave "
+            "until traced rays decay as measured, and the level of reverberant sound follows. The "
             "band and the 10–90 % points are the tolerance of the measurement."
         )
     spread = max(
@@ -233,10 +225,11 @@ def _times_note(evidence: Evidence) -> str:
         for i in MIDDLE
     )
     return (
-        f"No formula is right in every room. Between 500 Hz and 2 kHz the longest of them is "
-        f"{figure(spread, 1)} times the shortest; the band in the chart is the 10–90 % range that "
-        "the promise was reckoned with. The level of reverberant sound goes by Eyring, who counts "
-        "all absorption alike, wherever it lies. A measurement in the room would replace the decay."
+        f"No formula is right in every room: between 500 Hz and 2 kHz the longest of them is "
+        f"{figure(spread, 1)} times the shortest. Rays are traced through the room as it is, with "
+        f"scattering {figure(decay.scattering, 2)}; nobody knows that figure well, so the rows for "
+        f"{figure(LEAST_SCATTERING, 1)} and {figure(MOST_SCATTERING, 1)} are in the 10–90 % range. "
+        "A measurement in the room would replace the decay."
     )
 
 

@@ -1,0 +1,219 @@
+"""How sound spreads in a document's room: traced once, evaluated for any absorption.
+
+::
+
+    enclosure ──► paths of rays (geometry only) ──► decay ──► look-up tables of late sound
+                       at the stated scattering,
+                       and at .1 and .5 for the interval
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+
+from wellheard.acoustics import late, rays
+from wellheard.acoustics.decay_table import DecayTable, decay_table
+from wellheard.acoustics.enclosure import Enclosure
+from wellheard.acoustics.field import sabine_constant
+from wellheard.acoustics.resolved import needs_resolving
+from wellheard.arrays import Array
+from wellheard.predict import tolerances
+
+RAYS: Final = 4096
+"""Rays of the decay at the stated scattering: decay times to 2–7 % of those of many more."""
+
+SPREAD_RAYS: Final = 1024
+"""Rays at either end of the interval of scattering, of which only a ratio is used."""
+
+FOLLOWED: Final = 0.7
+"""Rays of a room with a measured decay are followed for this share of its longest time at least:
+to −42 dB, past the end of its T20."""
+
+LONG: Final = 6.0
+"""A room so much longer than narrow or high is heard place by place (common practice: the fields
+of proportionate rooms are even, those of corridors are not)."""
+
+KEPT: Final = 24
+"""Rooms whose rays are remembered."""
+
+_flights: OrderedDict[tuple[object, ...], rays.Flights] = OrderedDict()
+
+
+@dataclass(frozen=True, eq=False)
+class Propagation:
+    """Rays of one room with the decay that its absorption makes of them.
+
+    Attributes
+    ----------
+    enclosure : Enclosure
+        As the document has it; ``exponent`` is not in its absorption.
+    exponent : ndarray, shape (7,)
+        Factor on −ln(1 − α) of every surface; 1 unless a measured decay asked for another.
+    reached : bool
+        Whether a measured decay was reproduced in every octave.
+    speed : float
+        Of sound. [m/s]
+    air : ndarray, shape (7,)
+        Power attenuation. [1/m]
+    length : float
+        How far rays are followed. [m]
+    """
+
+    enclosure: Enclosure
+    exponent: Array
+    reached: bool
+    speed: float
+    air: Array
+    length: float
+
+    def _table_of(self, scattering: float | None, count: int) -> DecayTable:
+        enclosure = self.enclosure
+        if scattering is not None:
+            spread = np.full(len(enclosure.scattering), scattering)
+            enclosure = replace(enclosure, scattering=spread)
+        flights = flights_of(enclosure, count=count, length=self.length)
+        return decay_table(flights, self.absorption, speed=self.speed)
+
+    @cached_property
+    def absorption(self) -> Array:
+        """Of every surface with the exponent applied, shape (S, 7)."""
+        return late.scaled(self.enclosure.absorption, self.exponent)
+
+    @cached_property
+    def walls(self) -> Enclosure:
+        """The enclosure with that absorption, as image sources meet it."""
+        return replace(self.enclosure, absorption=self.absorption)
+
+    @cached_property
+    def table(self) -> DecayTable:
+        """Mean energy of the room by the time since the sound was made."""
+        return self._table_of(None, RAYS)
+
+    @cached_property
+    def tables(self) -> late.Late:
+        """The look-up tables of late sound."""
+        return late.late_tables(
+            self.table, volume=self.enclosure.volume, speed=self.speed, air=self.air
+        )
+
+    @cached_property
+    def time(self) -> Array:
+        """T20 per octave, shape (7,) [s]."""
+        return late.reverberation_times(self.table, speed=self.speed, air=self.air)
+
+    @cached_property
+    def level_time(self) -> Array:
+        """Decay time of the exponential decay that holds as much energy, shape (7,) [s]."""
+        return self._level_time(self.table)
+
+    def _level_time(self, table: DecayTable) -> Array:
+        volume = self.enclosure.volume
+        energy = late.steady_energy(table, volume=volume, speed=self.speed, air=self.air)
+        return np.asarray(sabine_constant(self.speed) * volume * energy / (16.0 * np.pi))
+
+    @cached_property
+    def of_scattering(self) -> Scattered:
+        """What the scattering that nobody knows does to decay and level."""
+        stated = float(np.mean(self.enclosure.scattering))
+        ends = (
+            self._table_of(min(tolerances.LEAST_SCATTERING, stated), SPREAD_RAYS),
+            self._table_of(max(tolerances.MOST_SCATTERING, stated), SPREAD_RAYS),
+        )
+        times = [late.reverberation_times(t, speed=self.speed, air=self.air) for t in ends]
+        levels = [self._level_time(t) for t in ends]
+        return Scattered(smooth=times[0], rough=times[1], louder=np.log(levels[0] / levels[1]))
+
+    @cached_property
+    def needs_places(self) -> bool:
+        """Whether scattered sound is far from even: behind corners, and in long rooms."""
+        if needs_resolving(self.enclosure):
+            return True
+        sides = np.ptp(self.enclosure.outline, axis=0)
+        return float(sides.max()) > LONG * min(float(sides.min()), self.enclosure.height)
+
+    def absorbing(self, share: float) -> Propagation:
+        """The same room with ``share`` of its absorption exponents."""
+        return replace(self, exponent=self.exponent * share)
+
+
+@dataclass(frozen=True, eq=False)
+class Scattered:
+    """Decay at the ends of the interval of scattering, shape (7,) each."""
+
+    smooth: Array
+    """T20 where little is scattered [s]."""
+    rough: Array
+    """T20 where much is [s]."""
+    louder: Array
+    """Natural logarithm of the reverberant energy of the smooth room over the rough one's."""
+
+    @property
+    def log_time_sigma(self) -> Array:
+        """Standard deviation of ln T, the two ends taken for its 10 and 90 % points."""
+        return np.abs(np.log(self.smooth / self.rough)) / (2 * tolerances.NORMAL_90)
+
+    @property
+    def log_energy_sigma(self) -> Array:
+        """The same of the reverberant energy."""
+        return np.abs(self.louder) / (2 * tolerances.NORMAL_90)
+
+
+def propagation(
+    enclosure: Enclosure, *, speed: float, air: Array, measured_time: Array | None = None
+) -> Propagation:
+    """Rays and decay of an enclosure.
+
+    Parameters
+    ----------
+    enclosure : Enclosure
+    speed : float
+        Of sound. [m/s]
+    air : ndarray, shape (7,)
+        Power attenuation. [1/m]
+    measured_time : ndarray, shape (7,), optional
+        Decay times to reproduce: the absorption exponents are scaled per octave until the
+        model's own T20 is them. [s]
+    """
+    length = rays.advised_length(enclosure)
+    if measured_time is not None:
+        length = max(length, FOLLOWED * float(np.max(measured_time)) * speed)
+    plain = Propagation(
+        enclosure=enclosure,
+        exponent=np.ones(7),
+        reached=True,
+        speed=speed,
+        air=np.asarray(air),
+        length=length,
+    )
+    if measured_time is None:
+        return plain
+    found = late.calibrate(
+        flights_of(enclosure, count=RAYS, length=length),
+        enclosure.absorption,
+        target_time=np.asarray(measured_time),
+        speed=speed,
+        air=np.asarray(air),
+    )
+    return replace(plain, exponent=found.scale, reached=bool(np.all(found.reached)))
+
+
+def flights_of(enclosure: Enclosure, *, count: int, length: float) -> rays.Flights:
+    """Rays of an enclosure, those of the last rooms remembered."""
+    key = (enclosure.path_key, count, length)
+    found = _flights.get(key)
+    if found is None:
+        traced = rays.trace(enclosure, rays=count, length=length)
+        # Where they hit is not asked again, and would be most of what is remembered.
+        found = replace(traced, points=traced.points[:0].copy())
+        _flights[key] = found
+        if len(_flights) > KEPT:
+            _flights.popitem(last=False)
+    else:
+        _flights.move_to_end(key)
+    return found
+

@@ -1,0 +1,65 @@
+"""Scattered sound by place, seen from the paths of a scene."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from wellheard.acoustics.resolved import Resolved, resolve
+from wellheard.arrays import Array
+from wellheard.predict.propagation import Propagation
+
+Index = npt.NDArray[np.int64]
+Found = tuple[Array, Array, npt.NDArray[np.complexfloating]]
+
+
+@dataclass(frozen=True, eq=False)
+class FromMouths:
+    """Rays that started at the mouths, heard wherever the microphones are."""
+
+    resolved: Resolved
+    root: Index
+    """Of each row: mouths of several facings are one."""
+
+    @classmethod
+    def of(cls, propagation: Propagation, mouths: Array) -> FromMouths:
+        """Follow them."""
+        roots, which = np.unique(np.round(mouths, 6), axis=0, return_inverse=True)
+        return cls(_resolved(propagation, roots), which.ravel())
+
+    def lookup(self, row: Index, points: Array, t0: Array) -> Found:
+        """Early, late and modulation at the points, see :class:`Resolved`."""
+        return self.resolved.lookup(self.root[row], points, t0)
+
+
+@dataclass(frozen=True, eq=False)
+class FromMicrophones:
+    """Rays that started at the microphones, the other way round; sound does not mind."""
+
+    resolved: Resolved
+    column: Index
+    mouths: Array
+
+    @classmethod
+    def of(
+        cls, propagation: Propagation, at: Array, column: Index, mouths: Array
+    ) -> FromMicrophones:
+        """Follow them."""
+        return cls(_resolved(propagation, at), column, mouths)
+
+    def lookup(self, row: Index, points: Array, t0: Array) -> Found:
+        """Early, late and modulation from the rows, whatever the points, which are the roots."""
+        return self.resolved.lookup(self.column, self.mouths[row], t0)
+
+
+def _resolved(propagation: Propagation, roots: Array) -> Resolved:
+    return resolve(
+        propagation.enclosure,
+        roots,
+        propagation.absorption,
+        propagation.tables,
+        speed=propagation.speed,
+        air=propagation.air,
+    )

@@ -1,0 +1,218 @@
+"""How sure the promised quantities are: their spread, what it is made of, and what it leaves.
+
+The middle values come from the field itself, see :mod:`wellheard.predict.outbound`. How they
+move with what is not known is taken from the closed form of a direct sound and an exponential
+decay of the same energies, so that a solver can ask for it a million times.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from wellheard.acoustics import decay, intelligibility, levels
+from wellheard.arrays import Array
+from wellheard.predict import outbound, tolerances
+from wellheard.predict.outbound import FarEnd, Transfer, speech_band_mean
+from wellheard.predict.scene import Scene
+
+
+@dataclass(frozen=True)
+class Part:
+    """What one cause adds to the spread, one standard deviation, shape (R, M) each."""
+
+    sti: Array
+    direct_to_reverberant_db: Array
+    speech_to_noise_db: Array
+    c50_db: Array
+    speech_level_db: Array
+
+
+@dataclass(frozen=True)
+class Quantities:
+    """The promised quantities of every row at every microphone and their spread, shape (R, M)."""
+
+    sti: Array
+    direct_to_reverberant_db: Array
+    speech_to_noise_db: Array
+    c50_db: Array
+    speech_level_dba: Array
+    modulation_transfer_index: Array
+    """Shape (R, M, 7)."""
+    sti_sigma: Array
+    direct_to_reverberant_sigma_db: Array
+    speech_to_noise_sigma_db: Array
+    c50_sigma_db: Array
+    speech_level_sigma_db: Array
+
+
+def quantities(scene: Scene, paths: Transfer, *, open_count: float) -> Quantities:
+    """STI, direct-to-reverberant ratio, speech-to-noise ratio, C50 and level with their spread.
+
+    Notes
+    -----
+    The spread combines, as independent: decay time (all octaves together), the talker's turn
+    and place, vocal effort and noise, and the model's own error, systematic and from place to
+    place; each by a one-sided difference of one standard deviation, see
+    :mod:`wellheard.predict.tolerances`.
+    """
+    heard = outbound.far_end(scene, paths, open_count=open_count)
+    found = outbound.middle(scene, paths, heard, open_count=open_count)
+    decays = scene.reverberation
+    moves = _Moves(scene, paths, heard)
+    parts = (
+        moves.by_decay(np.asarray(decays.log_sigma), np.asarray(decays.level_log_sigma)),
+        moves.by_talker(),
+        moves.by_effort_and_noise(tolerances.EFFORT_SIGMA_DB, scene.noise_sigma_db()),
+        moves.by_model(),
+    )
+    return Quantities(
+        sti=found.sti,
+        direct_to_reverberant_db=found.direct_to_reverberant_db,
+        speech_to_noise_db=found.speech_to_noise_db,
+        c50_db=found.c50_db,
+        speech_level_dba=found.speech_level_dba,
+        modulation_transfer_index=found.modulation_transfer_index,
+        sti_sigma=_together([p.sti for p in parts]),
+        direct_to_reverberant_sigma_db=_together([p.direct_to_reverberant_db for p in parts]),
+        speech_to_noise_sigma_db=_together([p.speech_to_noise_db for p in parts]),
+        c50_sigma_db=_together([p.c50_db for p in parts]),
+        speech_level_sigma_db=_together([p.speech_level_db for p in parts]),
+    )
+
+
+def budget(scene: Scene, paths: Transfer, *, open_count: float) -> dict[str, Part]:
+    """Every cause of the spread by name: the working of the σ of :func:`quantities`."""
+    moves = _Moves(scene, paths, outbound.far_end(scene, paths, open_count=open_count))
+    stated = np.asarray(tolerances.decay_log_sigma(scene.room))
+    scattered = scene.propagation.of_scattering
+    found: dict[str, Part] = {}
+    if scene.reverberation.measured:
+        found["measured decay"] = moves.by_decay(stated, stated)
+    else:
+        found["absorption of the finishes"] = moves.by_decay(stated, stated)
+        found["scattering of the surfaces"] = moves.by_decay(
+            scattered.log_time_sigma, scattered.log_energy_sigma
+        )
+    found["turn and place of the talker"] = moves.by_talker()
+    found["vocal effort"] = moves.by_effort_and_noise(tolerances.EFFORT_SIGMA_DB, 0.0)
+    found["noise"] = moves.by_effort_and_noise(0.0, scene.noise_sigma_db())
+    found["the model itself"] = moves.by_model()
+    return found
+
+
+def _together(sigmas: list[Array]) -> Array:
+    return np.asarray(np.sqrt(np.sum(np.square(np.stack(sigmas)), axis=0)))
+
+
+class _Moves:
+    """How the quantities of some paths move with one cause at a time."""
+
+    def __init__(self, scene: Scene, paths: Transfer, heard: FarEnd) -> None:
+        self._scene, self._paths, self._heard = scene, paths, heard
+        self._share = speech_band_mean(heard.ratio / (1 + heard.ratio))
+        self._sti_now = self._sti(heard.ratio, scene.time, heard.noise_db)
+        self._c50_now = _c50(heard.ratio, scene.time)
+        self._none = np.zeros(heard.gain_db.shape)
+
+    def by_decay(self, longer: Array, louder: Array) -> Part:
+        """A decay longer by e^``longer`` with e^``louder`` times the energy."""
+        more = np.exp(self._paths.time_slope * louder)
+        time = self._scene.time * np.exp(longer)
+        db = speech_band_mean(10 * np.log10(more))
+        part = self._with_ratio(self._heard.ratio / more, time)
+        return replace(
+            part,
+            direct_to_reverberant_db=db,
+            speech_to_noise_db=db * (1 - self._share),
+            speech_level_db=db * (1 - self._share),
+        )
+
+    def by_talker(self) -> Part:
+        """The direct sound weaker because the talker turns or sits elsewhere."""
+        turn_db = np.hypot(
+            tolerances.TALKER_TURN_SIGMA_DB,
+            20 * np.log10(1 + self._scene.position_sigma() / self._paths.distance),
+        )
+        turned = self._heard.ratio * levels.energy(-turn_db)[..., None]
+        part = self._with_ratio(turned, self._scene.time)
+        return replace(
+            part,
+            direct_to_reverberant_db=turn_db,
+            speech_to_noise_db=turn_db * self._share,
+            speech_level_db=turn_db * self._share,
+        )
+
+    def by_effort_and_noise(self, effort_db: float, noise_db: float) -> Part:
+        """Speech softer and noise louder; the far end's own room grows no louder with it."""
+        louder_db = float(np.hypot(effort_db, noise_db))
+        heard = self._heard
+        sent_db = heard.noise_capsule_db + heard.gain_db[..., None]
+        noisy = outbound.with_far_room(self._scene, sent_db + louder_db)
+        sti = self._sti(heard.ratio, self._scene.time, noisy)
+        return Part(
+            sti=np.abs(sti - self._sti_now),
+            direct_to_reverberant_db=self._none,
+            speech_to_noise_db=self._none + louder_db,
+            c50_db=self._none,
+            speech_level_db=self._none + effort_db,
+        )
+
+    def by_model(self) -> Part:
+        """The model's own error: systematic, and by chance interference from place to place."""
+        by_chance = tolerances.random_clarity_sigma_db(self._scene.time)
+        clarity = float(np.hypot(tolerances.MODEL_CLARITY_SIGMA_DB, by_chance))
+        sti = float(np.hypot(tolerances.MODEL_STI_SIGMA, tolerances.RANDOM_STI_SIGMA))
+        return Part(
+            sti=self._none + sti,
+            direct_to_reverberant_db=self._none + clarity,
+            speech_to_noise_db=self._none,
+            c50_db=self._none + clarity,
+            speech_level_db=self._none,
+        )
+
+    def _with_ratio(self, ratio: Array, time: Array) -> Part:
+        sti = self._sti(ratio, time, self._heard.noise_db)
+        return Part(
+            sti=np.abs(sti - self._sti_now),
+            direct_to_reverberant_db=self._none,
+            speech_to_noise_db=self._none,
+            c50_db=np.abs(_c50(ratio, time) - self._c50_now),
+            speech_level_db=self._none,
+        )
+
+    def _sti(self, ratio: Array, time: Array, noise_db: Array) -> Array:
+        return intelligibility.speech_transmission_index_of_path(
+            ratio,
+            reverberation_time=time,
+            speech_db=self._heard.speech_db,
+            noise_db=noise_db,
+        )
+
+
+def _c50(ratio: Array, time: Array) -> Array:
+    return speech_band_mean(decay.clarity_direct_plus_exponential(ratio, reverberation_time=time))
+
+
+def margins(scene: Scene, found: Quantities) -> dict[str, Array]:
+    """Clearance of each promised target, in its own standard deviations beyond the wanted chance.
+
+    Zero means that the target holds at just the wanted chance. Only targets that are part of the
+    promise appear; each array has shape (R, M).
+    """
+    targets = scene.room.targets
+    wanted = 0.0 if targets.chance is None else tolerances.deviations_for(targets.chance)
+    values = {
+        "sti_outbound": (found.sti, found.sti_sigma),
+        "direct_to_reverberant_db": (
+            found.direct_to_reverberant_db,
+            found.direct_to_reverberant_sigma_db,
+        ),
+        "speech_to_noise_db": (found.speech_to_noise_db, found.speech_to_noise_sigma_db),
+    }
+    return {
+        name: (value - getattr(targets, name)) / sigma - wanted
+        for name, (value, sigma) in values.items()
+        if getattr(targets, name) is not None
+    }
