@@ -104,7 +104,10 @@ def row(
         pattern_db=-1.2,
         talker_pattern_db=BAND,
         direct_db=BAND,
+        early_db=BAND,
+        late_db=BAND,
         reverberant_db=BAND,
+        screened=False,
         speech_db=BAND,
         noise_db=BAND,
         noise_parts_db={"background": BAND},
@@ -119,6 +122,7 @@ def row(
         far_end_noise_db=BAND,
         far_end_gain_db=10.4,
         modulation_transfer_index=BAND,
+        room_transfer=((0.9,) * 14,) * 7,
     )
     return Outbound(talker, path, *each, chance, binds, state, "good", "C")
 
@@ -127,7 +131,11 @@ def reverberation() -> Reverberation:
     time = (0.62, 0.55, 0.48, 0.46, 0.45, 0.42, 0.36)
     return Reverberation(
         time=time,
-        model="arau-puchades",
+        model="ray tracing",
+        smooth=tuple(1.5 * t for t in time),  # type: ignore[arg-type]
+        rough=tuple(0.9 * t for t in time),  # type: ignore[arg-type]
+        scattering=0.3,
+        level_time=tuple(0.9 * t for t in time),  # type: ignore[arg-type]
         low=tuple(0.78 * t for t in time),  # type: ignore[arg-type]
         high=tuple(1.28 * t for t in time),  # type: ignore[arg-type]
         sabine=tuple(0.93 * t for t in time),  # type: ignore[arg-type]
@@ -192,6 +200,9 @@ def reverberation() -> Reverberation:
             ),
         ),
         log_sigma=(0.5, 0.25, 0.2, 0.2, 0.2, 0.25, 0.5),
+        level_log_sigma=(0.2,) * 7,
+        exponent=(1.0,) * 7,
+        reproduced=True,
         measured=False,
     )
 
