@@ -36,12 +36,14 @@ $(VENV)/user.stamp: requirements.lock pyproject.toml $(NATIVE) | $(VENV)/bin/pyt
 	@echo 'Installing what the lock file names …' >&2
 	@$(PIP) install --require-hashes -r requirements.lock
 	@$(PIP) install --no-build-isolation --no-deps -e .
+	@$(BIN)/wellheard --version --verbose >&2
 	@touch $@
 
 $(VENV)/dev.stamp: requirements-dev.lock pyproject.toml $(NATIVE) | $(VENV)/bin/python
 	@echo 'Installing what the lock file names …' >&2
 	@$(PIP) install --require-hashes -r requirements-dev.lock
 	@$(PIP) install --no-build-isolation --no-deps -e .
+	@$(BIN)/wellheard --version --verbose >&2
 	@touch $@ $(VENV)/user.stamp
 
 demo: $(VENV)/user.stamp

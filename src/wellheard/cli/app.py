@@ -25,6 +25,7 @@ COMMANDS = (
     "place",
     "design",
     "explain",
+    "map",
     "publish",
     "survey",
     "diff",
@@ -62,6 +63,8 @@ def run(argv: Sequence[str]) -> int:
     """Run one command line and return its exit code; nothing but the exit is left to do."""
     _speak_utf8()
     try:
+        if sorted(argv) == ["--verbose", "--version"]:
+            return _say_what_computes()
         code = app(list(argv), exit_on_error=False, print_error=False, result_action="return_value")
         sys.stdout.flush()
     except CycloptsError as error:
@@ -82,6 +85,17 @@ def run(argv: Sequence[str]) -> int:
             "This is a fault in wellheard, not in the room: please report it with the lines above."
         )
     return int(code) if isinstance(code, int) else Exit.OK
+
+
+def _say_what_computes() -> int:
+    """Version, and which kernels of the acoustic engine are in use, on standard output."""
+    from wellheard.acoustics import compiled
+
+    why = compiled.missing() if compiled.in_use() == "numpy" else ""
+    print(f"wellheard {__version__}")
+    print(f"acoustic kernels: {compiled.in_use()}{why and f' ({why})'}")
+    sys.stdout.flush()
+    return Exit.OK
 
 
 def _speak_utf8() -> None:
