@@ -134,12 +134,18 @@ class Traced:
         return np.asarray(10 * np.log10(ours / (early / (self.energy.sum(axis=1) - early))))
 
 
-@cache
-def traced(kind: str, scattering: float, seed: int) -> Traced:
+def traced(kind: str, scattering: float, seed: int, *, by_place: bool = False) -> Traced:
+    """A random room of a kind, and what the simulator's rays bring to its microphones."""
     drawn = MAKERS[kind](seed, sources=2, microphones=6, scattering=scattering)
-    asked = engine.answer(drawn)
+    asked = engine.answer(drawn, by_place=by_place)
     until = 2.0 * float(asked.times.max())
-    count, radius = (12_000, 0.5) if scattering == 0.0 else (3_000, 0.1)
+    return Traced(drawn, asked, _caught(kind, scattering, seed, until))
+
+
+@cache
+def _caught(kind: str, scattering: float, seed: int, until: float) -> Array:
+    drawn = MAKERS[kind](seed, sources=2, microphones=6, scattering=scattering)
+    count, radius = (6_000, 0.5) if scattering == 0.0 else (2_000, 0.1)
     histograms = [
         simulator.rays(
             drawn.enclosure,
@@ -152,7 +158,7 @@ def traced(kind: str, scattering: float, seed: int) -> Traced:
         )
         for source in drawn.sources
     ]
-    return Traced(drawn, asked, np.concatenate([one.energy for one in histograms]))
+    return np.concatenate([one.energy for one in histograms])
 
 
 def image_sets(drawn: Drawn, source: Array, microphone: Array) -> tuple[Array, Array]:

@@ -14,6 +14,7 @@ from wellheard.acoustics.indices import indices
 from wellheard.acoustics.late import late_tables, reverberation_times
 from wellheard.acoustics.patterns import mean_over_sphere
 from wellheard.acoustics.rays import advised_length, trace
+from wellheard.acoustics.resolved import needs_resolving, resolve
 from wellheard.acoustics.response import LIMIT, Pairs, Receivers, Response, Sources, respond
 from wellheard.arrays import Array
 
@@ -60,13 +61,27 @@ def answer(
     talker: Pattern | None = None,
     axis: Array = DOWN,
     microphone: Pattern | None = None,
+    by_place: bool = False,
 ) -> Answer:
-    """Ask for every pair; without a pattern, talkers and microphones are the same all round."""
+    """Ask for every pair; without a pattern, talkers and microphones are the same all round.
+
+    Scattered energy is resolved by place where the plan is concave; with ``by_place`` always.
+    """
     decay = table(drawn, rays=rays)
     late = late_tables(decay, volume=drawn.enclosure.volume, speed=SPEED, air=air)
     count = len(drawn.sources) * len(drawn.microphones)
     speaks, hears = _entries(talker), _entries(microphone)
     row, column = np.divmod(np.arange(count), len(drawn.microphones))
+    resolved = None
+    if by_place or needs_resolving(drawn.enclosure):
+        resolved = resolve(
+            drawn.enclosure,
+            drawn.sources,
+            drawn.enclosure.absorption,
+            late,
+            speed=SPEED,
+            air=air,
+        )
     response = respond(
         drawn.enclosure,
         late,
@@ -91,6 +106,7 @@ def answer(
         speed=SPEED,
         air=air,
         limit=limit,
+        resolved=resolved,
     )
     return Answer(response, reverberation_times(decay, speed=SPEED, air=air))
 

@@ -155,6 +155,7 @@ def rays(
     made.add_microphone_array(np.atleast_2d(receivers).T)
     engine = made.room_engine
     engine.set_params(SPEED, _WITHIN_REACH, 1e-12, until, radius, step, scatters)
+    pra.random.seed(numpy=1, libroom=1)
     made.ray_tracing()
     bins = round(until / step)
     energy = np.zeros((len(made.rt_histograms), bins, 7))
