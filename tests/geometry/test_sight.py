@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TypeAlias
+
 import numpy as np
 import pytest
 import shapely
@@ -12,12 +15,14 @@ from scipy.sparse.csgraph import dijkstra
 from wellheard.arrays import Array
 from wellheard.geometry.sight import bent_path, clear_line, corners_into_room, off_walls
 
+Ring: TypeAlias = Sequence[tuple[float, float]]
+
 L_SHAPE = [(0, 0), (8, 0), (8, 4), (5, 4), (5, 9), (0, 9)]
 U_SHAPE = [(0, 0), (9, 0), (9, 6), (6, 6), (6, 2), (3, 2), (3, 6), (0, 6)]
 SQUARE_COLUMN = [(3, 3), (5, 3), (5, 5), (3, 5)]
 
 
-def _walls(outline: list[tuple[float, float]], *columns: list[tuple[float, float]]) -> Array:
+def _walls(outline: Ring, *columns: Ring) -> Array:
     rings = [np.array(outline, dtype=float), *(np.array(c, dtype=float)[::-1] for c in columns)]
     return np.concatenate([np.hstack([ring, np.roll(ring, -1, axis=0)]) for ring in rings])
 
@@ -32,7 +37,7 @@ def _walls(outline: list[tuple[float, float]], *columns: list[tuple[float, float
     ],
 )
 def test_random_points_see_each_other_where_shapely_finds_the_line_inside(
-    outline: list[tuple[float, float]], columns: list[list[tuple[float, float]]]
+    outline: Ring, columns: Sequence[Ring]
 ) -> None:
     room = shapely.Polygon(outline, columns)
     rng = np.random.default_rng(7)
@@ -40,7 +45,7 @@ def test_random_points_see_each_other_where_shapely_finds_the_line_inside(
     points = points[shapely.contains_xy(room, points)]
     a, b = points[: len(points) // 2], points[len(points) // 2 :][: len(points) // 2]
     lines = shapely.linestrings(np.stack([a, b], axis=1))
-    inside = shapely.covers(room, lines)
+    inside = np.asarray(shapely.covers(room, lines))
     assert 0 < inside.sum() < len(inside)
     assert (clear_line(_walls(outline, *columns), a, b) == inside).all()
 
@@ -88,7 +93,7 @@ def test_a_point_in_a_corner_moves_off_both_walls() -> None:
 
 
 def test_a_point_in_an_acute_corner_moves_inside() -> None:
-    outline: list[tuple[float, float]] = [(0, 0), (10, 0), (10, 1)]
+    outline: Ring = [(0, 0), (10, 0), (10, 1)]
     moved = off_walls(_walls(outline), np.zeros(2))
     assert shapely.contains_xy(shapely.Polygon(outline), *moved)
 
@@ -113,7 +118,7 @@ def test_only_corners_that_reach_into_the_room_bend_ways() -> None:
     ],
 )
 def test_the_shortest_way_is_what_a_taut_string_measures(
-    outline: list[tuple[float, float]],
+    outline: Ring,
     a: tuple[float, float],
     b: tuple[float, float],
     length: float,
