@@ -11,14 +11,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Literal, Protocol
 
 import numpy as np
 import numpy.typing as npt
 
+from wellheard.acoustics import images_box, images_plan
 from wellheard.acoustics.arrivals import (
     NEAREST,
     Job,
+    Lanes,
     LateField,
     Numbers,
     Reflected,
@@ -26,8 +28,9 @@ from wellheard.acoustics.arrivals import (
     tables,
 )
 from wellheard.acoustics.enclosure import Enclosure
-from wellheard.acoustics.images_box import BELOW, reflect_box
+from wellheard.acoustics.images_box import BELOW
 from wellheard.arrays import Array, Mask
+from wellheard.geometry.sight import clear_line
 
 LIMIT = 0.060
 """Up to when images are followed, re the direct sound. [s]"""
@@ -126,12 +129,15 @@ class Response:
 
 
 class ResolvedField(Protocol):
-    """Scattered energy by place, where the mean of the room is not enough."""
+    """Scattered energy by place, where the mean of the room is not enough; see ``resolved``."""
 
     def lookup(
-        self, row: Numbers, points: Array, t0: Array
-    ) -> tuple[Array, Array, npt.NDArray[np.complexfloating]]:
-        """Return early (P, 8), late (P, 8) and modulation (P, 14, 8) re the direct sound."""
+        self, index: Numbers, points: Array, t0: Array
+    ) -> tuple[Lanes, Lanes, npt.NDArray[np.complex64]]:
+        """Return early (P, 8), late (P, 8) and modulation (P, 14, 8) re the direct sound.
+
+        Between the root of each pair and the point at its other end.
+        """
 
 
 def respond(
@@ -145,6 +151,7 @@ def respond(
     air: npt.ArrayLike,
     limit: float = LIMIT,
     resolved: ResolvedField | None = None,
+    roots: Literal["sources", "microphones"] = "sources",
     threads: int = 1,
 ) -> Response:
     """Energy response of a room for P pairs.
@@ -166,6 +173,8 @@ def respond(
         Up to when images are followed one by one, re the direct sound. [s]
     resolved : ResolvedField, optional
         Takes the place of the scattered energy of ``late``.
+    roots : {"sources", "microphones"}
+        Which of them the resolved field was traced from, in their order.
     threads : int
         Of the compiled kernel.
 
@@ -190,7 +199,6 @@ def respond(
     .. [1] allen-berkley:1979, image sources.
     """
     _check(sources, receivers, pairs, limit)
-    per_metre = np.asarray(air, dtype=np.float64)
     if not len(pairs.row):
         none = np.zeros((0, 7))
         return Response(np.zeros(0), none, none, none, none, np.zeros((0, 14, 7), np.complex64))
@@ -199,55 +207,80 @@ def respond(
         for each in (pairs.row, pairs.column, pairs.pattern)
     )
     at, microphone = _points(sources.at), _points(receivers.at)
-    facing, axis = _units(sources.facing), _units(pairs.axis)
-    between = microphone[column] - at[row]
-    distance = np.linalg.norm(between, axis=1)
+    distance = np.linalg.norm(microphone[column] - at[row], axis=1)
     held = np.maximum(distance, NEAREST)
-    left = np.exp(-per_metre * held[:, None])
+    forest = None
+    if not enclosure.is_box:
+        forest = images_plan.grow_forest(
+            enclosure, at, microphone, row=row, column=column, direct=held, reach=speed * limit
+        )
+        limit = min(limit, forest.reach / speed)
     job = Job(
-        tables=tables(
-            late, held, limit=limit, speed=speed, air=per_metre, scattered=resolved is None
-        ),
+        tables=tables(late, held, limit=limit, speed=speed, air=air, scattered=resolved is None),
         row=row,
         column=column,
         pattern=pattern,
-        axis=axis,
+        axis=_units(pairs.axis),
         upper_only=np.ascontiguousarray(pairs.upper_only, dtype=np.uint8),
         at=at,
-        facing=facing,
+        facing=_units(sources.facing),
         talker=lanes(sources.pattern),
         microphone=microphone,
         patterns=lanes(receivers.patterns),
         diffuse=lanes(sources.diffuse * receivers.diffuse),
         direct=held,
-        front_air=lanes(left),
+        front_air=lanes(np.exp(-np.asarray(air, dtype=np.float64) * held[:, None])),
     )
-    leaves = np.einsum("pi,pi->p", facing[row], between) / held
-    meets = -np.einsum("pi,pi->p", axis, between) / held
-    direct = _between_entries(sources.pattern[None], np.zeros_like(pattern), leaves)
-    direct *= _between_entries(receivers.patterns, pattern, meets)
-    direct *= left / np.square(held)[:, None]
-    direct[job.upper_only.astype(bool) & (-between[:, 2] < BELOW * held)] = 0.0
-    reflected = _reflect(enclosure, job, direct, threads)
-    early, later, modulation = reflected.early, reflected.late, reflected.modulation
+    if forest is None:
+        reflected = images_box.reflect_box(enclosure, job, threads=threads)
+    else:
+        reflected = images_plan.reflect_plan(enclosure, job, threads=threads, forest=forest)
     if resolved is not None:
-        diffuse = (sources.diffuse * receivers.diffuse)[pattern]
-        more = resolved.lookup(row, microphone[column], held / speed)
-        early, later = early + diffuse * more[0][:, :7], later + diffuse * more[1][:, :7]
-        modulation = modulation + diffuse[:, None, :] * more[2][..., :7]
-    return Response(distance, direct, reflected.joined, early, later, modulation)
+        reflected = _with(reflected, resolved, job, roots)
+    return Response(
+        distance,
+        _direct(enclosure, job, sources.pattern, receivers.patterns),
+        reflected.joined,
+        reflected.early,
+        reflected.late,
+        reflected.modulation,
+    )
 
 
-def _reflect(enclosure: Enclosure, job: Job, direct: Array, threads: int) -> Reflected:
-    """Follow the images; without a free line there is no direct sound."""
-    if enclosure.is_box:
-        return reflect_box(enclosure, job, threads=threads)
-    from wellheard.acoustics.images_plan import reflect_plan
-    from wellheard.geometry.sight import clear_line
+def _direct(enclosure: Enclosure, job: Job, talker: Array, patterns: Array) -> Array:
+    """Energy of the straight lines, shape (P, 7); 0 where a wall stands in the way."""
+    between = job.microphone[job.column] - job.at[job.row]
+    leaves = np.einsum("pi,pi->p", job.facing[job.row], between) / job.direct
+    meets = -np.einsum("pi,pi->p", job.axis, between) / job.direct
+    energy = _between_entries(talker[None], np.zeros_like(job.pattern), leaves)
+    energy *= _between_entries(patterns, job.pattern, meets)
+    energy *= job.front_air[:, :7] / np.square(job.direct)[:, None]
+    energy[job.upper_only.astype(bool) & (-between[:, 2] < BELOW * job.direct)] = 0.0
+    if not enclosure.is_box:
+        a, b = job.at[job.row, :2], job.microphone[job.column, :2]
+        energy[~clear_line(enclosure.walls, a, b)] = 0.0
+    return energy
 
-    a, b = job.at[job.row, :2], job.microphone[job.column, :2]
-    direct[~clear_line(enclosure.walls, a, b)] = 0.0
-    return reflect_plan(enclosure, job, threads=threads)
+
+def _with(
+    reflected: Reflected,
+    resolved: ResolvedField,
+    job: Job,
+    roots: Literal["sources", "microphones"],
+) -> Reflected:
+    """Add the scattered energy by place."""
+    if roots == "sources":
+        index, points = job.row, job.microphone[job.column]
+    else:
+        index, points = job.column, job.at[job.row]
+    early, late, modulation = resolved.lookup(index, points, job.direct / job.tables.speed)
+    diffuse = job.diffuse[job.pattern, :7]
+    return Reflected(
+        joined=reflected.joined,
+        early=reflected.early + diffuse * early[:, :7],
+        late=reflected.late + diffuse * late[:, :7],
+        modulation=reflected.modulation + diffuse[:, None, :] * modulation[..., :7],
+    )
 
 
 def _check(sources: Sources, receivers: Receivers, pairs: Pairs, limit: float) -> None:
