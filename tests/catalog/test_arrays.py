@@ -70,3 +70,16 @@ def test_the_panel_for_a_grid_in_feet_differs_by_its_size_alone(name: str) -> No
     assert feet.module == pytest.approx((24 * 0.0254, 24 * 0.0254))
     assert feet.size[:2] == pytest.approx((23.75 * 0.0254, 23.75 * 0.0254), abs=5e-4)
     assert feet.cutout == feet.size[0]
+
+
+def test_the_ceiling_arrays_alone_are_always_part_of_the_ceiling() -> None:
+    flush = {one.id for one in SHIPPED.microphones if one.flush}
+    assert flush == {one.id for one in ARRAYS}
+
+
+@pytest.mark.parametrize("one", ARRAYS, ids=lambda one: one.id)
+def test_the_rated_noise_of_an_array_is_that_of_its_beam(one: Microphone) -> None:
+    # Common practice [C]: small capsules of arrays have 28 to 34 dBA of their own; delay and sum of
+    # n lowers that by 10 lg n.
+    capsule_dba = one.self_noise_dba + 10 * math.log10(len(one.positions))
+    assert 28 <= capsule_dba <= 34

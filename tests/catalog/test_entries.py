@@ -20,7 +20,7 @@ from wellheard.catalog.entries import (
 from wellheard.catalog.export import written
 from wellheard.catalog.finishes import Finish
 from wellheard.catalog.own import implausible, join
-from wellheard.catalog.products import Microphone
+from wellheard.catalog.products import Microphone, Processor
 from wellheard.errors import CatalogError, InputError, Problem
 
 SHIPPED = Catalogue.shipped()
@@ -255,6 +255,7 @@ def test_a_beam_and_a_combined_housing_can_be_spelled_in_a_row() -> None:
     cells |= {
         "steer_limit_deg": f"{bar.beam.steer_limit_deg}",
         "beam_elevation_deg": f"{bar.beam.elevation_deg}",
+        "beam_design": "superdirective",
         "built_in_max_level_db": f"{bar.built_in.max_level_db}",
         "built_in_angle_deg": f"{bar.built_in.angle_deg}",
         "built_in_coupling_db": f"{bar.built_in.coupling_db}".replace("-", "\N{MINUS SIGN}"),
@@ -272,10 +273,27 @@ def test_a_beam_and_a_combined_housing_can_be_spelled_in_a_row() -> None:
     text = f"{base},{','.join(cells)}\n{row},{','.join(cells.values())}\n"
     (own,) = parse_entries(text, name="x.microphones.csv")
     assert isinstance(own, Microphone)
-    assert own.beam == bar.beam
+    assert own.beam == dataclasses.replace(bar.beam, design="superdirective")
     assert own.built_in == bar.built_in
     assert own.positions == ((0, 0.02, 0), (0, -0.02, 0))
     assert own.module == pytest.approx((0.6, 0.6096))
+
+
+def test_a_mixer_says_how_it_shares_and_gates_if_it_does_not() -> None:
+    base = (
+        "id,name,microphone_ports,port_kinds,canceller,canceller_tail,automatic_mixer,line_inputs,"
+        "outputs,usb,network_audio,latency_ms,size_x,size_y,size_z,weight_kg,power_w,price,"
+        "currency,price_date,fittings,mixer"
+    )
+    rest = "0,1,yes,no,3,0.4,0.2,0.04,2,9,500,EUR,2026-09-01,rack / 80"
+    rows = [f"a,A,4,balanced,no,0,yes,{rest},gain-sharing", f"b,B,4,balanced,no,0,yes,{rest},"]
+    rows += [f"c,C,4,balanced,no,0,no,{rest},"]
+    own = list(parse_entries("\n".join([base, *rows]), name="x.processors.csv"))
+    assert [one.sharing for one in own if isinstance(one, Processor)] == [
+        "gain-sharing",
+        "gating",
+        None,
+    ]
 
 
 # Joining -----------------------------------------------------------------------------------------

@@ -154,6 +154,20 @@ FAULTS = [
     ("processors", "bridge-2", {"port_kinds": ("string",)}, "port kind 'string'"),
     ("processors", "bridge-2", {"port_kinds": ()}, "microphone_ports and port_kinds go together"),
     ("processors", "bridge-2", {"canceller_tail": 0.0}, "canceller_tail go together"),
+    ("processors", "bridge-1", {"mixer": "gating"}, "mixer gating, but automatic_mixer is no"),
+    (
+        "microphones",
+        "front-bar",
+        {
+            "beam": Beam(
+                directivity_index_db=(1.0,) * 7,
+                steer_limit_deg=60,
+                elevation_deg=0,
+                design="superdirective",
+            )
+        },
+        "beam design superdirective asks for positions",
+    ),
     ("processors", "bridge-2", {"usb": False, "outputs": 0}, "nothing comes out of it"),
     ("loudspeakers", "ceiling-6", {"sensitivity_db": 8.8}, "sensitivity_db 8.8 dB is outside"),
     ("loudspeakers", "ceiling-6", {"taps_w": (6.0, 3.0)}, "taps_w must ascend"),

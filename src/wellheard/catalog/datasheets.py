@@ -245,6 +245,9 @@ class BeamSheet(Part):
     elevation_deg: Annotated[Number, Field(ge=-90, le=90)] = Field(
         description="Of the rest axis [°]: −90 for a ceiling array, 0 for a bar"
     )
+    design: products.BeamDesign = Field(
+        default="delay-and-sum", description="Weights of the capsules, where positions are given"
+    )
 
 
 class LinkSheet(Part):
@@ -323,6 +326,9 @@ class ProcessorSheet(ProductSheet):
     canceller: Flag = Field(description="Whether it has an echo canceller")
     canceller_tail: Amount = Field(description="Longest echo it cancels [s]; 0 without canceller")
     automatic_mixer: Flag = Field(description="Whether it holds unused channels down")
+    mixer: products.MixerKind | None = Field(
+        default=None, description="How its automatic mixer does that; gating if it does not say"
+    )
     line_inputs: Count = Field(description="Analogue inputs")
     outputs: Count = Field(description="Analogue outputs")
     usb: Flag = Field(description="Whether it connects to a computer")

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar, Literal, cast
+from typing import ClassVar, Literal, TypeAlias, cast
 
 from wellheard.catalog.ports import Port, PortKind, Signal
 from wellheard.catalog.product import Product
+
+MixerKind: TypeAlias = Literal["gating", "gain-sharing"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,6 +26,9 @@ class Processor(Product):
         Longest echo it cancels; 0 without canceller. [s]
     automatic_mixer : bool
         Holds unused channels down.
+    mixer : {"gating", "gain-sharing"} or None
+        How: opening one channel, or giving each its share of one open channel. None where it mixes
+        nothing, or its sheet does not say; see `sharing`.
     line_inputs, outputs : int
         Analogue.
     usb, network_audio : bool
@@ -45,6 +50,15 @@ class Processor(Product):
     network_audio: bool
     latency_ms: float
     rack_units: float
+    mixer: MixerKind | None = None
+
+    @property
+    def sharing(self) -> MixerKind | None:
+        """Kind of its automatic mixer; gating, the usual one, where its sheet does not say.
+
+        None where it has no automatic mixer.
+        """
+        return (self.mixer or "gating") if self.automatic_mixer else None
 
     @property
     def device_kinds(self) -> tuple[str, ...]:

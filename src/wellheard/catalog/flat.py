@@ -12,7 +12,8 @@ what is a list or a mapping in YAML is spelled in one cell or in several columns
 ``positions``         x / y / z of each capsule
 ``rated_distances``   ``rated_clear``, ``rated_usual``, ``rated_last``
 ``link``              ``link`` (its kind), ``link_length``
-``beam``              ``beam_125`` … ``beam_8000``, ``steer_limit_deg``, ``beam_elevation_deg``
+``beam``              ``beam_125`` … ``beam_8000``, ``steer_limit_deg``, ``beam_elevation_deg``,
+                      ``beam_design``
 ``built_in``          ``built_in_max_level_db`` and so on
 ``absorption``        ``125`` … ``8000``
 ====================  ===================================================================
@@ -41,7 +42,7 @@ _WORDS = frozenset({"fits", "port_kinds", "carries", "jackets"})
 _FIGURES = frozenset({"drops", "taps_w", "line_voltages", "surcharges_per_metre"})
 _TEXTS = frozenset(
     {"name", "note", "source", "trust", "currency", "status", "successor", "minimum_firmware"}
-    | {"selects", "needed", "powered_from", "over", "price_date", "last_orders"}
+    | {"selects", "needed", "powered_from", "over", "price_date", "last_orders", "mixer"}
 )
 _FLAGS = frozenset(
     {"per_item", "plenum", "selectable", "boundary", "canceller", "automatic_mixer", "usb"}
@@ -158,6 +159,7 @@ _SPREAD: Mapping[str, tuple[tuple[str, Path, Reader], ...]] = {
         *((f"beam_{octave}", _beam_path(octave), _figure) for octave in OCTAVE_COLUMNS),
         ("steer_limit_deg", ("beam", "steer_limit_deg"), _figure),
         ("beam_elevation_deg", ("beam", "elevation_deg"), _figure),
+        ("beam_design", ("beam", "design"), _text),
     ),
     "built_in": tuple(
         (f"built_in_{name}", ("built_in", name), _flag if name in _FLAGS else _figure)

@@ -23,6 +23,7 @@ from wellheard.catalog.ports import Port, PortKind, Signal
 from wellheard.catalog.product import Product, Vector
 
 Selects: TypeAlias = Literal["best element", "steered beam", "single"]
+BeamDesign: TypeAlias = Literal["delay-and-sum", "superdirective"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,22 +63,25 @@ class Beam:
     """A beam that follows the talker.
 
     Within ``steer_limit_deg`` of its rest axis (azimuth 0, ``elevation_deg``) the beam points at
-    the talker and its gain there is 1; beyond, it cannot reach. That the directivity of a real
-    array falls towards the limit is not modelled.
+    the talker and its gain there is 1; beyond, it stays at the limit.
 
     Parameters
     ----------
     directivity_index_db : tuple of 7 floats
-        125 Hz to 8 kHz. [dB]
+        125 Hz to 8 kHz, on the rest axis in free air; the whole of what is known of a beam whose
+        product has no `Microphone.positions`. [dB]
     steer_limit_deg : float
         Largest angle from the rest axis. [°]
     elevation_deg : float
         Of the rest axis: −90 for a ceiling array, 0 for a bar. [°]
+    design : {"delay-and-sum", "superdirective"}
+        How its capsules are weighted, where their positions are known.
     """
 
     directivity_index_db: Octaves
     steer_limit_deg: float
     elevation_deg: float
+    design: BeamDesign = "delay-and-sum"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,13 +138,15 @@ class Microphone(Product):
     stem : float
         Height of the capsule above the base it stands on. [m]
     self_noise_dba, overload_db : float
-        Equivalent noise [dBA] and highest sound level [dB].
+        Equivalent noise [dBA] and highest sound level [dB]; of an array those of its beam on the
+        rest axis, which is quieter than its capsules.
     link : Link
     built_in : BuiltIn or None
         What else is in the housing of a combined device.
     positions : tuple of (x, y, z)
         Capsules of an array from its acoustic centre, x along the aim; empty if its sheet gives
-        none. The directivity of a shipped array's beam is computed from them. [m]
+        none. Where they are given, an array's beams are computed from them, and its sheet's
+        directivity index is what a reader compares. [m]
 
     Notes
     -----
@@ -193,6 +199,11 @@ class Microphone(Product):
         if not self.rated_distances:
             return math.inf
         return self.rated_distances[min(1, len(self.rated_distances) - 1)]
+
+    @property
+    def flush(self) -> bool:
+        """Whether it is always part of the ceiling: it hangs there, and never below."""
+        return self.mountings == ("ceiling",) and bool(self.drops) and max(self.drops) == 0.0
 
     @property
     def patterns(self) -> tuple[float, ...]:

@@ -86,6 +86,8 @@ def _overhead(one: Microphone) -> Iterator[str]:
 
 def _positions(one: Microphone) -> Iterator[str]:
     if not one.positions:
+        if one.beam is not None and one.beam.design != "delay-and-sum":
+            yield "beam design superdirective asks for positions, which it weighs"
         return
     count = len(one.positions)
     if one.beam is None or count < 2:
@@ -137,6 +139,8 @@ def _processor(one: Processor) -> Iterator[str]:
     if one.canceller != (one.canceller_tail > 0):
         yield "canceller and canceller_tail go together: both or neither"
     yield from outside("canceller_tail", one.canceller_tail, 0, 1, " s")
+    if one.mixer is not None and not one.automatic_mixer:
+        yield f"mixer {one.mixer}, but automatic_mixer is no: it has none"
     yield from outside("latency_ms", one.latency_ms, 0, 200, " ms")
     if not (one.microphone_ports or one.line_inputs or one.network_audio):
         yield "nothing goes into it: no microphone ports, no line inputs, no network audio"

@@ -8,9 +8,17 @@ from __future__ import annotations
 
 from typing import TypeAlias
 
-from wellheard.catalog.electronics import Amplifier, Extender, Processor, Switch
+from wellheard.catalog.electronics import Amplifier, Extender, MixerKind, Processor, Switch
 from wellheard.catalog.loudspeakers import Loudspeaker
-from wellheard.catalog.microphones import Beam, BuiltIn, Element, Link, Microphone, Selects
+from wellheard.catalog.microphones import (
+    Beam,
+    BeamDesign,
+    BuiltIn,
+    Element,
+    Link,
+    Microphone,
+    Selects,
+)
 from wellheard.catalog.parts import Accessory, Cable, Jacket
 from wellheard.catalog.ports import Flow, Port, PortKind, Signal
 from wellheard.catalog.product import (
@@ -34,6 +42,7 @@ __all__ = [
     "Amplifier",
     "AnyProduct",
     "Beam",
+    "BeamDesign",
     "BuiltIn",
     "Cable",
     "Element",
@@ -45,6 +54,7 @@ __all__ = [
     "Link",
     "Loudspeaker",
     "Microphone",
+    "MixerKind",
     "Mounting",
     "Port",
     "PortKind",

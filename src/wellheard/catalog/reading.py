@@ -11,6 +11,7 @@ from wellheard.catalog.products import (
     Accessory,
     Amplifier,
     Beam,
+    BeamDesign,
     BuiltIn,
     Cable,
     Element,
@@ -21,6 +22,7 @@ from wellheard.catalog.products import (
     Link,
     Loudspeaker,
     Microphone,
+    MixerKind,
     Mounting,
     PortKind,
     PowerFrom,
@@ -203,7 +205,10 @@ def _beam(cell: Row) -> Beam | None:
     columns += ["steer_limit_deg", "beam_elevation_deg"]
     values = [cell.optional(column) for column in columns]
     given = [value for value in values if value is not None]
+    design = cast(BeamDesign | None, cell.one_of_or_none("beam_design", BeamDesign))
     if not given:
+        if design is not None:
+            raise ValueError("beam_design: of a microphone without beam; leave it empty")
         return None
     if len(given) < len(columns):
         empty = [c for c, v in zip(columns, values, strict=True) if v is None]
@@ -213,6 +218,7 @@ def _beam(cell: Row) -> Beam | None:
         directivity_index_db=(a, b, c, d, e, f, g),
         steer_limit_deg=limit,
         elevation_deg=elevation,
+        design=design or "delay-and-sum",
     )
 
 
@@ -294,6 +300,7 @@ def _processor(cell: Row, side: _SideTables) -> Processor:
         canceller=cell.truth("canceller"),
         canceller_tail=cell.number("canceller_tail"),
         automatic_mixer=cell.truth("automatic_mixer"),
+        mixer=cast(MixerKind | None, cell.one_of_or_none("mixer", MixerKind)),
         line_inputs=cell.whole("line_inputs"),
         outputs=cell.whole("outputs"),
         usb=cell.truth("usb"),

@@ -78,6 +78,9 @@ class Row:
             raise ValueError(f"{column}: {text!r} is none of {', '.join(get_args(kind))}")
         return text
 
+    def one_of_or_none(self, column: str, kind: Any) -> str | None:
+        return None if self.text(column) == "" else self.one_of(column, kind)
+
     def some_of(self, column: str, kind: Any) -> tuple[str, ...]:
         for word in self.words(column):
             if word not in get_args(kind):
