@@ -244,7 +244,7 @@ def test_no_ray_gets_out_of_any_star_shaped_plan(
     low, high = outline.min(axis=0) - 1e-4, outline.max(axis=0) + 1e-4
     assert ((flights.points[:, :2] >= low) & (flights.points[:, :2] <= high)).all()
     assert (flights.path[flights.first[1:] - 1] >= 60.0 - 1e-4).all()
-    assert (np.diff(flights.path)[np.diff(flights.path) < 0] < 0).all()
+    assert legs(flights).min() >= 0.0
 
 
 def test_rays_into_corners_come_back(kernel: str) -> None:
@@ -308,7 +308,8 @@ def test_large_halls_many_walls_and_many_sitters_are_followed_to_the_end() -> No
     assert flights.turned_back == 0
     assert (flights.object < NEVER).any()
     with compiled.using("numpy"):
-        assert same(trace(e, rays=40, length=200.0), trace(e, rays=40, length=200.0))
+        twin = trace(e, rays=40, length=200.0)
+    assert same(trace(e, rays=40, length=200.0), twin)
 
 
 @pytest.mark.parametrize(

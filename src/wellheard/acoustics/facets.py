@@ -120,6 +120,7 @@ def free_of_solids(enclosure: Enclosure, points: Array) -> Mask:
     Parameters
     ----------
     enclosure : Enclosure
+        The room.
     points : ndarray, shape (points, 3)
         [m]
     """

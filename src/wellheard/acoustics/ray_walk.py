@@ -6,8 +6,8 @@ cosine of a library, whose last digit may differ, and random numbers that are a 
 and purpose instead of a sequence.
 
 A ray that finds itself outside, or that meets nothing, is sent back diffusely from just before
-where it was last; one that cannot get away from a corner, or that meets many times more faces than rays do on
-average, is lost: all of it is absorbed there. Both are counted.
+where it was last; one that cannot get away from a corner, or that meets many times more faces
+than rays do on average, is lost: all of it is absorbed there. Both are counted.
 """
 
 from __future__ import annotations
@@ -79,7 +79,9 @@ def walk(
 ) -> Walk:
     """Follow rays until each has gone ``length``; coordinates from the origin of ``faces``."""
     rays = len(start)
-    key = _mix(_mix(np.array([seed], dtype=np.uint64)) + np.arange(rays, dtype=np.uint64))
+    numbers: Words = np.arange(rays, dtype=np.uint64)
+    numbers += _mix(np.array([seed], dtype=np.uint64))
+    key = _mix(numbers)
     p, u, safe = start.copy(), direction.copy(), start.copy()
     normal = np.tile([0.0, 0.0, 1.0], (rays, 1))
     gone, hits = np.zeros(rays), np.zeros(rays, dtype=np.int64)
@@ -304,11 +306,12 @@ def _near(
     low, high = np.minimum(p[:, 2], end) - BEHIND, np.maximum(p[:, 2], end) + BEHIND
     ux, uy = u[:, :1], u[:, 1:2]
     aside = (x - p[:, :1]) * uy - (y - p[:, 1:2]) * ux
-    return np.nonzero(
+    ray, solid = np.nonzero(
         (aside * aside <= radius * radius * (ux * ux + uy * uy))
         & (low[:, None] <= top)
         & (high[:, None] >= bottom)
     )
+    return ray, solid
 
 
 def _meet_solid(faces: Facets, p: Array, u: Array, solid: npt.NDArray[np.intp]) -> _Met:

@@ -98,6 +98,7 @@ def trace(
     Parameters
     ----------
     enclosure : Enclosure
+        The room.
     rays : int
         How many.
     length : float
@@ -133,7 +134,7 @@ def trace(
     else:
         start = np.array(np.broadcast_to(starts, (rays, 3)), dtype=np.float64)
         spin = even(np.arange(rays))[:, 3:]
-        if not np.all(_within_walls(enclosure, start)):
+        if not np.all(_within_walls(enclosure, np.atleast_2d(np.asarray(starts, dtype=float)))):
             raise ValueError("a ray starts outside the walls; let it start within them")
     heading = _direction(spin) if directions is None else np.array(directions, dtype=np.float64)
 
@@ -229,12 +230,10 @@ def _direction(numbers: Array) -> Array:
 
 
 def _within_walls(enclosure: Enclosure, points: Array) -> npt.NDArray[np.bool_]:
-    distinct, place = np.unique(points, axis=0, return_inverse=True)
-    inside = within(enclosure.outline, distinct)
+    inside = within(enclosure.outline, points)
     for column in enclosure.columns:
-        inside &= ~within(column, distinct)
-    inside &= (distinct[:, 2] >= 0.0) & (distinct[:, 2] <= enclosure.height)
-    return inside[place.ravel()]
+        inside &= ~within(column, points)
+    return inside & (points[:, 2] >= 0.0) & (points[:, 2] <= enclosure.height)
 
 
 # --- The kernel -----------------------------------------------------------------------------
