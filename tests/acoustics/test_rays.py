@@ -324,3 +324,9 @@ def test_large_halls_many_walls_and_many_sitters_are_followed_to_the_end() -> No
 def test_what_cannot_be_followed_is_refused(more: dict[str, npt.ArrayLike], said: str) -> None:
     with pytest.raises(ValueError, match=said):
         trace(room(L_SHAPE), **more)  # type: ignore[arg-type]
+
+
+def test_a_room_without_air_is_refused() -> None:
+    full = Prism(L_SHAPE, 0.0, 2.7, -1)
+    with pytest.raises(ValueError, match="no air"):
+        trace(room(L_SHAPE, objects=(full,)), rays=10, length=10.0)

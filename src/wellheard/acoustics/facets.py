@@ -187,7 +187,7 @@ def _mean_free_path(enclosure: Enclosure) -> float:
     for one in enclosure.objects:
         surface += perimeter(one.outline) * (one.top - one.bottom)
         surface += 2.0 * abs(polygon_area(one.outline)) * (one.bottom > TOUCH)
-    return 4.0 * enclosure.volume / surface
+    return 4.0 * enclosure.volume / surface if surface > 0.0 else 0.0
 
 
 def _first(owners: list[int], count: int) -> Indices:

@@ -155,7 +155,7 @@ def reverberation_times(
 
     References
     ----------
-    .. [1] iso3382-2:2008, annex C; Schroeder's backward integration and least squares.
+    .. [1] iso3382-1:2009, backward integration and a line by least squares; from memory.
     """
     bins, rest = _density(table.total, table, speed * np.asarray(air))
     rate = table.total_rate + speed * np.asarray(air)

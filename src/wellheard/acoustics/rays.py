@@ -128,6 +128,9 @@ def trace(
         raise ValueError(
             f"{len(enclosure.names)} surfaces; rays can tell at most {MOST_SURFACES} apart"
         )
+    faces = facets(enclosure)
+    if not faces.mean_free_path > 0.0:
+        raise ValueError("there is no air in the room; check its outline and its objects")
     even = _EvenNumbers(seed)
     if starts is None:
         start, spin = _spread(enclosure, rays, even)
@@ -138,7 +141,6 @@ def trace(
             raise ValueError("a ray starts outside the walls; let it start within them")
     heading = _direction(spin) if directions is None else np.array(directions, dtype=np.float64)
 
-    faces = facets(enclosure)
     expected = length / faces.mean_free_path
     run = _follow(
         faces,
