@@ -36,6 +36,7 @@ ANSWERS = {
     "place": ["place huddle", "place glass", "place ten"],
     "design": ["design huddle -o designed"],
     "explain": ["explain placed s1"],
+    "map": ["map placed --spacing 0.6", "map pair --quantity level --spacing 0.6"],
     "diff": ["diff placed louder", "diff louder placed"],
     "survey": ["survey placed", "survey"],
     "quick": ["quick --size 5.4x3.9x2.7 --seats 5"],

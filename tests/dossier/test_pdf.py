@@ -14,6 +14,7 @@ from pypdf import PdfReader
 from wellheard import dossier
 from wellheard.checks.model import Finding
 from wellheard.dossier import Identity
+from wellheard.dossier.sections.maps import maps_sections
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
 
@@ -230,3 +231,44 @@ def test_a_warm_dossier_takes_less_than_half_a_second(
     seconds()
     # Processor time, all threads: the machine may be busy with other things.
     assert min(seconds() for _ in range(3)) < 0.5
+
+
+def test_maps_stand_on_pages_of_their_own_with_a_word_for_who_cannot_see_them(
+    at_risk: Evidence,
+    findings: tuple[Finding, ...],
+    proposal: Proposal,
+    small_plan: str,
+    identity: Identity,
+) -> None:
+    drawing = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="160mm" height="200mm" '
+        'viewBox="0 0 160 200"><title>Clarity &amp; more</title>'
+        '<text x="10" y="20" font-family="Barlow" font-size="4">clear here</text></svg>'
+    )
+    maps = [("", drawing), ("", drawing)]
+    plain, mapped = (
+        dossier.pdf(
+            at_risk, findings, proposal, (), small_plan, identity=identity, maps=maps[:count]
+        )
+        for count in (0, 2)
+    )
+    assert len(reader(mapped).pages) == len(reader(plain).pages) + 2
+    pages = [page.extract_text() for page in reader(mapped).pages]
+    shown = [number for number, page in enumerate(pages) if "clear here" in page]
+    assert len(shown) == 2
+    assert "Maps" in pages[shown[0]]
+    outline = dossier.outline(
+        at_risk, findings, proposal, (), small_plan, identity=identity, maps=maps
+    )
+    (section,) = [one for one in outline.sections if one.title == "Maps"]
+    assert [block.alt for block in section.blocks[1:]] == ["Clarity & more"] * 2  # type: ignore[union-attr]
+
+
+def test_every_arrangement_has_its_maps_under_its_name() -> None:
+    drawing = '<svg xmlns="http://www.w3.org/2000/svg" width="10mm" height="10mm"></svg>'
+    found = list(maps_sections([("joined", drawing), ("split", drawing), ("split", drawing)]))
+    assert [(one.title, len(one.blocks)) for one in found] == [
+        ("Maps: joined", 2),
+        ("Maps: split", 3),
+    ]
+    assert list(maps_sections(())) == []

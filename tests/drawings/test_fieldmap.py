@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -67,6 +69,26 @@ def test_a_map_without_promise_uses_the_whole_scale() -> None:
     assert levels.tints[0] == 0
     assert levels.tints[-1] == 10
     assert not any(levels.is_promise(value) for value in levels.values)
+
+
+@pytest.mark.parametrize(("low", "high"), [(9.7, 18.2), (50.1, 53.9), (-3.0, 3.0), (0.61, 0.66)])
+def test_lines_without_a_promise_are_round_and_leave_neither_end_out(
+    low: float, high: float
+) -> None:
+    levels = choose_levels(field(target=None, decimals=2), np.linspace(low, high, 500))
+    assert 3 <= len(levels.values) <= MOST_KEPT + EACH_SIDE
+    for value in levels.values:
+        assert value / levels.step == pytest.approx(round(value / levels.step))
+        assert low < value < high
+    # No further line would fit between the ends but for the outer fiftieths.
+    assert levels.values[0] - low < levels.step + 0.03 * (high - low)
+    assert high - levels.values[-1] < levels.step + 0.03 * (high - low)
+
+
+def test_maps_that_share_a_span_share_their_lines() -> None:
+    shared = replace(field(step=0.5), span=(-9.0, -3.0))
+    one, other = (choose_levels(shared, np.linspace(*ends, 50)) for ends in ((-9, -5), (-7, -3)))
+    assert one == other
 
 
 def test_every_second_line_is_an_index_line_and_so_is_the_promise() -> None:

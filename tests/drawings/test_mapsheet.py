@@ -11,12 +11,14 @@ from shapely.geometry import LineString, Polygon
 
 from wellheard.drawings.canvas import Area, Canvas, Circle, Line
 from wellheard.drawings.mapsheet import (
+    ASIDE,
     LANDSCAPE,
     MAP_STYLE,
     PAIR_STYLE,
     PORTRAIT,
     LevelPanel,
     MapWords,
+    Shown,
     draw_map,
     map_picture,
     paper_of,
@@ -57,7 +59,7 @@ def section(**changes: object) -> SectionPanel:
 
 
 def mm_per_metre(panel: SectionPanel | LevelPanel, width: float, tallest: float) -> float:
-    return min((width - 13.4) / panel.size[0], (tallest - 13.4) / panel.size[1])
+    return min((width - 2 * ASIDE) / panel.size[0], (tallest - 2 * ASIDE) / panel.size[1])
 
 
 def accent_lines(canvas: Canvas) -> list[LineString]:
@@ -72,18 +74,18 @@ def accent_lines(canvas: Canvas) -> list[LineString]:
 
 
 def test_the_promise_stands_in_a_section_where_the_field_has_it() -> None:
-    canvas, _ = draw_map([("", section())], WORDS, width=180.0, tallest=200.0)
+    canvas, _ = draw_map([Shown(section())], WORDS, width=180.0, tallest=200.0)
     mm = mm_per_metre(section(), 180.0, 200.0)
     lines = accent_lines(canvas)
-    # −6 dB is 6 m from the start, whose wall face is drawn 6.7 mm from the edge.
+    # −6 dB is 6 m from the start, whose wall face is drawn ASIDE mm from the edge.
     xs = np.concatenate([np.array(line.coords)[:, 0] for line in lines])
-    np.testing.assert_allclose(xs, 6.7 + 6.0 * mm, atol=0.3)
+    np.testing.assert_allclose(xs, ASIDE + 6.0 * mm, atol=0.3)
     tall = sum(line.length for line in lines)
     assert tall > 0.6 * HEIGHT * mm  # the rest is the gap of its label
 
 
 def test_hachures_point_to_the_side_that_fails() -> None:
-    canvas, _ = draw_map([("", section())], WORDS, width=180.0, tallest=200.0)
+    canvas, _ = draw_map([Shown(section())], WORDS, width=180.0, tallest=200.0)
     strokes = [
         run
         for c in canvas.commands
@@ -97,7 +99,7 @@ def test_hachures_point_to_the_side_that_fails() -> None:
 
 def test_no_line_is_drawn_in_what_is_solid_or_beyond_the_walls() -> None:
     panel = section(solids=(Standing(5.5, 6.5, 2.0),))
-    canvas, _ = draw_map([("", panel)], WORDS, width=180.0, tallest=200.0)
+    canvas, _ = draw_map([Shown(panel)], WORDS, width=180.0, tallest=200.0)
     mm = mm_per_metre(panel, 180.0, 200.0)
     bottom = max(y for line in accent_lines(canvas) for _, y in line.coords)
     top = min(y for line in accent_lines(canvas) for _, y in line.coords)
@@ -120,7 +122,7 @@ def test_a_section_shows_mouths_with_figures_and_microphones_with_labels() -> No
         mouth_height=1.2,
         mouth_words="seated mouth 1.20 m",
     )
-    canvas, _ = draw_map([("", panel)], WORDS, width=180.0, tallest=200.0)
+    canvas, _ = draw_map([Shown(panel)], WORDS, width=180.0, tallest=200.0)
     written = {text.text for text in canvas.texts()}
     assert {"s1", "−2.1", "s2", "−6.9", "M1", "M2", "seated mouth 1.20 m"} <= written
     assert "broken" in written  # the mark is explained in words
@@ -132,7 +134,7 @@ def test_a_partition_is_a_double_line_where_it_is_closed() -> None:
     shut, ajar = (section(partitions=((4.0, closed),)) for closed in (True, False))
     dashes = []
     for panel in (shut, ajar):
-        canvas, _ = draw_map([("", panel)], WORDS, width=180.0, tallest=200.0)
+        canvas, _ = draw_map([Shown(panel)], WORDS, width=180.0, tallest=200.0)
         dashes.append(
             sum(isinstance(c, Line) and c.dash == "dashed" for c in canvas.commands),
         )
@@ -140,7 +142,7 @@ def test_a_partition_is_a_double_line_where_it_is_closed() -> None:
 
 
 def test_a_section_has_a_key_that_shows_where_it_is_cut() -> None:
-    canvas, _ = draw_map([("", section())], WORDS, width=180.0, tallest=200.0)
+    canvas, _ = draw_map([Shown(section())], WORDS, width=180.0, tallest=200.0)
     chains = [c for c in canvas.commands if isinstance(c, Line) and c.pen == "mid"]
     cut = next(c for c in chains if c.dash == "chain")
     (x0, y0), (x1, y1) = cut.runs[0]
@@ -155,7 +157,7 @@ def test_a_section_has_a_key_that_shows_where_it_is_cut() -> None:
 def test_a_plan_has_all_words_and_no_text_over_text(views: dict[str, PlanView], name: str) -> None:
     panel = LevelPanel(views[name], MAP_STYLE)
     width, tallest = paper_of(panel)
-    canvas, height = draw_map([("", panel)], WORDS, width=width, tallest=tallest, margin=4.0)
+    canvas, height = draw_map([Shown(panel)], WORDS, width=width, tallest=tallest, margin=4.0)
     written = [text.text for text in canvas.texts()]
     for words in ("Some ratio, dB", "Middle value. Mouth at 1.20 m.", "A room"):
         assert words in written
@@ -180,15 +182,15 @@ def test_two_maps_share_their_lines_and_their_scale(views: dict[str, PlanView]) 
     first = replace(plain, field=replace(plain.field, span=(-12.0, -2.0)))
     second = replace(plain, field=low)
     panels = [
-        ("Middle value.", LevelPanel(first, PAIR_STYLE)),
-        ("Low end.", LevelPanel(second, PAIR_STYLE)),
+        Shown(LevelPanel(first, PAIR_STYLE), "Middle value"),
+        Shown(LevelPanel(second, PAIR_STYLE), "Low end", "Kept on 10 %."),
     ]
-    canvas, height = draw_map(panels, WORDS, width=168.0, tallest=215.0)
+    canvas, height = draw_map(panels, WORDS, width=168.0, tallest=190.0)
     fills = [c for c in canvas.commands if isinstance(c, Area) and c.fill.startswith("tint-")]
     scale = [c for c in fills if Polygon(c.rings[0]).bounds[1] > height - 20]
     assert {c.fill for c in fills} <= {c.fill for c in scale}
     written = [text.text for text in canvas.texts()]
-    assert {"Middle value.", "Low end."} <= set(written)
+    assert {"Middle value", "Low end", "Kept on 10 %."} <= set(written)
     assert written.count("Some ratio, dB") == 1
 
 
@@ -201,14 +203,16 @@ def test_wide_rooms_lie_and_fill_the_paper(size: tuple[float, float], landscape:
     width, tallest = paper_of(panel)
     assert tallest == (LANDSCAPE if landscape else PORTRAIT)[1]
     mm = mm_per_metre(panel, width, tallest)
-    assert mm * wide + 13.4 <= width + 1e-9
-    assert mm * tall + 13.4 <= tallest + 1e-9
-    assert math.isclose(mm * tall + 13.4, tallest) or math.isclose(mm * wide + 13.4, width)
+    assert mm * wide + 2 * ASIDE <= width + 1e-9
+    assert mm * tall + 2 * ASIDE <= tallest + 1e-9
+    assert math.isclose(mm * tall + 2 * ASIDE, tallest) or math.isclose(
+        mm * wide + 2 * ASIDE, width
+    )
 
 
 def test_slate_is_the_same_drawing_in_other_colours() -> None:
     white, slate = (
-        map_picture([("", section())], WORDS, width=180.0, tallest=200.0, theme=theme)
+        map_picture([Shown(section())], WORDS, width=180.0, tallest=200.0, theme=theme)
         for theme in ("white", "slate")
     )
     assert colour("accent", "white") in white

@@ -49,6 +49,29 @@ def run_length(text: str, unit: Unit) -> float:
     return length
 
 
+def place_length(text: str, unit: Unit, option: str) -> float:
+    """A length such as ``1.2``, ``1.2 m`` or ``4 ft`` that an option takes. [m]"""
+    from wellheard.errors import UsageError
+
+    try:
+        return _length(text, unit)
+    except ValueError:
+        raise UsageError(
+            f"{option}: {text!r} is no length; such as 1.2, 1.2m or '3 ft 11 in'"
+        ) from None
+
+
+def plan_point(text: str, unit: Unit, option: str) -> tuple[float, float]:
+    """A point of the plan such as ``1.2,3.4`` or ``4 ft,11 ft``. [m]"""
+    from wellheard.errors import UsageError
+
+    parts = text.split(",")
+    if len(parts) != 2:
+        raise UsageError(f"{option}: {text!r} is no point of the plan; x and y, as 1.2,3.4")
+    x, y = (place_length(part.strip(), unit, option) for part in parts)
+    return x, y
+
+
 def spoken_unit(text: str, unit: Unit) -> Unit:
     """Unit that a length was typed in: its own where it names feet or inches, else ``unit``."""
     if _is_bare(text):

@@ -12,6 +12,7 @@ from wellheard.dossier.sections.customer import customer_page, map_quantity
 from wellheard.dossier.sections.findings import findings_section
 from wellheard.dossier.sections.grounds import grounds_section
 from wellheard.dossier.sections.ledger import ledger_section
+from wellheard.dossier.sections.maps import maps_sections
 from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.sections.room import room_section
 from wellheard.dossier.words import shortened
@@ -36,6 +37,7 @@ def outline(
     *,
     identity: Identity,
     parts: Sequence[PartEvidence] = (),
+    maps: Sequence[tuple[str, str]] = (),
 ) -> Outline:
     """Return everything that the dossier says, before it is set in type.
 
@@ -57,6 +59,8 @@ def outline(
     parts : sequence of PartEvidence
         Every space of every arrangement of a room that divides; ``evidence`` is then that of the
         whole, each talking point as it is in its worst arrangement.
+    maps : sequence of (str, str)
+        Maps as SVG text, each after the key of its arrangement; '' for a room that has none.
 
     Returns
     -------
@@ -85,6 +89,7 @@ def outline(
             ledger_section(evidence),
             *(of_part(ledger_section(p.evidence), p.part, room) for p in parts),
             proof_section(evidence, proposal),
+            *maps_sections(maps),
             *(of_part(room_section(p.evidence), p.part, room) for p in parts),
             *(() if parts else (room_section(evidence),)),
             findings_section(findings),
@@ -102,6 +107,7 @@ def pdf(
     *,
     identity: Identity,
     parts: Sequence[PartEvidence] = (),
+    maps: Sequence[tuple[str, str]] = (),
 ) -> bytes:
     """Return the dossier as a PDF; the same input gives the same bytes.
 
@@ -124,5 +130,6 @@ def pdf(
             small_plan,
             identity=identity,
             parts=parts,
+            maps=maps,
         )
     )

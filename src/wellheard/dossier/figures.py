@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from xml.sax.saxutils import unescape
 
 from wellheard.bands import OCTAVES
-from wellheard.dossier.model import Chart, Curve, Sheet
+from wellheard.dossier.model import Chart, Curve, Picture, Sheet
 from wellheard.dossier.words import figure, octave
 from wellheard.predict.evidence import Bands, Reverberation
 
@@ -125,6 +126,23 @@ def sheet(svg: str) -> Sheet:
             raise ValueError(f'a drawing has no {name}; write it in the <svg> element, as "420mm"')
         sizes.append(float(length.group(1)) * MILLIMETRES[length.group(2)])
     return Sheet(print_svg(svg), sizes[0], sizes[1])
+
+
+_TITLE = re.compile(r"<title>([^<]*)</title>")
+
+
+def picture(svg: str) -> Picture:
+    """Return a drawing to stand among the text; its title says what it shows.
+
+    Raises
+    ------
+    ValueError
+        The text is no SVG with a width and a height.
+    """
+    drawing = sheet(svg)
+    title = _TITLE.search(svg)
+    alt = unescape(title.group(1)) if title else "Drawing"
+    return Picture(drawing.svg, drawing.width, drawing.height, alt)
 
 
 def print_svg(svg: str) -> str:

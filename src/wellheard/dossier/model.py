@@ -166,7 +166,18 @@ class Entries:
     rows: tuple[Entry, ...]
 
 
-Block: TypeAlias = Heading | Paragraph | Table | Facts | Chart | Entries
+@dataclass(frozen=True)
+class Picture:
+    """A drawing among the text, as wide as it was drawn; ``alt`` says what it shows."""
+
+    svg: str
+    width: float
+    height: float
+    """[mm]"""
+    alt: str
+
+
+Block: TypeAlias = Heading | Paragraph | Table | Facts | Chart | Entries | Picture
 
 
 @dataclass(frozen=True)

@@ -98,9 +98,13 @@ def choose_levels(field: FieldMap, inside: Array) -> Levels:
         counts = _counts(low, high, base, step)
         good = [k for k in counts if sign * k > 0]
         bad = [k for k in counts if sign * k < 0]
-        if len(good) <= MOST_KEPT and (field.step is not None or len(bad) <= EACH_SIDE + 1):
+        if field.target is None:
+            if len(counts) <= MOST_KEPT + EACH_SIDE:
+                break
+        elif len(good) <= MOST_KEPT and (field.step is not None or len(bad) <= EACH_SIDE + 1):
             break
-    bad = sorted(bad, key=abs)[:EACH_SIDE]
+    if field.target is not None:
+        bad = sorted(bad, key=abs)[:EACH_SIDE]
     steps = sorted({*good, *bad, 0})
     values = tuple(round(base + k * step, 9) for k in steps)
     if field.target is None:

@@ -14,7 +14,7 @@ from wellheard.drawings.backends import svg
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas, Point
 from wellheard.drawings.fieldmap import Levels, figure
-from wellheard.drawings.lettering import text_width, wrap
+from wellheard.drawings.lettering import text_width, wrap, wrap_evenly
 from wellheard.drawings.marks import STATE_SYMBOL
 from wellheard.drawings.roomplan import RoomStyle, draw_room
 from wellheard.drawings.sheet import Projection, extent
@@ -22,18 +22,21 @@ from wellheard.drawings.tokens import ThemeName, size_mm
 from wellheard.drawings.view import FieldMap, PlanView, State, Unit
 
 NOTE = size_mm("note")
-TITLE = 4.6
+TITLE, LEAD = 4.6, 3.3
 PORTRAIT, LANDSCAPE = (180.0, 200.0), (255.0, 145.0)
 """Width of a picture and height of its map that fit A4 and US Letter between margins. [mm]"""
 EASY = 24.0
 """Scale at which seats side by side stand clear of each other. [mm/m]"""
 LEAST_WIDTH = 150.0
 """Of a picture, so that its words have room. [mm]"""
-ASIDE = 6.7
-"""What the border takes on every side. [mm]"""
+ASIDE = 7.9
+"""What border and walls take on every side. [mm]"""
 GAP = 5.0
 _LINE = 3.6
 _LEGEND = 9.8
+_HEAD = 4.6
+_COLUMN = 44.0
+"""Beside a map: room for what it shows, which else stands over it. [mm]"""
 _SCALE_WIDTH = 92.0
 
 
@@ -132,6 +135,15 @@ class LevelPanel:
         return drawn.levels, drawn.left_out
 
 
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One of the maps of a picture: its heading and what it comes to, "" for a lone one."""
+
+    panel: Panel
+    head: str = ""
+    note: str = ""
+
+
 MAP_STYLE = RoomStyle(
     seat=6.6,
     device=7.6,
@@ -178,7 +190,7 @@ def paper_of(panel: Panel) -> Point:
 
 
 def map_picture(
-    panels: Sequence[tuple[str, Panel]],
+    shown: Sequence[Shown],
     words: MapWords,
     *,
     width: float,
@@ -191,8 +203,8 @@ def map_picture(
 
     Parameters
     ----------
-    panels : sequence of (str, Panel)
-        What each shows beyond the common words, and the map.
+    shown : sequence of Shown
+        One map, or two with what each shows beyond the common words.
     words : MapWords
         Above and below.
     width : float
@@ -211,7 +223,7 @@ def map_picture(
     str
         The same map gives the same bytes. Not to a standard scale: the border is its scale.
     """
-    canvas, height = draw_map(panels, words, width=width, tallest=tallest, margin=margin)
+    canvas, height = draw_map(shown, words, width=width, tallest=tallest, margin=margin)
     return svg.render(
         canvas,
         width + 2 * margin,
@@ -223,7 +235,7 @@ def map_picture(
 
 
 def draw_map(
-    panels: Sequence[tuple[str, Panel]],
+    shown: Sequence[Shown],
     words: MapWords,
     *,
     width: float,
@@ -233,47 +245,68 @@ def draw_map(
     """Return the picture as a recording, and its height. [mm]"""
     canvas = Canvas()
     left, right = margin, margin + width
-    key, deep = panels[0][1].key_size()
+    key, deep = shown[0].panel.key_size()
     writable = width - (key + GAP if key else 0.0)
     top = _draw_head(canvas, words, (left, margin), writable)
     if key:
-        panels[0][1].draw_key(canvas, right=right - 0.3, top=margin + 0.3)
+        shown[0].panel.draw_key(canvas, right=right - 0.3, top=margin + 0.3)
         top = max(top, margin + deep + 2.5)
-    beside, mm = _arranged([panel.size for _, panel in panels], width, tallest)
+    beside, mm = _arranged([one.panel.size for one in shown], width, tallest)
     levels: Levels | None = None
     left_out = 0
     x, lowest = left, top
-    for said, panel in panels:
-        wide, tall = (side * mm + 2 * ASIDE for side in panel.size)
-        if said:
+    for one in shown:
+        wide, tall = (side * mm + 2 * ASIDE for side in one.panel.size)
+        spare = width - wide
+        over = one.head != "" and (beside or spare < _COLUMN)
+        start = top + (_HEAD if over else 0.0)
+        if over:
+            said = f"{one.head}. {one.note}".strip()
             canvas.text(said, (x + 0.13, top + 3.2), size=NOTE, face="medium")
-        start = top + (4.6 if said else 0.0)
-        found, missing = _draw_panel(canvas, panel, (x, start, x + wide, start + tall), mm)
+        elif one.head:
+            _draw_beside(canvas, one, (x + wide + 4.0, start), spare - 4.0)
+        found, missing = _draw_panel(canvas, one.panel, (x, start, x + wide, start + tall), mm)
         levels, left_out = found or levels, left_out + missing
         lowest = max(lowest, start + tall)
         if beside:
-            x += (width + GAP) / len(panels)
+            x += (width + GAP) / len(shown)
         else:
             top = start + tall + GAP
-    foot = _Foot(words, levels, left_out, tuple(panel for _, panel in panels))
+    foot = _Foot(words, levels, left_out, tuple(one.panel for one in shown))
     return canvas, foot.draw(canvas, left=left, top=lowest, right=right) + margin
+
+
+def _draw_beside(canvas: Canvas, one: Shown, corner: Point, width: float) -> None:
+    """Write what a map shows in the column at its side."""
+    x, y = corner[0], corner[1] + 0.72 * LEAD
+    for line in wrap(one.head, width, LEAD, face="semibold"):
+        canvas.text(line, (x, y), size=LEAD, face="semibold")
+        y += 1.3 * LEAD
+    y += 0.6
+    for line in wrap(one.note, width, NOTE) if one.note else ():
+        canvas.text(line, (x, y), size=NOTE, colour="ink-2")
+        y += _LINE
 
 
 def _arranged(sizes: Sequence[Point], width: float, tallest: float) -> tuple[bool, float]:
     """Return whether panels stand side by side, and the scale: what draws them larger."""
     count = len(sizes)
     wide, tall = (max(size[k] for size in sizes) for k in (0, 1))
-    said = 4.6 if count > 1 else 0.0
 
-    def scale(columns: int, rows: int) -> float:
+    def scale(columns: int, head: float) -> float:
+        rows = count // columns
         across = (width - GAP * (columns - 1)) / columns - 2 * ASIDE
-        upward = (tallest - GAP * (rows - 1)) / rows - 2 * ASIDE - said
+        upward = (tallest - GAP * (rows - 1)) / rows - 2 * ASIDE - head
         return min(across / wide, upward / tall)
 
-    side_by_side, stacked = scale(count, 1), scale(1, count)
-    if side_by_side > stacked and count > 1:
-        return True, side_by_side
-    return False, stacked
+    if count == 1:
+        return False, scale(1, 0.0)
+    stacked = scale(1, 0.0)
+    if width - stacked * wide - 2 * ASIDE < _COLUMN:
+        # No room at their side for what they show: it stands over them.
+        stacked = min(scale(1, _HEAD), stacked)
+    side_by_side = scale(count, _HEAD)
+    return side_by_side > stacked, max(side_by_side, stacked)
 
 
 def _draw_head(canvas: Canvas, words: MapWords, corner: Point, width: float) -> float:
@@ -283,7 +316,7 @@ def _draw_head(canvas: Canvas, words: MapWords, corner: Point, width: float) -> 
         canvas.text(line, (x, y), size=TITLE, face="semibold")
         y += 1.25 * TITLE
     y += NOTE - TITLE + 1.0
-    for line in wrap(words.conditions, width, NOTE):
+    for line in wrap_evenly(words.conditions, width, NOTE):
         canvas.text(line, (x, y), size=NOTE, colour="ink-2")
         y += _LINE
     return y - _LINE + 2.6

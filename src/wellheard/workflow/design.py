@@ -23,6 +23,7 @@ from wellheard.predict.parts import (
     over_all,
 )
 from wellheard.predict.scene import Scene
+from wellheard.predict.stages import Stage
 from wellheard.room import codec, edit
 from wellheard.room.devices import Device
 from wellheard.room.divide import Part, spoken
@@ -177,7 +178,7 @@ class Explained:
 
     evidence: Evidence
     row: Outbound
-    stages: tuple[working.Stage, ...]
+    stages: tuple[Stage, ...]
     arrangement: str = ""
 
 
@@ -193,7 +194,7 @@ def explain(loaded: Loaded, seat: str, *, arrangement: str = "") -> Explained:
         There is no such seat or arrangement, or no microphone is placed.
     """
     name = loaded.document.name
-    scenes = _asked_for(name, build_parts(loaded.room, loaded.catalogue), arrangement)
+    scenes = asked_for(name, build_parts(loaded.room, loaded.catalogue), arrangement)
     talkers = dict.fromkeys(t.id for s in scenes for t in s.scene.talkers)
     if seat not in talkers:
         inside = [n for n in talkers if n.startswith(seat + ".")]
@@ -222,7 +223,7 @@ def explain(loaded: Loaded, seat: str, *, arrangement: str = "") -> Explained:
     return min(opened, key=lambda one: badness(one.row))
 
 
-def _asked_for(
+def asked_for(
     document: str, scenes: tuple[PartScene, ...], arrangement: str
 ) -> tuple[PartScene, ...]:
     """The parts of one arrangement, or the one part of that name; all of them for ''."""

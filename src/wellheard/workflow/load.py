@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import hashlib
 import os
 from dataclasses import dataclass, field
 
@@ -41,6 +42,12 @@ class Loaded:
     def companions(self, room: Room | None = None) -> dict[str, bytes]:
         """Files of products that go with this room, or with what has become of it, by name."""
         return companions(room or self.room, self.catalogue, self.own)
+
+
+def document_hash(text: str) -> str:
+    """Short name of a document's exact text, as printed in title blocks."""
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    return f"{digest[:4]}-{digest[4:8]}"
 
 
 def load(path: str | os.PathLike[str]) -> Loaded:

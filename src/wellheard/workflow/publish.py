@@ -26,7 +26,8 @@ from wellheard.room.divide import closed_in
 from wellheard.room.document import SCHEMA, Room
 from wellheard.workflow import answers
 from wellheard.workflow.design import Designed, Judged, Progress, quiet
-from wellheard.workflow.load import Loaded
+from wellheard.workflow.load import Loaded, document_hash
+from wellheard.workflow.map_pictures import dossier_maps
 from wellheard.workflow.sheets import Space, plan_view
 
 MANIFEST = "manifest.json"
@@ -152,6 +153,10 @@ def _documents(
         ),
         SMALL_PLAN_WIDTH,
     )
+    say("mapping …")
+    maps = tuple(
+        (key, svg) for key, shown in spaces.items() for svg in dossier_maps(evidence, shown, key)
+    )
     say("setting the dossier …")
     project = evidence.room.project
     identity = Identity(
@@ -169,6 +174,7 @@ def _documents(
         small,
         identity=identity,
         parts=tuple(PartEvidence(part.part, part.evidence) for part in judged.parts),
+        maps=maps,
     )
     return {
         **{name: sheet.encode() for name, sheet in sheets.items()},
@@ -214,12 +220,6 @@ def publish(
         files = published_files(loaded, answer, say=say)
     write_folder(Path(folder), loaded, files)
     return tuple(Path(folder) / name for name in (*files, MANIFEST))
-
-
-def document_hash(text: str) -> str:
-    """Short name of a document's exact text, as printed in title blocks."""
-    digest = hashlib.sha256(text.encode()).hexdigest()
-    return f"{digest[:4]}-{digest[4:8]}"
 
 
 def ledger_csv(evidence: Evidence) -> str:

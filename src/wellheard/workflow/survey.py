@@ -26,8 +26,7 @@ from wellheard.room.document import Room
 from wellheard.units import Unit
 from wellheard.workflow import design
 from wellheard.workflow.design import Progress, quiet
-from wellheard.workflow.load import Loaded
-from wellheard.workflow.publish import document_hash
+from wellheard.workflow.load import Loaded, document_hash
 from wellheard.workflow.sheets import Space, plan_view
 
 PLAN_WIDTH = 112.0

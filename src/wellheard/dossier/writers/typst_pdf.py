@@ -52,13 +52,18 @@ def _typeset(template: str, data: object, identity: Identity) -> bytes:
 @cache
 def _material() -> tuple[dict[str, bytes], Any]:
     """Read templates and fonts once; fonts cost more than a page of text."""
-    import typst
-
     data = files("wellheard") / "data"
     texts = {name: (data / "typst" / name).read_bytes() for name in (DOSSIER, SURVEY, LOOK)}
-    with as_file(data / "fonts") as folder:
-        fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
-    return texts, fonts
+    return texts, packaged_fonts()
+
+
+@cache
+def packaged_fonts() -> Any:
+    """Return the fonts of the package, and no others, for the typesetter."""
+    import typst
+
+    with as_file(files("wellheard") / "data" / "fonts") as folder:
+        return typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
 
 
 def as_data(value: object) -> Any:

@@ -1,0 +1,45 @@
+"""A drawing as a PNG picture, by the typesetter that also makes the PDF."""
+
+from __future__ import annotations
+
+from wellheard.dossier.figures import sheet
+from wellheard.dossier.writers.typst_pdf import packaged_fonts
+
+DOTS_PER_INCH = 200.0
+_TEMPLATE = """\
+#set page(width: float(sys.inputs.width) * 1mm, height: float(sys.inputs.height) * 1mm, margin: 0mm)
+#image(bytes(sys.inputs.svg), width: 100%, height: 100%)
+"""
+
+
+def write_png(svg: str, *, dots_per_inch: float = DOTS_PER_INCH) -> bytes:
+    """Return a drawing as PNG, at the size that it was drawn for.
+
+    Parameters
+    ----------
+    svg : str
+        With its width and height; fonts are those of the package.
+    dots_per_inch : float
+        Resolution.
+
+    Raises
+    ------
+    ValueError
+        The text is no SVG with a width and a height.
+    """
+    import typst
+
+    drawing = sheet(svg)
+    return bytes(
+        typst.compile(
+            {"main.typ": _TEMPLATE.encode()},
+            font_paths=packaged_fonts(),
+            format="png",
+            ppi=dots_per_inch,
+            sys_inputs={
+                "svg": drawing.svg,
+                "width": str(drawing.width),
+                "height": str(drawing.height),
+            },
+        )
+    )
