@@ -11,7 +11,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -20,7 +20,6 @@ from wellheard.acoustics import images_box, images_plan
 from wellheard.acoustics.arrivals import (
     NEAREST,
     Job,
-    Lanes,
     LateField,
     Numbers,
     Reflected,
@@ -132,11 +131,15 @@ class ResolvedField(Protocol):
     """Scattered energy by place, where the mean of the room is not enough; see ``resolved``."""
 
     def lookup(
-        self, index: Numbers, points: Array, t0: Array
-    ) -> tuple[Lanes, Lanes, npt.NDArray[np.complex64]]:
+        self, row: Numbers, points: Array, t0: Array
+    ) -> tuple[
+        npt.NDArray[np.floating[Any]],
+        npt.NDArray[np.floating[Any]],
+        npt.NDArray[np.complexfloating[Any, Any]],
+    ]:
         """Return early (P, 8), late (P, 8) and modulation (P, 14, 8) re the direct sound.
 
-        Between the root of each pair and the point at its other end.
+        Of each pair: its source, where its microphone is, and when its direct sound gets there.
         """
 
 
@@ -151,7 +154,6 @@ def respond(
     air: npt.ArrayLike,
     limit: float = LIMIT,
     resolved: ResolvedField | None = None,
-    roots: Literal["sources", "microphones"] = "sources",
     threads: int = 1,
 ) -> Response:
     """Energy response of a room for P pairs.
@@ -173,8 +175,6 @@ def respond(
         Up to when images are followed one by one, re the direct sound. [s]
     resolved : ResolvedField, optional
         Takes the place of the scattered energy of ``late``.
-    roots : {"sources", "microphones"}
-        Which of them the resolved field was traced from, in their order.
     threads : int
         Of the compiled kernel.
 
@@ -236,7 +236,7 @@ def respond(
     else:
         reflected = images_plan.reflect_plan(enclosure, job, threads=threads, forest=forest)
     if resolved is not None:
-        reflected = _with(reflected, resolved, job, roots)
+        reflected = _with(reflected, resolved, job)
     return Response(
         distance,
         _direct(enclosure, job, sources.pattern, receivers.patterns),
@@ -262,24 +262,17 @@ def _direct(enclosure: Enclosure, job: Job, talker: Array, patterns: Array) -> A
     return energy
 
 
-def _with(
-    reflected: Reflected,
-    resolved: ResolvedField,
-    job: Job,
-    roots: Literal["sources", "microphones"],
-) -> Reflected:
+def _with(reflected: Reflected, resolved: ResolvedField, job: Job) -> Reflected:
     """Add the scattered energy by place."""
-    if roots == "sources":
-        index, points = job.row, job.microphone[job.column]
-    else:
-        index, points = job.column, job.at[job.row]
-    early, late, modulation = resolved.lookup(index, points, job.direct / job.tables.speed)
+    points, time = job.microphone[job.column], job.direct / job.tables.speed
+    early, late, modulation = resolved.lookup(job.row, points, time)
     diffuse = job.diffuse[job.pattern, :7]
+    turned = diffuse[:, None, :] * modulation[..., :7]
     return Reflected(
         joined=reflected.joined,
         early=reflected.early + diffuse * early[:, :7],
         late=reflected.late + diffuse * late[:, :7],
-        modulation=reflected.modulation + diffuse[:, None, :] * modulation[..., :7],
+        modulation=reflected.modulation + turned.astype(np.complex64, copy=False),
     )
 
 
