@@ -140,6 +140,19 @@ def test_over_the_whole_plan_it_is_the_mean_of_the_room() -> None:
         assert np.abs(off_db).max() < 0.35, (start, end)
 
 
+@pytest.mark.parametrize("scale", [1.0, 3.0])
+def test_another_seed_says_almost_the_same_by_the_rule_for_the_size(scale: float) -> None:
+    e = room(L_SHAPE * scale, scattering=0.3, height=2.7 if scale == 1.0 else 5.0)
+    root, far = ROOTS[1:2] * [scale, scale, 1.0], np.array([[1.0, 6.0, 1.2]]) * [scale, scale, 1.0]
+    late = late_of(e)
+    early = []
+    for seed in range(6):
+        field = resolve(e, root, e.absorption, late, speed=SPEED, air=AIR, seed=100 * seed)
+        t0 = np.linalg.norm(root - far, axis=1) / SPEED
+        early.append(field.lookup(np.zeros(1, dtype=np.int64), far, t0)[0][0, :7])
+    assert np.all(np.std(early, axis=0) < 0.16 * np.mean(early, axis=0))
+
+
 def test_two_places_hear_each_other_alike() -> None:
     """Reciprocity: the same energy from a root to a point as from there to here."""
     e = room(L_SHAPE, scattering=0.7)

@@ -7,8 +7,9 @@ energy that reaches the root from there. From the horizon on the room's mean dec
 the level that each cell has by then.
 
 Rule for the size: cells of 0.75 m, larger in rooms above 56 m² so that there are about a hundred;
-then 2,000 rays put about as many into each cell in each 50 ms whatever the room, and its energy
-varies by some 4 %, less between cells.
+2,000 rays, more in such rooms in proportion to the area, up to 16,000. Then early energy varies
+from seed to seed by 3–5 % in sight of the root and 7–12 % (0.3–0.5 dB) far round a corner, late
+energy by 2–5 %.
 """
 
 from __future__ import annotations
@@ -30,8 +31,7 @@ from wellheard.arrays import Array
 from wellheard.geometry.polygons import is_convex
 from wellheard.geometry.sight import off_walls
 
-RAYS = 2000
-"""From each root."""
+_LEAST_RAYS, _MOST_RAYS, _RAYS_PER_AREA = 2000, 16_000, 35.0  # the last per m²
 
 STEP = 0.002
 """Of the time bins. [s]"""
@@ -134,7 +134,7 @@ def resolve(
     *,
     speed: float,
     air: Array,
-    rays: int = RAYS,
+    rays: int | None = None,
     seed: int = 0,
 ) -> Resolved:
     """Scattered energy by place for each root.
@@ -153,8 +153,8 @@ def resolve(
         Of sound. [m/s]
     air : ndarray, shape (7,)
         Power attenuation of the air. [1/m]
-    rays : int
-        From each root.
+    rays : int, optional
+        From each root; by the rule of the module if left out.
     seed : int
         At least 0.
 
@@ -162,6 +162,8 @@ def resolve(
     ----------
     .. [1] kuttruff2009, ray tracing; energy density as length of rays per volume.
     """
+    if rays is None:
+        rays = int(np.clip(_RAYS_PER_AREA * enclosure.floor_area, _LEAST_RAYS, _MOST_RAYS))
     cells = plan_cells(enclosure)
     at = np.array(roots, dtype=np.float64).reshape(-1, 3)
     at[:, :2] = off_walls(enclosure.walls, at[:, :2])
