@@ -88,8 +88,7 @@ def test_the_absorbing_area_is_that_of_the_statistical_models(
     # The same finishes on the same areas (Sabine's sum of areas times absorption), counted once
     # over plan and heights here, once surface by surface there. What stands hides a little floor.
     plain = sum(
-        row.area * np.minimum(np.asarray(row.absorption), 0.99)
-        for row in surfaces(full, catalogue)
+        row.area * np.minimum(np.asarray(row.absorption), 0.99) for row in surfaces(full, catalogue)
     ) + object_area(objects(full, catalogue, occupancy=0.5))
     walls = (found.wall_lengths * found.height) @ found.wall_absorption
     flat = found.floor_area * (found.absorption[0] + found.absorption[1])

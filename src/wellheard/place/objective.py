@@ -22,9 +22,7 @@ UNREACHED = -1e3
 """Margin where a rule forbids that a candidate serves a row at all."""
 
 
-QUANTITIES = tuple(
-    f.name for f in fields(Quantities) if f.name != "modulation_transfer_index"
-)
+QUANTITIES = tuple(f.name for f in fields(Quantities) if f.name != "modulation_transfer_index")
 """Those with one figure for every row at every candidate."""
 
 LOWEST_RATIO_DB = -40.0

@@ -13,8 +13,8 @@ from wellheard.place.proposal import Shortfall
 from wellheard.place.rows import Block, Rows
 from wellheard.predict.ledger import least_margin
 from wellheard.predict.outbound import open_microphones, transfer
-from wellheard.predict.spread import quantities
 from wellheard.predict.scene import Scene
+from wellheard.predict.spread import quantities
 from wellheard.predict.surfaces import bands
 from wellheard.predict.tolerances import chance_of
 
@@ -234,9 +234,7 @@ def _all_keep(
     changed = replace(
         scene,
         propagation=drier,
-        reverberation=replace(
-            decay, time=bands(drier.time), level_time=bands(drier.level_time)
-        ),
+        reverberation=replace(decay, time=bands(drier.time), level_time=bands(drier.level_time)),
         background_db=scene.background_db - quieter_db,
         sources=tuple(
             replace(

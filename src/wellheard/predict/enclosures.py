@@ -19,6 +19,7 @@ from wellheard.predict.surfaces import (
     OCCUPIED_CHAIR,
     STANDING_PERSON,
     TABLE_TOP_THICKNESS,
+    longest_wall,
 )
 from wellheard.room.document import Room
 from wellheard.room.finishes import InlineFinish
@@ -119,20 +120,23 @@ def _things(room: Room, catalogue: Catalogue, share: float) -> list[tuple[str, P
         prism = Prism(_counter_clockwise(item.outline), bottom, top, 0)
         found.append((name, prism, np.full(7, _hard_absorption(prism))))
     seated = share * _each(catalogue, OCCUPIED_CHAIR) + (1 - share) * _each(catalogue, EMPTY_CHAIR)
+    along = longest_wall(np.asarray(room.space.outline, dtype=np.float64))
     for name, seat in room.people.seats.items():
-        body = _body(seat.at, SEAT_BOTTOM, min(SHOULDER, seat.height - BELOW_MOUTH))
+        body = _body(seat.at, along, SEAT_BOTTOM, min(SHOULDER, seat.height - BELOW_MOUTH))
         found.append((name, body, _spread(seated, body)))
     standing = _each(catalogue, STANDING_PERSON) if share > 0 else np.zeros(7)
     for name, area in room.people.standing.items():
         x, y = interior_point(np.asarray(area.outline, dtype=np.float64))
-        body = _body((float(x), float(y)), 0.0, area.height - BELOW_MOUTH)
+        body = _body((float(x), float(y)), along, 0.0, area.height - BELOW_MOUTH)
         found.append((name, body, _spread(standing, body)))
     return found
 
 
-def _body(at: tuple[float, float], bottom: float, top: float) -> Prism:
-    half = SITTER_WIDTH / 2
-    corners = np.array([[-half, -half], [half, -half], [half, half], [-half, half]])
+def _body(at: tuple[float, float], along: Array, bottom: float, top: float) -> Prism:
+    """An upright box, square with the longest wall: it turns with the room."""
+    x, y = along
+    half = SITTER_WIDTH / 2 * np.array([[x - y, x + y], [-x - y, x - y]])
+    corners = np.array([-half[0], -half[1], half[0], half[1]])
     return Prism(
         corners + np.asarray(at), min(bottom, top - LEAST_THICKNESS), max(top, LEAST_THICKNESS), 0
     )

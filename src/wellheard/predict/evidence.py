@@ -171,8 +171,8 @@ class PlacedDevice:
 class Path:
     """One talker heard by one microphone, at its worst stated facing.
 
-    Levels are octave levels at the capsule [dB re 20 µPa]; ``direct_db``,
-    ``early_db``, ``late_db`` and ``reverberant_db`` are gains re the free-field level 1 m in front of the lips.
+    Levels are octave levels at the capsule [dB re 20 µPa]; ``direct_db``, ``early_db``,
+    ``late_db`` and ``reverberant_db`` are gains re the free-field level 1 m in front of the lips.
     """
 
     talker: str

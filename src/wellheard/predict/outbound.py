@@ -210,6 +210,7 @@ def response(taken: Pickup, chosen: Choice, heading: Array) -> Array:
     Parameters
     ----------
     taken : Pickup
+        Of their product.
     chosen : Choice
         Of R rows and M microphones.
     heading : ndarray, shape (R, M, 3)

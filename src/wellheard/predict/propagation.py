@@ -19,20 +19,26 @@ import numpy as np
 from wellheard.acoustics import late, rays
 from wellheard.acoustics.decay_table import DecayTable, decay_table
 from wellheard.acoustics.enclosure import Enclosure
+from wellheard.acoustics.facets import facets
 from wellheard.acoustics.field import sabine_constant
 from wellheard.acoustics.resolved import needs_resolving
 from wellheard.arrays import Array
 from wellheard.predict import tolerances
+from wellheard.predict.surfaces import longest_wall
 
 RAYS: Final = 4096
 """Rays of the decay at the stated scattering: decay times to 2–7 % of those of many more."""
 
-SPREAD_RAYS: Final = 1024
+SPREAD_RAYS: Final = 512
 """Rays at either end of the interval of scattering, of which only a ratio is used."""
 
-FOLLOWED: Final = 0.7
-"""Rays of a room with a measured decay are followed for this share of its longest time at least:
-to −42 dB, past the end of its T20."""
+FREE_PATHS: Final = 96
+"""Mean free paths that rays are followed for: about 0.8 s in a meeting room, 60 dB down in an
+ordinary one; the rest is extrapolated. The same whatever absorbs, so that more absorption never leaves more sound."""
+
+DIGITS: Final = 6
+"""Decimals of a metre that a plan is set upright to: a room that is only turned, or drawn from
+another corner of the site, keeps its rays."""
 
 LONG: Final = 6.0
 """A room so much longer than narrow or high is heard place by place (common practice: the fields
@@ -171,6 +177,7 @@ def propagation(
     Parameters
     ----------
     enclosure : Enclosure
+        The room.
     speed : float
         Of sound. [m/s]
     air : ndarray, shape (7,)
@@ -179,9 +186,7 @@ def propagation(
         Decay times to reproduce: the absorption exponents are scaled per octave until the
         model's own T20 is them. [s]
     """
-    length = rays.advised_length(enclosure)
-    if measured_time is not None:
-        length = max(length, FOLLOWED * float(np.max(measured_time)) * speed)
+    length = FREE_PATHS * facets(enclosure).mean_free_path
     plain = Propagation(
         enclosure=enclosure,
         exponent=np.ones(7),
@@ -202,13 +207,34 @@ def propagation(
     return replace(plain, exponent=found.scale, reached=bool(np.all(found.reached)))
 
 
+def upright(enclosure: Enclosure) -> Enclosure:
+    """The same room with its longest wall along x and its first corner in the origin."""
+    corners = enclosure.outline
+    x, y = longest_wall(corners)
+    turn = np.array([[x, -y], [y, x]])
+
+    def set_up(outline: Array) -> Array:
+        # Plus 0 makes −0, which has other bytes, a 0.
+        return np.round((outline - corners[0]) @ turn, DIGITS) + 0.0
+
+    return replace(
+        enclosure,
+        outline=set_up(corners),
+        columns=tuple(set_up(column) for column in enclosure.columns),
+        objects=tuple(replace(one, outline=set_up(one.outline)) for one in enclosure.objects),
+    )
+
+
 def flights_of(enclosure: Enclosure, *, count: int, length: float) -> rays.Flights:
-    """Rays of an enclosure, those of the last rooms remembered."""
-    key = (enclosure.path_key, count, length)
+    """Rays of an enclosure set upright, those of the last rooms remembered.
+
+    Where they hit is not in them: it would be of use in the enclosure as it stands only.
+    """
+    standing = upright(enclosure)
+    key = (standing.path_key, count, round(length, DIGITS))
     found = _flights.get(key)
     if found is None:
-        traced = rays.trace(enclosure, rays=count, length=length)
-        # Where they hit is not asked again, and would be most of what is remembered.
+        traced = rays.trace(standing, rays=count, length=length)
         found = replace(traced, points=traced.points[:0].copy())
         _flights[key] = found
         if len(_flights) > KEPT:
@@ -216,4 +242,3 @@ def flights_of(enclosure: Enclosure, *, count: int, length: float) -> rays.Fligh
     else:
         _flights.move_to_end(key)
     return found
-

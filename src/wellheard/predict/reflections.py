@@ -138,9 +138,7 @@ def late(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
     return Stage("Late", tuple(rows))
 
 
-def _strongest(
-    scene: Scene, evidence: Evidence, row: Outbound
-) -> list[tuple[Arrival, Array]]:
+def _strongest(scene: Scene, evidence: Evidence, row: Outbound) -> list[tuple[Arrival, Array]]:
     """The strongest single reflections in the speech octaves with their levels re direct."""
     placed = next(m for m in evidence.microphones if m.id == row.path.microphone)
     taken = pickup(placed.product)
@@ -173,7 +171,9 @@ def _strongest(
         gain = response(taken, chosen, one.arrival[None, None])[0, 0]
         air = np.exp(-scene.propagation.air * (one.length - row.path.distance))
         energy = gain * one.energy * air * (row.path.distance / one.length) ** 2
-        found.append((one, spoken_db + levels.energy_level_db(np.maximum(energy, 1e-12)) + direct_db))
+        found.append(
+            (one, spoken_db + levels.energy_level_db(np.maximum(energy, 1e-12)) + direct_db)
+        )
     found.sort(key=lambda pair: -float(np.mean(pair[1][SPEECH_BANDS])))
     return found[:STRONGEST]
 

@@ -37,6 +37,7 @@ MEETING_ROOM_PATH_SPREAD = 0.38
 """Relative variance γ² of free paths in rooms of meeting-room shape: middle of 0.36–0.41 (own
 Monte Carlo of the reference values; Kuttruff's printed list is close)."""
 
+
 def predict(room: Room, catalogue: Catalogue) -> Reverberation:
     """Reverberation times of the room as occupied, see :func:`sounded`."""
     return sounded(room, catalogue)[0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -12,7 +13,11 @@ from wellheard.arrays import Array
 from wellheard.predict.propagation import Propagation
 
 Index = npt.NDArray[np.int64]
-Found = tuple[Array, Array, npt.NDArray[np.complexfloating]]
+Found = tuple[
+    npt.NDArray[np.floating[Any]],
+    npt.NDArray[np.floating[Any]],
+    npt.NDArray[np.complexfloating[Any, Any]],
+]
 
 
 @dataclass(frozen=True, eq=False)

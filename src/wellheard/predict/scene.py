@@ -23,6 +23,7 @@ from wellheard.predict.scattering import FromMicrophones, FromMouths, Index
 from wellheard.predict.talkers import azimuth_vectors, talkers
 from wellheard.room.document import Room
 
+
 @dataclass(frozen=True)
 class Scene:
     """Talkers, decay, noise and targets of one room, as arrays.

@@ -28,6 +28,7 @@ def factors(scene: Scene, mouths: Array, at: Array, clear: Mask) -> Array:
     Parameters
     ----------
     scene : Scene
+        The room.
     mouths, at : ndarray, shape (..., 3)
         Ends of each path. [m]
     clear : ndarray of bool, shape (...)

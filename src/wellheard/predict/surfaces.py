@@ -35,7 +35,7 @@ def surfaces(room: Room, catalogue: Catalogue) -> tuple[Surface, ...]:
     """
     space = room.space
     outline = np.asarray(space.outline, dtype=np.float64)
-    along = _longest_wall(outline)
+    along = longest_wall(outline)
     columns = [
         (name, np.asarray(o.outline, dtype=np.float64), o.finish, o.height or space.height)
         for name, o in space.obstacles.items()
@@ -133,9 +133,10 @@ def _area(corners: Array) -> float:
     return abs(polygon_area(corners))
 
 
-def _longest_wall(outline: Array) -> Array:
+def longest_wall(outline: Array) -> Array:
+    """Direction of the longest wall of a plan, the first of equals, as a unit vector."""
     edges = np.roll(outline, -1, axis=0) - outline
-    longest = edges[int(np.argmax(np.hypot(edges[:, 0], edges[:, 1])))]
+    longest = edges[int(np.argmax(np.round(np.hypot(edges[:, 0], edges[:, 1]), 6)))]
     return longest / np.hypot(*longest)
 
 
