@@ -108,13 +108,15 @@ def grow_forest(
     """
     at = np.column_stack([stand(enclosure.walls, at[:, :2]), at[:, 2]])
     microphone = np.column_stack([stand(enclosure.walls, microphone[:, :2]), microphone[:, 2]])
+    # As complex numbers, for which unique() is several times faster than for rows.
     ends = [
-        np.unique(points[index, :2], axis=0, return_inverse=True)
+        np.unique(points[index, 0] + 1j * points[index, 1], return_inverse=True)
         for points, index in ((at, row), (microphone, column))
     ]
     rooted_at_source = len(ends[0][0]) < len(ends[1][0])
-    roots, of_pair = ends[0] if rooted_at_source else ends[1]
-    of_pair = of_pair.reshape(-1).astype(np.int64)
+    places, of_pair = ends[0] if rooted_at_source else ends[1]
+    roots = np.column_stack([places.real, places.imag])
+    of_pair = of_pair.astype(np.int64)
     farthest = np.zeros(len(roots))
     np.maximum.at(farthest, of_pair, direct)
     trees = tuple(

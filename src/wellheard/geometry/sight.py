@@ -73,18 +73,29 @@ def off_walls(walls: Array, points: Array) -> Array:
     [[1.0, 1e-05], [3.99999, 1e-05], [1.0, 1.0]]
     """
     points = np.array(points, dtype=np.float64)
-    start, along = walls[:, :2], walls[:, 2:] - walls[:, :2]
+    inward, height = _heights(walls, points)
+    flat = points.reshape(-1, 2)
+    for point in np.flatnonzero((np.abs(height) < TOUCH).any(axis=-1)):
+        touched = _distances(flat[point], walls) < TOUCH
+        if touched.any():
+            short = STAND_OFF - height.reshape(-1, len(walls))[point, touched]
+            flat[point] += _way_off(inward[touched], short)
+    return flat.reshape(points.shape)
+
+
+def _distances(point: Array, walls: Array) -> Array:
+    """Distance of one point to each wall, its ends included, shape (W,). [m]"""
+    offset, along = point - walls[:, :2], walls[:, 2:] - walls[:, :2]
+    share = (offset * along).sum(axis=1) / np.maximum((along**2).sum(axis=1), 1e-300)
+    return np.linalg.norm(offset - np.clip(share, 0.0, 1.0)[:, None] * along, axis=1)
+
+
+def _heights(walls: Array, points: Array) -> tuple[Array, Array]:
+    """Normals of the walls into the room (W, 2), and points before their lines (..., W). [m]"""
+    along = walls[:, 2:] - walls[:, :2]
     length = np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-300)
     inward = np.stack([-along[:, 1], along[:, 0]], axis=1) / length[:, None]
-    offset = points[..., None, :] - start
-    share = np.clip((offset * along).sum(axis=-1) / length**2, 0.0, 1.0)
-    touched = np.linalg.norm(offset - share[..., None] * along, axis=-1) < TOUCH
-    height = (offset * inward).sum(axis=-1)
-    for point in np.argwhere(touched.any(axis=-1)):
-        walls_here = np.flatnonzero(touched[tuple(point)])
-        short = STAND_OFF - height[tuple(point)][walls_here]
-        points[tuple(point)] += _way_off(inward[walls_here], short)
-    return points
+    return inward, points @ inward.T - (inward * walls[:, :2]).sum(axis=1)
 
 
 def _way_off(inward: Array, short: Array) -> Array:
@@ -131,15 +142,13 @@ def clear_line(walls: Array, a: Array, b: Array) -> Mask:
 
 def _sees(walls: Array, a: Array, b: Array) -> Mask:
     """Clear line between points that are on no wall."""
-    a, b = np.broadcast_arrays(a, b)
-    start, end = walls[:, :2], walls[:, 2:]
     way = b - a
-    length = np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-300)[..., None]
-    off_start = _cross(way[..., None, :], start - a[..., None, :]) / length
-    off_end = _cross(way[..., None, :], end - a[..., None, :]) / length
-    a_in_front = _cross(end - start, a[..., None, :] - start) > 0.0
-    b_in_front = _cross(end - start, b[..., None, :] - start) > 0.0
-    apart = a_in_front != b_in_front
+    length = np.maximum(np.hypot(way[..., 0], way[..., 1]), 1e-300)
+    left_of_way = np.stack([-way[..., 1], way[..., 0]], axis=-1) / length[..., None]
+    at_a = (left_of_way * a).sum(axis=-1)[..., None]
+    off_start = left_of_way @ walls[:, :2].T - at_a
+    off_end = left_of_way @ walls[:, 2:].T - at_a
+    apart = (_heights(walls, a)[1] > 0.0) != (_heights(walls, b)[1] > 0.0)
     # A corner on the line is put on its left once and on its right once: what is only touched
     # blocks one of the two, what is crossed blocks both.
     left = ((off_start > -GRAZE) != (off_end > -GRAZE)) & apart

@@ -34,8 +34,15 @@ typedef struct {
 
 typedef struct { vec way; double turned; } Corner;
 
-static inline vec wall_start(const Tree *t, int32_t w) { return (vec){t->wall[4 * w], t->wall[4 * w + 1]}; }
-static inline vec wall_end(const Tree *t, int32_t w) { return (vec){t->wall[4 * w + 2], t->wall[4 * w + 3]}; }
+static inline vec wall_start(const Tree *t, int32_t w)
+{
+    return (vec){t->wall[4 * w], t->wall[4 * w + 1]};
+}
+
+static inline vec wall_end(const Tree *t, int32_t w)
+{
+    return (vec){t->wall[4 * w + 2], t->wall[4 * w + 3]};
+}
 
 /* --- The heap of beams. --------------------------------------------------------------------- */
 
@@ -116,7 +123,8 @@ static double share_at(vec edge, vec start, vec along, double when_along)
 /* Shortest way from an image to the part of a wall between two edges. */
 static double distance_to_stop(const Tree *t, int32_t stop, vec image, vec right, vec left)
 {
-    const vec start = sub(wall_start(t, stop), image), along = sub(wall_end(t, stop), wall_start(t, stop));
+    const vec start = sub(wall_start(t, stop), image);
+    const vec along = sub(wall_end(t, stop), wall_start(t, stop));
     const double from = share_at(right, start, along, 0.0), to = share_at(left, start, along, 1.0);
     const double square = dot(along, along);
     double share = -dot(start, along) / (square > 1e-300 ? square : 1e-300);
@@ -139,8 +147,8 @@ static vec unit_along(const Tree *t, int32_t w)
     return (vec){along.x / length, along.y / length};
 }
 
-static void add_beam(
-    Tree *t, vec image, const double *turn, int32_t parent, int32_t last, vec right, vec left, int32_t stop)
+static void add_beam(Tree *t, vec image, const double *turn, int32_t parent, int32_t last,
+                     vec right, vec left, int32_t stop)
 {
     const int32_t i = t->beams++;
     t->image[2 * i] = image.x;
@@ -162,8 +170,8 @@ static void add_beam(
 }
 
 /* All parts of a beam by the wall that each meets next; edges is 0 for the root. */
-static void split(
-    Tree *t, vec image, const double *turn, int32_t parent, int32_t last, const vec *edges, Corner *corners)
+static void split(Tree *t, vec image, const double *turn, int32_t parent, int32_t last,
+                  const vec *edges, Corner *corners)
 {
     const vec first = edges ? edges[0] : (vec){1.0, 0.0};
     const vec wall = last >= 0 ? wall_start(t, last) : image;
@@ -338,7 +346,7 @@ static void trace_back(const Forest *forest, const Walls *walls, v8 *left, int32
 }
 
 /* count pairs as in box_respond. trees (count): which tree is that of the pair's root, which is the
-   source or the microphone, whatever rooted_at_source says. most, factors (2·most + 1, 8): images in
+   source or the microphone, as rooted_at_source says. most, factors (2·most + 1, 8): images in
    floor and ceiling, −most … most, and what they reflect; factors_above: without those that arrive
    at a root from below. Returns 1 if memory ran out, else 0. */
 EXPORT int32_t KERNEL(plan_respond)(
@@ -362,7 +370,8 @@ EXPORT int32_t KERNEL(plan_respond)(
         const float *pattern = microphones + patterns[p] * tables->entries * LANES;
         const double *root = rooted_at_source ? source : receiver;
         const double *here = rooted_at_source ? receiver : source;
-        const double *out = rooted_at_source ? facing : axis, *in = rooted_at_source ? axis : facing;
+        const double *out = rooted_at_source ? facing : axis;
+        const double *in = rooted_at_source ? axis : facing;
         const double reach = direct[p] + tables->reach, far = reach * reach;
         const Listener listener = {
             tables,
@@ -373,7 +382,8 @@ EXPORT int32_t KERNEL(plan_respond)(
             0.5f * (float)(tables->entries - 1),
             bins,
         };
-        const int root_above = upper[p] && !rooted_at_source, here_above = upper[p] && rooted_at_source;
+        const int root_above = upper[p] && !rooted_at_source;
+        const int here_above = upper[p] && rooted_at_source;
         const Line column = lay_line(room, most, height, root[2], here[2], out[2], in[2],
                                      root_above ? factors_above : factors, reach);
         clear_bins(bins, tables->bins);
