@@ -15,7 +15,7 @@ help:
 	@echo 'make demo    design the ten-seat example and say where its dossier is'
 	@echo 'make test    run every test'
 	@echo 'make check   lint, types, layers, generated pages (the same as pre-commit)'
-	@echo 'make bench   time the example designs and the placement solver'
+	@echo 'make bench   hold the acoustic engine to its bars, time placement and example designs'
 	@echo 'make fuzz    read 10,000 spoilt documents, tables and lengths'
 	@echo 'make kill-test   kill 200 saves and look whether anything is lost'
 	@echo 'make docs    write the generated pages again'
@@ -68,6 +68,7 @@ site: $(VENV)/dev.stamp
 	@echo 'out/site/index.html' >&2
 
 bench: $(VENV)/dev.stamp
+	@$(BIN)/python benchmarks/bench_acoustics.py
 	@$(BIN)/python benchmarks/bench_place.py
 	@$(BIN)/python benchmarks/bench_design.py
 

@@ -23,6 +23,8 @@ from wellheard.acoustics.enclosure import FIRST_WALL, Enclosure
 from wellheard.arrays import Array
 from wellheard.bands import OCTAVES
 
+VERSION: str = pra.__version__
+
 SPEED = 343.0
 """Of sound, as the simulator has it unless told otherwise. [m/s]"""
 
@@ -68,6 +70,17 @@ class Histogram:
 
 
 @contextmanager
+def in_one_thread() -> Iterator[None]:
+    """Let it sum responses in one thread, for comparisons of speed."""
+    before = pra.constants.get("num_threads")
+    pra.constants.set("num_threads", 1)
+    try:
+        yield
+    finally:
+        pra.constants.set("num_threads", before)
+
+
+@contextmanager
 def without_high_pass() -> Iterator[None]:
     """Leave responses as the image sources make them."""
     pra.constants.set("rir_hpf_enable", False)
@@ -97,13 +110,21 @@ def room(enclosure: Enclosure, *, rate: int = 16000, order: int = 0) -> pra.Room
     return made
 
 
+def ready(
+    enclosure: Enclosure, source: Array, receivers: Array, *, order: int, rate: int
+) -> pra.Room:
+    """Build a room with all that is in it, of which only responses are wanted."""
+    made = room(enclosure, rate=rate, order=order)
+    made.add_source(source)
+    made.add_microphone_array(np.atleast_2d(receivers).T)
+    return made
+
+
 def waveforms(
     enclosure: Enclosure, source: Array, receivers: Array, *, order: int, rate: int
 ) -> list[Array]:
     """Impulse responses by pressure image sources, :data:`LATE` samples late."""
-    made = room(enclosure, rate=rate, order=order)
-    made.add_source(source)
-    made.add_microphone_array(np.atleast_2d(receivers).T)
+    made = ready(enclosure, source, receivers, order=order, rate=rate)
     with without_high_pass():
         made.compute_rir()
     return [np.asarray(responses[0], dtype=np.float64) for responses in made.rir]
