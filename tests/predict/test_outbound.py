@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.predict import ledger, outbound
+from wellheard.predict import ledger
 from wellheard.predict.evidence import Evidence, Path
 from wellheard.predict.scene import Scene
 
@@ -242,14 +242,6 @@ def test_a_capsule_in_the_table_hears_half_of_the_room(
         [-10 * math.log10(2)] * 7
     )
     assert boundary.direct_db == pytest.approx(omni.direct_db)
-
-
-def test_each_further_channel_opens_the_mixer_by_its_leak() -> None:
-    """Closed channels 15 dB down: n = 1 + (N − 1)·10^(−1.5) (common practice, no source)."""
-    assert outbound.open_microphones(1) == 1.0
-    assert outbound.open_microphones(0) == 1.0
-    for count in (2, 3, 8):
-        assert outbound.open_microphones(count) == pytest.approx(1 + (count - 1) * 0.0316228)
 
 
 def test_two_microphones_raise_reverberation_and_noise_by_the_mixers_leak(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 
+from wellheard.acoustics.mixing import CLOSED_CHANNEL_DB
 from wellheard.catalog.products import Microphone
 from wellheard.errors import InputError
 from wellheard.geometry.polygons import TOUCH
@@ -19,7 +20,6 @@ from wellheard.place.surroundings import GRID
 from wellheard.place.task import Answer, Task
 from wellheard.place.together import on_its_own
 from wellheard.predict.hanging import held_by
-from wellheard.predict.outbound import CLOSED_CHANNEL_DB
 from wellheard.predict.parts import PartScene
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
@@ -311,10 +311,15 @@ def _scope(task: Task, products: tuple[Microphone, ...], tried: int, *, as_place
     if task.spaces.divided:
         places += "; of the undivided room and of each part of it, where every arrangement allows"
         seats += f" in every arrangement ({_arrangements(task.spaces)})"
+    mixer = (
+        f"with closed channels {-CLOSED_CHANNEL_DB:g} dB down"
+        if task.spaces.whole.sharing == "gating"
+        else "that shares its gain"
+    )
     text = (
         f"{aim} among {tried} allowed places of {names} ({places}); every "
         f"target {wanted} {seats}; all house and product rules; automatic mixer "
-        f"with closed channels {-CLOSED_CHANNEL_DB:g} dB down; image sources and traced rays"
+        f"{mixer}; image sources and traced rays"
     )
     if any(on_its_own(c) for c in task.options.allowed):
         text += "; a combined device that connects to a computer by itself is alone in its space"

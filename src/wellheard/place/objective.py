@@ -91,9 +91,7 @@ class Objective:
         if count not in self._margins:
             least = np.full(self._reach.shape, UNREACHED)
             for row, column, paths in self._near:
-                found = spread.quantities(
-                    self.scene, paths, open_count=outbound.open_microphones(count)
-                )
+                found = spread.quantities(self.scene, paths, microphones=count)
                 each = spread.margins(self.scene, found)
                 if each:
                     least[row, column] = np.min(np.stack(list(each.values())), axis=0)
@@ -121,7 +119,7 @@ class Objective:
                 found = spread.quantities(
                     self.scene,
                     self._transfer(members),
-                    open_count=outbound.open_microphones(count),
+                    microphones=count,
                 )
                 for name, whole in parts.items():
                     whole[:, members] = getattr(found, name)

@@ -12,7 +12,7 @@ from wellheard.place.objective import UNREACHED
 from wellheard.place.proposal import Shortfall
 from wellheard.place.rows import Block, Rows
 from wellheard.predict.ledger import least_margin
-from wellheard.predict.outbound import open_microphones, transfer
+from wellheard.predict.outbound import transfer
 from wellheard.predict.scene import Scene
 from wellheard.predict.spread import quantities
 from wellheard.predict.surfaces import bands
@@ -154,8 +154,7 @@ def would_have_to_give(
         )
     index = [s for s in missing if s.target == "sti_outbound"]
     if index:
-        open_count = open_microphones(count)
-        sentences.append(_for_intelligibility(scene, index, open_count=open_count, where=where))
+        sentences.append(_for_intelligibility(scene, index, microphones=count, where=where))
     far = [s for s in missing if s.target == REACH]
     if far:
         sentences.append(
@@ -185,13 +184,13 @@ QUIETER_DB = (0.0, 6.0, 12.0, 30.0)
 
 
 def _for_intelligibility(
-    scene: Scene, rows: list[Shortfall], *, open_count: float, where: str
+    scene: Scene, rows: list[Shortfall], *, microphones: int, where: str
 ) -> str:
     """How short the decay, and how quiet the room, would have to be for a promised STI."""
     said = f"STI at {_names(rows)} stops at {min(s.best_value for s in rows):.2f}"
     now = float(np.mean(scene.reverberation.time[2:4]))
     for quieter_db in QUIETER_DB:
-        share = _longest_share(scene, rows, quieter_db, open_count=open_count)
+        share = _longest_share(scene, rows, quieter_db, microphones=microphones)
         if share is None:
             continue
         then = math.floor(100 * now * share) / 100
@@ -208,17 +207,17 @@ def _for_intelligibility(
 
 
 def _longest_share(
-    scene: Scene, rows: list[Shortfall], quieter_db: float, *, open_count: float
+    scene: Scene, rows: list[Shortfall], quieter_db: float, *, microphones: int
 ) -> float | None:
     """Largest share of the present decay times at which every row keeps all its targets."""
-    if not _all_keep(scene, rows, SHORTEST, quieter_db, open_count):
+    if not _all_keep(scene, rows, SHORTEST, quieter_db, microphones):
         return None
     low, high = SHORTEST, 1.0
-    if _all_keep(scene, rows, high, quieter_db, open_count):
+    if _all_keep(scene, rows, high, quieter_db, microphones):
         return high
     while high - low > 0.005:
         middle = (low + high) / 2
-        if _all_keep(scene, rows, middle, quieter_db, open_count):
+        if _all_keep(scene, rows, middle, quieter_db, microphones):
             low = middle
         else:
             high = middle
@@ -226,7 +225,7 @@ def _longest_share(
 
 
 def _all_keep(
-    scene: Scene, rows: list[Shortfall], share: float, quieter_db: float, open_count: float
+    scene: Scene, rows: list[Shortfall], share: float, quieter_db: float, microphones: int
 ) -> bool:
     decay = scene.reverberation
     # More absorption, spread as it is: the decay is about as much shorter, and the level follows.
@@ -252,7 +251,7 @@ def _all_keep(
             np.asarray([short.at]),
             np.asarray([short.aim_deg]),
         )
-        least = least_margin(changed, quantities(changed, paths, open_count=open_count))
+        least = least_margin(changed, quantities(changed, paths, microphones=microphones))
         if (
             min(least[r, 0] for r, name in enumerate(names) if name == (short.seat or short.talker))
             < 0

@@ -10,7 +10,7 @@ import numpy as np
 
 from wellheard.arrays import Array, Mask
 from wellheard.errors import InputError
-from wellheard.predict import outbound, tolerances
+from wellheard.predict import tolerances
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, Outbound, State
 from wellheard.predict.ledger import Columns
 from wellheard.predict.planes import Plane, free, level_plane
@@ -173,8 +173,7 @@ def _values(
         facing=azimuth_vectors(azimuths_deg(scene.room, points[:, :2], ways).ravel()),
         many_mouths=True,
     )
-    count = outbound.open_microphones(len(evidence.microphones))
-    columns = Columns(asked, evidence.microphones, open_count=count)
+    columns = Columns(asked, evidence.microphones)
     rows = np.arange(len(asked.mouths))
     middle: dict[str, Array] = {}
     low: dict[str, Array] = {}
@@ -240,8 +239,7 @@ def at_talkers(scene: Scene, evidence: Evidence) -> dict[str, dict[str, SeatValu
     """
     if not evidence.outbound:
         return {}
-    count = outbound.open_microphones(len(evidence.microphones))
-    columns = Columns(scene, evidence.microphones, open_count=count)
+    columns = Columns(scene, evidence.microphones)
     each = _quantities(columns)
     ids = [m.id for m in evidence.microphones]
     found: dict[str, dict[str, SeatValue]] = {}

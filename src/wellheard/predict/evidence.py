@@ -213,6 +213,8 @@ class Path:
     modulation_transfer_index: Bands
     room_transfer: tuple[tuple[float, ...], ...] = field(repr=False)
     """Modulation transfer before noise and hearing: seven octaves by fourteen frequencies."""
+    open_microphones: float = 1.0
+    """Equivalent number behind the automatic mixer while this talker is heard."""
 
 
 @dataclass(frozen=True)
@@ -270,7 +272,7 @@ class Evidence:
     paths: tuple[Path, ...] = field(repr=False)
     """Every talker by every microphone."""
     open_microphones: float
-    """Equivalent number of open microphones after the automatic mixer."""
+    """Equivalent number of open microphones after the automatic mixer, the most of all talkers."""
     assumptions: tuple[Assumed, ...]
     microphone_noise_dba: dict[str, float]
     """Noise at each microphone's place, without its self-noise [dBA]."""

@@ -66,8 +66,7 @@ def evidence(scene: Scene, *, assumptions: bool = True) -> Evidence:
     """The same for a scene that is built already."""
     room = scene.room
     microphones = placed_microphones(room, scene.catalogue, scene.talkers)
-    count = outbound.open_microphones(len(microphones))
-    rows, paths = _ledger(scene, microphones, count)
+    rows, paths = _ledger(scene, microphones)
     found = Evidence(
         room=room,
         catalogue=scene.catalogue,
@@ -78,7 +77,7 @@ def evidence(scene: Scene, *, assumptions: bool = True) -> Evidence:
         others=other_devices(room, scene.catalogue),
         outbound=rows,
         paths=paths,
-        open_microphones=count,
+        open_microphones=max((row.path.open_microphones for row in rows), default=1.0),
         assumptions=(),
         microphone_noise_dba=_noise_at(scene, microphones),
     )
@@ -92,10 +91,8 @@ def evidence(scene: Scene, *, assumptions: bool = True) -> Evidence:
 class Columns:
     """Transfers of several placed microphones side by side, each of its own product."""
 
-    def __init__(
-        self, scene: Scene, microphones: Sequence[PlacedMicrophone], *, open_count: float
-    ) -> None:
-        self.open_count = open_count
+    def __init__(self, scene: Scene, microphones: Sequence[PlacedMicrophone]) -> None:
+        count = len(microphones)
         self.transfers: list[Transfer] = []
         self.found: list[Quantities] = []
         self.heard: list[FarEnd] = []
@@ -106,10 +103,10 @@ class Columns:
             one = outbound.transfer(
                 scene, placed.product, np.asarray([placed.at]), np.asarray([placed.aim_deg])
             )
-            found = spread.quantities(scene, one, open_count=open_count)
+            found = spread.quantities(scene, one, microphones=count)
             self.transfers.append(one)
             self.found.append(found)
-            self.heard.append(outbound.far_end(scene, one, open_count=open_count))
+            self.heard.append(outbound.far_end(scene, one, microphones=count))
             margins.append(least_margin(scene, found)[:, 0])
             usual = min(placed.product.usual_distance, float(limit))
             reached.append(one.distance[:, 0] <= usual + 1e-9)
@@ -142,11 +139,11 @@ def least_margin(scene: Scene, found: Quantities) -> Array:
 
 
 def _ledger(
-    scene: Scene, microphones: tuple[PlacedMicrophone, ...], count: float
+    scene: Scene, microphones: tuple[PlacedMicrophone, ...]
 ) -> tuple[tuple[Outbound, ...], tuple[Path, ...]]:
     if not microphones or not scene.talkers:
         return (), ()
-    columns = Columns(scene, microphones, open_count=count)
+    columns = Columns(scene, microphones)
     best = columns.best
     rows: list[Outbound] = []
     paths: list[Path] = []
@@ -233,7 +230,7 @@ def _path(scene: Scene, columns: Columns, row: int, column: int, placed: PlacedM
     one = columns.transfers[column]
     heard = columns.heard[column]
     found = columns.found[column]
-    opened = columns.open_count
+    opened = float(heard.opened[row, 0, 0])
     ratio = heard.ratio[row, 0]
     speech_db = heard.speech_capsule_db[row, 0]
     return Path(
@@ -257,7 +254,7 @@ def _path(scene: Scene, columns: Columns, row: int, column: int, placed: PlacedM
             for origin, energy in one.noise.items()
         },
         direct_to_reverberant_bands_db=bands(levels.energy_level_db(ratio)),
-        c50_db=bands(outbound.c50_db(one, open_count=opened)[row, 0]),
+        c50_db=bands(outbound.c50_db(one, heard)[row, 0]),
         sti=float(found.sti[row, 0]),
         direct_to_reverberant_db=float(found.direct_to_reverberant_db[row, 0]),
         speech_to_noise_db=float(found.speech_to_noise_db[row, 0]),
@@ -268,13 +265,14 @@ def _path(scene: Scene, columns: Columns, row: int, column: int, placed: PlacedM
         far_end_gain_db=float(heard.gain_db[row, 0]),
         modulation_transfer_index=bands(found.modulation_transfer_index[row, 0]),
         room_transfer=_room_transfer(one, row, opened),
+        open_microphones=opened,
     )
 
 
-def _room_transfer(one: Transfer, row: int, open_count: float) -> tuple[tuple[float, ...], ...]:
+def _room_transfer(one: Transfer, row: int, opened: float) -> tuple[tuple[float, ...], ...]:
     """Modulation transfer of the room alone, seven octaves by fourteen frequencies."""
-    direct, reflected = one.direct[row, 0], open_count * one.reflected[row, 0]
-    whole = np.abs(direct + open_count * one.modulation[row, 0]) / (direct + reflected)
+    direct, reflected = one.direct[row, 0], opened * one.reflected[row, 0]
+    whole = np.abs(direct + opened * one.modulation[row, 0]) / (direct + reflected)
     return tuple(tuple(float(m) for m in octave) for octave in whole.T)
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wellheard.acoustics import directivity, field, levels
+from wellheard.acoustics import directivity, field, levels, mixing
 from wellheard.acoustics.indices import indices
 from wellheard.acoustics.modulation import noise_and_hearing_factor
 from wellheard.acoustics.patterns import ENTRIES
@@ -21,10 +21,6 @@ from wellheard.catalog.products import Microphone
 from wellheard.predict import noise, screening
 from wellheard.predict.pickup import Choice, Pickup, pickup
 from wellheard.predict.scene import Scene
-
-CLOSED_CHANNEL_DB = -15.0
-"""What an automatic mixer does to a channel that nobody talks into: 12 to 20 dB down in gating
-mixers, the middle taken (common practice)."""
 
 SELF_NOISE_SHAPE_DB = -7.0
 """Octave level of capsule self-noise re its dBA: the same in every octave, so that the A-weighted
@@ -225,15 +221,28 @@ def response(taken: Pickup, chosen: Choice, heading: Array) -> Array:
     return np.asarray(taken.patterns[chosen.pattern, entry])
 
 
-def open_microphones(count: int) -> float:
-    """Equivalent number of open microphones behind an automatic mixer with ``count`` channels.
+def open_microphones(scene: Scene, paths: Transfer, *, microphones: int) -> Array:
+    """Equivalent number of open microphones behind the automatic mixer, shape (R, M).
 
-    Examples
-    --------
-    >>> round(open_microphones(4), 4)
-    1.0949
+    Parameters
+    ----------
+    scene : Scene
+        Whose mixer it is.
+    paths : Transfer
+        What each microphone hears when it is the talker's.
+    microphones : int
+        On the mixer.
+
+    Notes
+    -----
+    A gating mixer holds the others down, whoever talks. One that shares its gain lets them in as
+    far as they hear the talker: here they hear the room alone, as loud as the talker's own does.
     """
-    return 1.0 + max(0, count - 1) * float(10 ** (CLOSED_CHANNEL_DB / 10))
+    if scene.sharing == "gating":
+        n = mixing.most_open_microphones(microphones, sharing="gating")
+        return np.full(paths.distance.shape, n)
+    ratio_db = speech_band_mean(levels.energy_level_db(paths.direct / paths.reflected))
+    return mixing.open_microphones_in_reverberation(levels.energy(ratio_db), count=microphones)
 
 
 @dataclass(frozen=True)
@@ -248,13 +257,16 @@ class FarEnd:
     """Shape (R, M)."""
     speech_db: Array
     noise_db: Array
+    opened: Array
+    """Equivalent number of open microphones, shape (R, M, 1)."""
 
 
-def far_end(scene: Scene, paths: Transfer, *, open_count: float) -> FarEnd:
-    """Levels at the capsule after the mixer, and at the far end's ear."""
-    reverberant = paths.reflected * open_count
+def far_end(scene: Scene, paths: Transfer, *, microphones: int) -> FarEnd:
+    """Levels at the capsule after a mixer of so many microphones, and at the far end's ear."""
+    opened = open_microphones(scene, paths, microphones=microphones)[..., None]
+    reverberant = paths.reflected * opened
     at_capsule = scene.speech_db + levels.energy_level_db(paths.direct + reverberant)
-    noise_energy = sum(paths.noise.values()) * open_count
+    noise_energy = sum(paths.noise.values()) * opened
     noise_db = levels.energy_level_db(np.asarray(noise_energy))
     gain = scene.room.far_end.listening_level_dba - levels.a_weighted_level_db(at_capsule)
     return FarEnd(
@@ -264,6 +276,7 @@ def far_end(scene: Scene, paths: Transfer, *, open_count: float) -> FarEnd:
         gain_db=gain,
         speech_db=at_capsule + gain[..., None],
         noise_db=with_far_room(scene, noise_db + gain[..., None]),
+        opened=opened,
     )
 
 
@@ -289,7 +302,7 @@ class Middle:
     modulation_transfer_index: Array
 
 
-def middle(scene: Scene, paths: Transfer, heard: FarEnd, *, open_count: float) -> Middle:
+def middle(paths: Transfer, heard: FarEnd) -> Middle:
     """STI, ratios and level of speech that go to the far end."""
     factor = noise_and_hearing_factor(heard.speech_db, noise_db=heard.noise_db)
     shape = paths.distance.shape
@@ -297,7 +310,7 @@ def middle(scene: Scene, paths: Transfer, heard: FarEnd, *, open_count: float) -
         paths.direct.reshape(-1, 7),
         paths.reflected.reshape(-1, 7),
         paths.modulation.reshape(-1, *paths.modulation.shape[-2:]),
-        gain=open_count,
+        gain=heard.opened.reshape(-1, 1),
         factor=factor.reshape(-1, 7),
     )
     return Middle(
@@ -308,16 +321,16 @@ def middle(scene: Scene, paths: Transfer, heard: FarEnd, *, open_count: float) -
         speech_to_noise_db=np.round(
             importance_mean(heard.speech_capsule_db - heard.noise_capsule_db), LEVEL_DECIMALS
         ),
-        c50_db=speech_band_mean(c50_db(paths, open_count=open_count)),
+        c50_db=speech_band_mean(c50_db(paths, heard)),
         speech_level_dba=levels.a_weighted_level_db(heard.speech_capsule_db),
         modulation_transfer_index=mti.reshape(*shape, 7),
     )
 
 
-def c50_db(paths: Transfer, *, open_count: float) -> Array:
+def c50_db(paths: Transfer, heard: FarEnd) -> Array:
     """Energy of the first 50 ms over the rest, behind the mixer, shape (R, M, 7) [dB]."""
     return levels.energy_level_db(
-        (paths.direct + open_count * paths.early) / (open_count * paths.late)
+        (paths.direct + heard.opened * paths.early) / (heard.opened * paths.late)
     )
 
 

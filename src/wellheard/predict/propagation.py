@@ -34,7 +34,8 @@ SPREAD_RAYS: Final = 512
 
 FREE_PATHS: Final = 96
 """Mean free paths that rays are followed for: about 0.8 s in a meeting room, 60 dB down in an
-ordinary one; the rest is extrapolated. The same whatever absorbs, so that more absorption never leaves more sound."""
+ordinary one; the rest is extrapolated. The same whatever absorbs, so that more absorption never
+leaves more sound."""
 
 DIGITS: Final = 6
 """Decimals of a metre that a plan is set upright to: a room that is only turned, or drawn from

@@ -40,7 +40,7 @@ def early(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
             "Π(1 − α)(1 − s) / rᵢ² e^(−m rᵢ), and what is scattered in that time",
             (
                 ("s", f"{scene.reverberation.scattering:g} of every surface"),
-                ("n", f"{evidence.open_microphones:.3f} open microphones"),
+                ("n", f"{row.path.open_microphones:.3f} open microphones"),
             ),
             f"{IMAGES}; {RAYS}",
         )
@@ -114,7 +114,7 @@ def late(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
                     _list(np.asarray(TALKER_DIRECTIVITY_INDEX_DB)) + " dB" if human else "0 dB",
                 ),
                 ("REE", "random energy efficiency of the microphone"),
-                ("n", f"{evidence.open_microphones:.3f} open microphones"),
+                ("n", f"{row.path.open_microphones:.3f} open microphones"),
             ),
             f"{RAYS}; {IMAGES} up to 60 ms",
         ),

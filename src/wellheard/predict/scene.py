@@ -9,10 +9,12 @@ import numpy as np
 
 from wellheard.acoustics import levels, speech
 from wellheard.acoustics.directivity import TALKER_DIRECTIVITY_INDEX_DB, talker_level_db
+from wellheard.acoustics.mixing import Sharing
 from wellheard.acoustics.patterns import COSINES
 from wellheard.arrays import Array
 from wellheard.bands import OCTAVES
 from wellheard.catalog.catalogue import Catalogue
+from wellheard.catalog.products import Processor
 from wellheard.predict import noise as noises
 from wellheard.predict import reverberation as decays
 from wellheard.predict import tolerances
@@ -53,6 +55,8 @@ class Scene:
     background_db: Array = field(repr=False)
     """Background at any microphone, shape (7,)."""
     far_end_noise_db: Array = field(repr=False)
+    sharing: Sharing = "gating"
+    """How the automatic mixer treats channels that nobody talks into."""
     many_mouths: bool = False
     """Whether its rows are those of a map, far more than there are microphones."""
 
@@ -146,7 +150,15 @@ def build(room: Room, catalogue: Catalogue) -> Scene:
         ),
         background_db=_speech_octaves(noises.background_db(room.noise.background)),
         far_end_noise_db=_speech_octaves(noises.background_db(room.far_end.noise)),
+        sharing=_sharing(room, catalogue),
     )
+
+
+def _sharing(room: Room, catalogue: Catalogue) -> Sharing:
+    """Kind of the mixers in the document; gating where there is none, or not of one kind."""
+    products = (catalogue.product(device.product) for device in room.devices.values())
+    kinds = {one.sharing for one in products if isinstance(one, Processor)} - {None}
+    return "gain-sharing" if kinds == {"gain-sharing"} else "gating"
 
 
 def _speech_octaves(levels_db: dict[float, float]) -> Array:

@@ -15,7 +15,6 @@ from wellheard.predict import (
     alternative_finishes,
     alternative_noise,
     alternatives,
-    outbound,
     tolerances,
 )
 from wellheard.predict.alternatives import Alternative, Standing, Subject, Trial
@@ -171,9 +170,7 @@ def _judged(built: Scene) -> dict[str, SeatFigures]:
     microphones = placed_microphones(room, built.catalogue, built.talkers)
     if not microphones:
         return {}
-    columns = ledger.Columns(
-        built, microphones, open_count=outbound.open_microphones(len(microphones))
-    )
+    columns = ledger.Columns(built, microphones)
     owner = np.asarray(built.row_talker)
     clearance = np.round(columns.margin[np.arange(len(owner)), columns.best], ledger.DECIDED)
     found: dict[str, SeatFigures] = {}

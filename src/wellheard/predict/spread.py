@@ -47,7 +47,7 @@ class Quantities:
     speech_level_sigma_db: Array
 
 
-def quantities(scene: Scene, paths: Transfer, *, open_count: float) -> Quantities:
+def quantities(scene: Scene, paths: Transfer, *, microphones: int) -> Quantities:
     """STI, direct-to-reverberant ratio, speech-to-noise ratio, C50 and level with their spread.
 
     Notes
@@ -57,8 +57,8 @@ def quantities(scene: Scene, paths: Transfer, *, open_count: float) -> Quantitie
     place; each by a one-sided difference of one standard deviation, see
     :mod:`wellheard.predict.tolerances`.
     """
-    heard = outbound.far_end(scene, paths, open_count=open_count)
-    found = outbound.middle(scene, paths, heard, open_count=open_count)
+    heard = outbound.far_end(scene, paths, microphones=microphones)
+    found = outbound.middle(paths, heard)
     decays = scene.reverberation
     moves = _Moves(scene, paths, heard)
     parts = (
@@ -82,9 +82,9 @@ def quantities(scene: Scene, paths: Transfer, *, open_count: float) -> Quantitie
     )
 
 
-def budget(scene: Scene, paths: Transfer, *, open_count: float) -> dict[str, Part]:
+def budget(scene: Scene, paths: Transfer, *, microphones: int) -> dict[str, Part]:
     """Every cause of the spread by name: the working of the σ of :func:`quantities`."""
-    moves = _Moves(scene, paths, outbound.far_end(scene, paths, open_count=open_count))
+    moves = _Moves(scene, paths, outbound.far_end(scene, paths, microphones=microphones))
     stated = np.asarray(tolerances.decay_log_sigma(scene.room))
     scattered = scene.propagation.of_scattering
     found: dict[str, Part] = {}

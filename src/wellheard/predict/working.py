@@ -8,12 +8,13 @@ from pathlib import PurePath
 import numpy as np
 
 from wellheard.acoustics import levels
+from wellheard.acoustics.mixing import CLOSED_CHANNEL_DB
 from wellheard.acoustics.speech import sii_octave_importance
 from wellheard.catalog.products import Microphone
 from wellheard.predict import reflections
 from wellheard.predict.evidence import Bands, Evidence, Outbound, PlacedMicrophone
 from wellheard.predict.noise import located_sources, spectrum_words
-from wellheard.predict.outbound import CLOSED_CHANNEL_DB, NEAREST, SELF_NOISE_SHAPE_DB
+from wellheard.predict.outbound import NEAREST, SELF_NOISE_SHAPE_DB
 from wellheard.predict.scene import Scene
 from wellheard.predict.stages import Stage, Working
 from wellheard.predict.surfaces import bands
@@ -34,7 +35,7 @@ def outbound_stages(scene: Scene, evidence: Evidence, row: Outbound) -> tuple[St
         reflections.late(scene, evidence, row),
         _capsule(evidence, row),
         _noise(evidence, row),
-        _mixer(evidence, row),
+        _mixer(scene, evidence, row),
         _far_end(scene, row),
         _promise(scene, row),
     )
@@ -246,18 +247,26 @@ def _noise_row(evidence: Evidence, placed: PlacedMicrophone, origin: str, values
     )
 
 
-def _mixer(evidence: Evidence, row: Outbound) -> Stage:
-    count = len(evidence.microphones)
+def _mixer(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
+    count = ("N", str(len(evidence.microphones)))
+    if scene.sharing == "gating":
+        formula = "n = 1 + (N − 1) · 10^(closed/10)"
+        inputs = (count, ("closed channels", _signed(f"{CLOSED_CHANNEL_DB:g} dB")))
+        source = "gating mixer, common practice [C]"
+    else:
+        formula = "n = (g + N)/(g + 1), g direct over reverberant energy, mean of 500 Hz–4 kHz"
+        inputs = (count, ("the others hear", "the room as loud as this one"))
+        source = "gain sharing: Dugan 1975, from memory [M]"
     return Stage(
         "Mixer",
         (
             Working(
                 "equivalent open microphones",
-                evidence.open_microphones,
+                row.path.open_microphones,
                 "",
-                "n = 1 + (N − 1) · 10^(closed/10)",
-                (("N", str(count)), ("closed channels", _signed(f"{CLOSED_CHANNEL_DB:g} dB"))),
-                "gating mixer, common practice [C]",
+                formula,
+                inputs,
+                source,
             ),
             Working(
                 "noise after the mixer",
