@@ -69,6 +69,7 @@ CODES = {
     "target-missed-sti",
     "tile-load",
     "uneven-absorption",
+    "decay-not-reproduced",
     "void-air-return",
 }
 """Codes that documents and outsiders rely on. One may be added; none may vanish or change."""

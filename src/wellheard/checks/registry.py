@@ -62,6 +62,7 @@ MODULES: tuple[str, ...] = (
     "room.below_schroeder",
     "room.furniture_across_partition",
     "room.parallel_hard_walls",
+    "room.decay_not_reproduced",
     "room.uneven_absorption",
     "privacy.privacy_margin",
     "people.assistive_listening",

@@ -8,6 +8,7 @@ import numpy as np
 
 from wellheard.acoustics import directivity, levels
 from wellheard.acoustics.directivity import TALKER_DIRECTIVITY_INDEX_DB
+from wellheard.acoustics.enclosure import FIRST_WALL
 from wellheard.acoustics.image_ways import Arrival, arrivals
 from wellheard.arrays import Array
 from wellheard.bands import SPEECH_BANDS
@@ -53,7 +54,13 @@ def early(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
                 bands(level_db),
                 "dB",
                 "its energy re the direct sound in plain sight",
-                (("later by", f"{later:.1f} ms"), ("its way", f"{arrival.length:.2f} m")),
+                (
+                    (
+                        "later by",
+                        f"{later:.1f} ms" + (", with the direct sound" if later < 1 else ""),
+                    ),
+                    ("its way", f"{arrival.length:.2f} m"),
+                ),
                 IMAGES,
             )
         )
@@ -180,7 +187,10 @@ def _strongest(scene: Scene, evidence: Evidence, row: Outbound) -> list[tuple[Ar
 
 def _way(scene: Scene, arrival: Arrival) -> str:
     names = scene.propagation.enclosure.names
-    return ", ".join(names[hit] for hit in arrival.surfaces)
+    walls = range(FIRST_WALL, FIRST_WALL + len(scene.room.space.walls))
+    return ", ".join(
+        f"wall {names[hit]}" if hit in walls else names[hit] for hit in arrival.surfaces
+    )
 
 
 def _list(values: Array, places: int = 1) -> str:

@@ -112,7 +112,8 @@ def _air(scene: Scene, row: Outbound) -> Stage:
                 path.direct_db,
                 "dB",
                 "D(angle) + 10 lg G − 20 lg r − 4.34 m r"
-                + (", bent round what is in the way" if path.screened else ""),
+                + (", bent round what is in the way" if path.screened else "")
+                + "; reflections within 1 ms of it count with it",
                 (
                     ("r", f"{path.distance:.2f} m"),
                     ("G, mean 500 Hz–4 kHz", _signed(f"{path.pattern_db:.1f} dB")),
