@@ -141,11 +141,15 @@ def rings_until(
     raise ValueError("the room rings for longer than 20 s")
 
 
+def modulation(echo: Echogram) -> npt.NDArray[np.complex128]:
+    """Transform of the reflected energy re the direct sound, shape (14, 7)."""
+    return np.exp(-2j * np.pi * np.multiply.outer(MODULATIONS, echo.time)) @ echo.reflected
+
+
 def speech_transmission(echo: Echogram) -> float:
     """Speech transmission index without noise and without the ear's own limits."""
-    turned = np.exp(-2j * np.pi * np.multiply.outer(MODULATIONS, echo.time)) @ echo.reflected
     total = echo.direct + echo.reflected.sum(axis=0)
-    return float(speech_transmission_index((np.abs(echo.direct + turned) / total).T))
+    return float(speech_transmission_index((np.abs(echo.direct + modulation(echo)) / total).T))
 
 
 def clarity_db(echo: Echogram, *, early: float = 0.05) -> Array:
