@@ -1,18 +1,22 @@
 """A second program for one voice path, from published formulas, with plain numbers and loops.
 
-It shares nothing with the package. Tables are read from the reference values, whose source stands
-beside each; formulas name theirs.
+The oracle shares nothing with the package. Tables are read from the reference values, whose source
+stands beside each; formulas name theirs.
 """
 
 from __future__ import annotations
 
-import cmath
 import json
 import math
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from wellheard.predict.propagation import propagation
+from wellheard.predict.scene import Scene
 
 REFERENCE: dict[str, Any] = json.loads(
     (Path(__file__).parents[1] / "reference" / "reference_values.json").read_text()
@@ -21,13 +25,7 @@ REFERENCE: dict[str, Any] = json.loads(
 ALPHA = (0.085, 0.127, 0.230, 0.233, 0.309, 0.224, 0.173)  # IEC 60268-16:2020, male [L]
 BETA = (0.085, 0.078, 0.065, 0.011, 0.047, 0.095)
 THRESHOLD_DB = (46, 27, 12, 6.5, 7.5, 8, 12)
-MODULATIONS = (0.63, 0.8, 1, 1.25, 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 8, 10, 12.5)
 A_WEIGHT_DB = (-16.1, -8.6, -3.2, 0, 1.2, 1.0, -1.1)  # IEC 61672-1, 125 Hz to 8 kHz [L]
-# Thin carpet, fissured tile, double plasterboard: Vorländer 2008, via pyroomacoustics [L].
-FLOOR = (0.02, 0.04, 0.08, 0.20, 0.35, 0.40, 0.40)
-CEILING = (0.49, 0.53, 0.53, 0.75, 0.92, 0.99, 0.99)
-WALLS = (0.15, 0.10, 0.06, 0.04, 0.04, 0.05, 0.05)
-CHAIR = (0.15, 0.25, 0.30, 0.35, 0.40, 0.40, 0.40)  # DIN 18041 list, textile [L], in m²; 8 k as 4 k
 SII_IMPORTANCE = (0.0617, 0.1671, 0.2373, 0.2648, 0.2142)  # ANSI S3.5-1997, 250 Hz to 4 kHz [L]
 
 
@@ -70,75 +68,16 @@ class Oracle:
             for d, m in zip(level, self.air(), strict=True)
         ]
 
-    def eyring(
-        self, sides: tuple[float, float, float], *, chairs: int, tops: tuple[float, ...] = ()
-    ) -> list[float]:
-        """24 ln 10/c · V/(−S ln(1 − ᾱ) + A + 4mV) of the plain box, 20 °C, 50 % (Eyring 1930).
-
-        ``tops`` are volumes of table tops, V^(2/3) each (EN 12354-6:2003, formula 4).
-        """
-        return self._decay(sides, chairs, tops)[0]
-
-    def arau_puchades(
-        self, sides: tuple[float, float, float], *, chairs: int, tops: tuple[float, ...] = ()
-    ) -> list[float]:
-        """The same formula for each pair of faces, weighted by area in logarithms (1988)."""
-        return self._decay(sides, chairs, tops)[1]
-
-    def _decay(
-        self, sides: tuple[float, float, float], chairs: int, tops: tuple[float, ...]
-    ) -> tuple[list[float], list[float]]:
-        x, y, z = sides
-        volume, plan, wall = x * y * z, 2 * x * y, 2 * (x + y) * z
-        total = plan + wall
-        even, uneven = [], []
-        for k, m in enumerate(self.air()):
-            fixed = chairs * CHAIR[k] + sum(v ** (2 / 3) for v in tops) + 4 * m * volume
-            pair = (FLOOR[k] + CEILING[k]) / 2
-            mean = (plan * pair + wall * WALLS[k]) / total
-            a, b, c = (
-                24 * math.log(10) / 343.2 * volume / (fixed - total * math.log(1 - alpha))
-                for alpha in (mean, pair, WALLS[k])
-            )
-            even.append(a)
-            uneven.append(b ** (plan / total) * c ** (wall / total))
-        return even, uneven
-
-    def level_time(
-        self, time: list[float], sides: tuple[float, float, float], *, chairs: int
-    ) -> list[float]:
-        """Of a given decay: Eyring's while it lies between Eyring's and Arau-Puchades'.
-
-        Longer, in the proportion of the two; shorter, itself.
-        """
-        even, uneven = self._decay(sides, chairs, ())
-        found = []
-        for t, e, u in zip(time, even, uneven, strict=True):
-            if t < e:
-                found.append(t)
-            elif t <= u:
-                found.append(e)
-            else:
-                found.append(t * e / u)
-        return found
-
     def diffuse(
-        self,
-        distance: float,
-        *,
-        time: list[float],
-        volume: float,
-        index_db: list[float],
-        efficiency: list[float],
+        self, distance: float, *, time: list[float], volume: float, index_db: float = 0.0
     ) -> list[float]:
         """16π/A after Kuttruff, A from ``time``, with Barron's distance term (1988 [M]); 20 °C."""
         speed = 343.2  # ISO 9613-1 [L]
         found = []
-        for t, di, ree in zip(time, index_db, efficiency, strict=True):
+        for t in time:
             area = 24 * math.log(10) / speed * volume / t
-            found.append(
-                16 * math.pi / area * 10 ** (-di / 10) * math.exp(-0.04 * distance / t) * ree
-            )
+            spread = math.exp(-0.04 * distance / t)
+            found.append(16 * math.pi / area * 10 ** (-index_db / 10) * spread)
         return found
 
     def a_weighted(self, levels: list[float]) -> float:
@@ -146,10 +85,9 @@ class Oracle:
             sum(10 ** ((v + a) / 10) for v, a in zip(levels, A_WEIGHT_DB, strict=True))
         )
 
-    def sti(
-        self, ratio: list[float], time: list[float], speech: list[float], noise: list[float]
-    ) -> float:
-        """IEC 60268-16:2020, full method [L]: direct part g, decay, noise, masking, threshold."""
+    def sti(self, transfer: list[list[float]], speech: list[float], noise: list[float]) -> float:
+        """IEC 60268-16:2020, full method [L]; ``transfer`` of the room, 7 by 14, then noise,
+        masking by the next lower octave, and threshold."""
         index = []
         before = 0.0
         for k in range(7):
@@ -168,9 +106,8 @@ class Oracle:
             before = total
             heard = signal / (total + masking + 10 ** (THRESHOLD_DB[k] / 10))
             parts = []
-            for f in MODULATIONS:
-                tail = 1 / (1 + 2j * cmath.pi * f * time[k] / 13.8155)
-                m = abs(ratio[k] + tail) / (ratio[k] + 1) * heard
+            for room in transfer[k]:
+                m = room * heard
                 effective = 10 * math.log10(m / (1 - m)) if m < 1 else 15.0
                 parts.append((min(15.0, max(-15.0, effective)) + 15) / 30)
             index.append(sum(parts) / len(parts))
@@ -182,16 +119,16 @@ class Oracle:
         self,
         *,
         direct: list[float],
-        diffuse: list[float],
-        time: list[float],
+        reflected: list[float],
+        transfer: list[list[float]],
         speech: list[float],
         noise: list[float],
         listening: float = 65.0,
         far_noise: list[float] | None = None,
         opened: float = 1.0,
     ) -> dict[str, Any]:
-        """Everything promised of a path; ``noise`` at the capsule of one open microphone."""
-        reverberant = [d * opened for d in diffuse]
+        """Everything promised of a path; ``reflected`` and ``noise`` of one open microphone."""
+        reverberant = [r * opened for r in reflected]
         mixed = [n + 10 * math.log10(opened) for n in noise]
         ratio = [d / r for d, r in zip(direct, reverberant, strict=True)]
         capsule = [
@@ -210,19 +147,28 @@ class Oracle:
                 w / total * (capsule[k] - mixed[k])
                 for k, w in zip(range(1, 6), SII_IMPORTANCE, strict=True)
             ),
-            "sti": self.sti(ratio, time, [c + gain for c in capsule], ear),
+            "sti": self.sti(transfer, [c + gain for c in capsule], ear),
             "capsule": capsule,
             "gain": gain,
         }
 
 
-def energy_sum(*levels: list[float]) -> list[float]:
-    """Octave by octave."""
-    return [
-        10 * math.log10(sum(10 ** (v / 10) for v in band)) for band in zip(*levels, strict=True)
-    ]
-
-
 @pytest.fixture(scope="session")
 def oracle() -> Oracle:
     return Oracle()
+
+
+@pytest.fixture(scope="session")
+def bare_of(scene_of: Callable[..., Scene]) -> Callable[..., Scene]:
+    """Give the function that makes a room ready with nothing in it: no body, no furniture.
+
+    Only then does a published sum over image sources hold exactly.
+    """
+
+    def made(over: dict[str, Any] | None = None) -> Scene:
+        scene = scene_of(over)
+        empty = replace(scene.propagation.enclosure, objects=())
+        sound = propagation(empty, speed=scene.propagation.speed, air=scene.propagation.air)
+        return replace(scene, propagation=sound)
+
+    return made

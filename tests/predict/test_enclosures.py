@@ -19,6 +19,7 @@ RoomOf = Callable[..., Room]
 FULL = {
     "space": {
         "outline": [[0, 0], [8, 0], [8, 3], [5, 3], [5, 6], [0, 6]],
+        "walls": "absent",
         "height": 2.8,
         "finishes": {
             "floor": "carpet-tile",
