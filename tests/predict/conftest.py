@@ -13,6 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from wellheard.predict.propagation import propagation
@@ -168,7 +169,13 @@ def bare_of(scene_of: Callable[..., Scene]) -> Callable[..., Scene]:
     def made(over: dict[str, Any] | None = None) -> Scene:
         scene = scene_of(over)
         empty = replace(scene.propagation.enclosure, objects=())
-        sound = propagation(empty, speed=scene.propagation.speed, air=scene.propagation.air)
+        told = scene.room.space.measured_reverberation
+        sound = propagation(
+            empty,
+            speed=scene.propagation.speed,
+            air=scene.propagation.air,
+            measured_time=None if told is None else np.array(told),
+        )
         return replace(scene, propagation=sound)
 
     return made

@@ -130,7 +130,10 @@ def test_volumes_of_the_spaces_add_up_and_the_partition_counts_on_both_sides(
 def test_the_direct_sound_is_the_same_and_the_reverberant_goes_by_the_absorption_of_the_space(
     found: dict[str, Evidence],
 ) -> None:
-    """16π/A exp(−0.04 r/T) after Kuttruff and Barron: of a ratio A, T and openness are left."""
+    """16π/A after Kuttruff: of a ratio A and openness are left, to within 1.5 dB.
+
+    Late reflections alone come from everywhere; early ones find other walls.
+    """
     joined, split = found["joined"], found["split.b"]
     one, other = joined.path("e1", "m2"), split.path("e1", "m2")
     assert one.direct_db == pytest.approx(other.direct_db, abs=1e-9)
@@ -140,10 +143,10 @@ def test_the_direct_sound_is_the_same_and_the_reverberant_goes_by_the_absorption
         area = 10 * math.log10(
             (split.reverberation.volume / t2) / (joined.reverberation.volume / t1)
         )
-        far = 10 * math.log10(math.e) * 0.04 * one.distance * (1 / t2 - 1 / t1)
         assert one.reverberant_db[k] - other.reverberant_db[k] == pytest.approx(
-            area + far + opened, abs=1e-6
+            area + opened, abs=1.5
         )
+        assert one.late_db[k] - other.late_db[k] == pytest.approx(area + opened, abs=1.5)
 
 
 def test_nobody_is_heard_through_a_closed_partition(found: dict[str, Evidence]) -> None:

@@ -5,14 +5,17 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.predict import reverberation
+from wellheard.checks.room.uneven_absorption import uneven_absorption
+from wellheard.predict import ledger, reverberation
 from wellheard.predict.evidence import Reverberation
+from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
 
 REFERENCE: dict[str, Any] = json.loads(
@@ -42,6 +45,34 @@ def empty(decay_of: Callable[..., Reverberation]) -> Reverberation:
     )
 
 
+@pytest.fixture(scope="session")
+def even_of(
+    bare_of: Callable[..., Scene],
+) -> Callable[[float], Reverberation]:
+    """Room A of the reference with a stated scattering and nobody in it."""
+
+    def made(scattering: float) -> Reverberation:
+        even = {"absorption": dict.fromkeys(BANDS, 0.2)}
+        scene = bare_of(
+            {
+                "space": {
+                    "outline": [[0, 0], [6, 0], [6, 5], [0, 5]],
+                    "height": 3.0,
+                    "scattering": scattering,
+                    "finishes": {"floor": even, "ceiling": even, "walls": even},
+                },
+                "people": {
+                    "seats": "absent",
+                    "standing": {"p": {"outline": [[1, 1], [2, 1], [2, 2], [1, 2]], "facing": 0}},
+                },
+            }
+        )
+        time = tuple(scene.propagation.time.tolist())
+        return replace(scene.reverberation, time=time)
+
+    return made
+
+
 def test_the_reference_room_rings_as_printed(empty: Reverberation) -> None:
     """6 × 4.5 × 2.7 m, plasterboard, thin carpet, fissured tile, 20 °C 50 % [L computed].
 
@@ -56,7 +87,7 @@ def test_the_reference_room_rings_as_printed(empty: Reverberation) -> None:
     assert empty.surface == pytest.approx(110.7)
 
 
-def test_the_prediction_is_arau_puchades_of_the_three_pairs(empty: Reverberation) -> None:
+def test_beside_the_rays_stands_arau_puchades_of_the_three_pairs(empty: Reverberation) -> None:
     """At 1 kHz by hand: walls .04, floor and ceiling (.20 + .75)/2 = .475 (Arau-Puchades 1988)."""
     volume, total = 72.9, 110.7
     air = 4 * empty.air_power_attenuation[3] * volume
@@ -65,31 +96,40 @@ def test_the_prediction_is_arau_puchades_of_the_three_pairs(empty: Reverberation
     for area, alpha in ((24.3, 0.04), (32.4, 0.04), (54.0, 0.475)):
         pair = constant * volume / (-total * math.log(1 - alpha) + air)
         expected *= pair ** (area / total)
-    assert empty.time[3] == pytest.approx(expected, rel=1e-6)
-    assert empty.model == "Arau-Puchades"
+    assert empty.arau_puchades[3] == pytest.approx(expected, rel=1e-6)
+    assert empty.model == "ray tracing"
+    # Hard walls keep sound going, scattering takes it to ceiling and floor: the rays lie between.
+    assert empty.eyring[3] < empty.time[3] < empty.arau_puchades[3]
+
+
+def test_in_an_even_room_that_mirrors_the_decay_is_somewhat_longer_than_eyrings(
+    even_of: Callable[..., Reverberation],
+) -> None:
+    """Room A of the reference, α 0.20 everywhere, 6 × 5 × 3 m; Eyring's own limits, no air [L].
+
+    Free paths differ in length, and without scattering they stay long or short: 5 to 25 % more.
+    """
+    found = even_of(0.0)
+    for time, eyring in zip(found.time[:5], found.eyring[:5], strict=True):
+        assert 1.05 < time / eyring < 1.25
+
+
+def test_scattering_brings_an_even_room_to_the_formula_for_unequal_free_paths(
+    even_of: Callable[..., Reverberation],
+) -> None:
+    """Kuttruff's form of Eyring's, γ² 0.38, made for walls that scatter all [L]."""
+    found = even_of(1.0)
+    assert found.time[:5] == pytest.approx(found.kuttruff[:5], rel=0.04)
 
 
 def test_even_absorption_makes_all_models_but_sabine_one(
-    decay_of: Callable[..., Reverberation],
+    even_of: Callable[..., Reverberation],
 ) -> None:
     """Room A of the reference: α 0.20 everywhere, 6 × 5 × 3 m, Sabine 0.5754, Eyring 0.5157 [L].
 
     Printed without air at c = 343; here the room is dry of people, and air and c are taken out.
     """
-    even = {"absorption": dict.fromkeys(BANDS, 0.2)}
-    found = decay_of(
-        {
-            "space": {
-                "outline": [[0, 0], [6, 0], [6, 5], [0, 5]],
-                "height": 3.0,
-                "finishes": {"floor": even, "ceiling": even, "walls": even},
-            },
-            "people": {
-                "seats": "absent",
-                "standing": {"p": {"outline": [[1, 1], [2, 1], [2, 2], [1, 2]], "facing": 0}},
-            },
-        }
-    )
+    found = even_of(0.3)
     assert found.arau_puchades == pytest.approx(found.eyring)
     assert found.fitzroy == pytest.approx(found.eyring)
     air = 4 * found.air_power_attenuation[2] * 90
@@ -133,15 +173,54 @@ def test_measured_times_replace_the_predicted_and_narrow_the_range(
 def test_the_range_holds_ten_to_ninety_percent_of_the_stated_spread(
     decay_of: Callable[..., Reverberation],
 ) -> None:
-    """±1.2816 σ of ln T; blind σ .5 .25 .2 .2 .2 .25 .5, with the models' own disagreement."""
+    """±1.2816 σ of ln T; blind σ .5 .25 .2 .2 .2 .25 .5, and what scattering .1 to .5 makes of it.
+
+    The decays at either end of scattering are taken for the 10 and 90 % points.
+    """
     found = decay_of({"basis": {"space.finishes": "told"}})
     blind = (0.5, 0.25, 0.2, 0.2, 0.2, 0.25, 0.5)
     for k in range(7):
-        apart = math.log(found.arau_puchades[k] / found.eyring[k]) / (2 * 1.28155)
+        apart = math.log(found.smooth[k] / found.rough[k]) / (2 * 1.28155)
         assert found.log_sigma[k] == pytest.approx(math.hypot(blind[k], apart), rel=1e-4)
         assert math.log(found.high[k] / found.time[k]) == pytest.approx(
             1.28155 * found.log_sigma[k], rel=1e-4
         )
+
+
+def test_the_ends_of_the_range_are_rooms_that_scatter_little_and_much(
+    decay_of: Callable[..., Reverberation],
+) -> None:
+    """.1 and .5. Fewer rays follow them than the room itself: a third is what that may cost."""
+    found = decay_of()
+    for scattering, end in ((0.1, found.smooth), (0.5, found.rough)):
+        assert end == pytest.approx(decay_of({"space": {"scattering": scattering}}).time, rel=0.33)
+    assert all(rough < smooth for rough, smooth in zip(found.rough, found.smooth, strict=True))
+
+
+def uneven(room: Room, catalogue: Catalogue) -> str:
+    """What is said of uneven absorption."""
+    (draft,) = uneven_absorption(ledger.predict(room, catalogue, assumptions=False))
+    return draft.message
+
+
+def test_a_soft_ceiling_over_hard_walls_rings_longer_than_diffuse_and_is_pointed_out(
+    room_of: Callable[..., Room], catalogue: Catalogue
+) -> None:
+    """Room B of the reference at 1 kHz, .3 scattered: rays 0.45 to 0.50 s; Eyring 0.31, as s = 1.
+
+    With little scattering 0.81 s, with much 0.37: each to the accuracy of some hundred rays.
+    """
+    nobody = {
+        "seats": "absent",
+        "standing": {"p": {"outline": [[1, 1], [2, 1], [2, 2], [1, 2]], "facing": 0}},
+    }
+    room = room_of({"space": {"scattering": 0.3}, "people": nobody})
+    found = reverberation.predict(room, catalogue)
+    assert 0.42 < found.time[3] < 0.50
+    message = uneven(room, catalogue)
+    smooth, rough = ((t[2] + t[3]) / 2 for t in (found.smooth, found.rough))
+    assert f"{smooth:.2f} s with little scattering and {rough:.2f} s with much" in message
+    assert rough < found.time[3] < smooth
 
 
 def test_assumed_finishes_are_surer_of_nothing(decay_of: Callable[..., Reverberation]) -> None:
@@ -157,30 +236,28 @@ def test_the_schroeder_frequency_and_free_path_are_those_of_the_books(
 ) -> None:
     """2000 √(T/V) and 4V/S (Kuttruff); room B of the reference has 4V/S = 2.634 m [L].
 
-    The critical distance goes with the level, so with Eyring's time, here as printed.
+    The critical distance goes with the level, so with the absorption area: Eyring's is printed,
+    and rays that meet a soft ceiling less or more often leave one within a tenth.
     """
     mid = (empty.time[2] + empty.time[3]) / 2
     assert empty.schroeder_frequency == pytest.approx(2000 * math.sqrt(mid / 72.9))
     assert empty.mean_free_path == pytest.approx(2.634, abs=5e-4)
     printed = REFERENCE["check_cases"]["octave_room"]["eyring_air"]
     area = 24 * math.log(10) / 343.2 * 72.9 / ((printed[2] + printed[3]) / 2)
-    assert empty.critical_distance == pytest.approx(math.sqrt(area / (16 * math.pi)), rel=0.002)
+    assert empty.critical_distance == pytest.approx(math.sqrt(area / (16 * math.pi)), rel=0.05)
 
 
-def test_the_level_goes_by_eyring_and_by_a_measured_decay_where_that_says_more(
-    decay_of: Callable[..., Reverberation], oracle: Any
+def test_a_measured_decay_sets_the_level_in_its_proportion(
+    decay_of: Callable[..., Reverberation],
 ) -> None:
-    """Shorter than Eyring's: itself. Up to Arau-Puchades': Eyring's. Longer: in proportion."""
-    sides = (6.0, 4.5, 2.7)
-    even = oracle.eyring(sides, chairs=1)
-    uneven = oracle.arau_puchades(sides, chairs=1)
-    assert decay_of().level_time == pytest.approx(even, rel=1e-3)
-
-    def level_of(times: list[float]) -> tuple[float, ...]:
-        told = {"measured_reverberation": dict(zip(BANDS, times, strict=True))}
-        return decay_of({"space": told}).level_time
-
-    assert level_of([0.9 * t for t in even]) == pytest.approx([0.9 * t for t in even], rel=1e-3)
-    between = [math.sqrt(e * u) for e, u in zip(even, uneven, strict=True)]
-    assert level_of(between) == pytest.approx(even, rel=1e-3)
-    assert level_of([1.2 * t for t in uneven]) == pytest.approx([1.2 * t for t in even], rel=1e-3)
+    """The same rays with less absorption: half as long again leaves about half as much again."""
+    plain = decay_of()
+    longer = [1.5 * t for t in plain.time]
+    found = decay_of({"space": {"measured_reverberation": dict(zip(BANDS, longer, strict=True))}})
+    more = [b / a for a, b in zip(plain.level_time, found.level_time, strict=True)]
+    # At 8 kHz the air takes its share whatever the walls do.
+    assert more[:6] == pytest.approx([1.5] * 6, rel=0.25)
+    same = dict(zip(BANDS, plain.time, strict=True))
+    again = decay_of({"space": {"measured_reverberation": same}})
+    assert again.level_time == pytest.approx(plain.level_time, rel=0.005)
+    assert again.exponent == pytest.approx([1.0] * 7, rel=0.005)

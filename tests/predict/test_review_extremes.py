@@ -85,12 +85,17 @@ def test_an_assumed_background_is_tried_no_louder_than_a_document_may_say(
 def test_a_room_that_absorbs_everything_still_has_a_decay(
     evidence_of: Callable[..., Evidence], alpha: float
 ) -> None:
-    """Taken as 0.99: T = 0.161 V/(S·ln 100) = 0.023 s (Eyring, via phonometry [L])."""
+    """Taken as 0.99. Eyring: 0.161 V/(S·ln 100) = 0.023 s, for free paths that are all alike.
+
+    One along the diagonal takes 8.0 m, 23 ms, and what has been twice round is 40 dB down: no
+    fall by 20 dB takes longer than that, so T20 is below 70 ms.
+    """
     everything = {"floor": absorbing(alpha), "ceiling": absorbing(alpha), "walls": absorbing(alpha)}
     found = evidence_of(space={"finishes": everything}, people={"occupancy": 0})
     volume, surface = 72.9, 110.7
-    expected = 24 * math.log(10) / 343.2 * volume / (surface * math.log(100))
-    assert found.reverberation.time[2] == pytest.approx(expected, rel=0.02)  # people, air
+    eyring = 24 * math.log(10) / 343.2 * volume / (surface * math.log(100))
+    assert found.reverberation.eyring[2] == pytest.approx(eyring, rel=0.02)  # people, air
+    assert eyring < found.reverberation.time[2] < 0.07
     row = found.outbound[0]
     assert math.isfinite(row.sti.sigma)
     assert row.direct_to_reverberant.value > 15
@@ -126,7 +131,7 @@ def test_of_two_elements_that_hear_a_talker_alike_the_first_is_used(
     first two. A source of noise beside one of them must not change sides with a rounding error."""
     head = catalogue.product("ceiling-head-3")
     rng = np.random.default_rng(4)
-    for x, y in rng.uniform(2.0, 3.0, size=(40, 2)).tolist():
+    for x, y in rng.uniform(2.0, 3.0, size=(8, 2)).tolist():
         east, north = 1.3 * math.cos(math.radians(60)), 1.3 * math.sin(math.radians(60))
         scene = scene_of(
             {

@@ -41,7 +41,8 @@ def test_spreads_are_those_of_a_simulation(scene: Scene) -> None:
     """Every input drawn from its stated spread at once, 4,000 times, nothing linearized.
 
     The ratios agree within sampling (2 %). One-sided differences towards the worse side may
-    overstate the spread of the index, by no more than 30 %, and must not understate it.
+    overstate the spread of the index, by no more than 30 %, and must not understate it. The
+    simulation is of a direct sound and an exponential decay with the energies of the path.
     """
     found = ledger.evidence(scene, assumptions=False)
     row = found.outbound[0]
@@ -52,18 +53,21 @@ def test_spreads_are_those_of_a_simulation(scene: Scene) -> None:
     def drawn(sigma: float) -> Any:
         return sigma * rng.normal(size=(count, 1))
 
-    time = np.asarray(decay.time)
-    each = time * np.exp(drawn(1.0) * np.asarray(decay.log_sigma))
-    reverberant = levels.energy(path.reverberant_db) * each / time
-    reverberant = reverberant * np.exp(-0.04 * path.distance * (1 / each - 1 / time))
+    time, level = np.asarray(decay.time), np.asarray(decay.level_time)
+    longer = drawn(1.0)
+    each = time * np.exp(longer * np.asarray(decay.log_sigma))
+    louder = np.exp(longer * np.asarray(decay.level_log_sigma))
+    reverberant = levels.energy(path.reverberant_db) * louder
+    reverberant = reverberant * np.exp(-0.04 * path.distance / level * (1 / louder - 1))
     nearer = 1 + drawn(scene.position_sigma()) / path.distance
     turned = drawn(tolerances.TALKER_TURN_SIGMA_DB) - 20 * np.log10(nearer)
     direct = levels.energy(np.asarray(path.direct_db) + turned)
     speech = scene.speech_db + levels.energy_level_db(direct + reverberant)
     speech = speech + drawn(tolerances.EFFORT_SIGMA_DB)
     noise = np.asarray(path.noise_db) + drawn(scene.noise_sigma_db())
-    model = levels.energy(drawn(tolerances.MODEL_DIRECT_TO_REVERBERANT_SIGMA_DB))
-    ratio = direct / reverberant * model
+    chance = tolerances.random_clarity_sigma_db(time)
+    model_db = drawn(float(np.hypot(tolerances.MODEL_CLARITY_SIGMA_DB, chance)))
+    ratio = direct / reverberant
     gain = scene.room.far_end.listening_level_dba - levels.a_weighted_level_db(speech)[:, None]
     heard = levels.energy(noise + gain) + levels.energy(scene.far_end_noise_db)
     index = intelligibility.speech_transmission_index_of_path(
@@ -72,11 +76,11 @@ def test_spreads_are_those_of_a_simulation(scene: Scene) -> None:
         speech_db=speech + gain,
         noise_db=levels.energy_level_db(heard),
     )
+    # The model's own error has an STI of its own, which is not made of that of the ratio.
     index = index + drawn(np.hypot(tolerances.MODEL_STI_SIGMA, tolerances.RANDOM_STI_SIGMA))[:, 0]
-    ratio_db = levels.energy_level_db(ratio)[:, 2:6].mean(axis=1)
+    ratio_db = levels.energy_level_db(ratio)[:, 2:6].mean(axis=1) + model_db[:, 0]
     importance = np.array([0.0617, 0.1671, 0.2373, 0.2648, 0.2142])  # ANSI S3.5-1997 [L]
     signal_db = (speech - noise)[:, 1:6] @ importance / importance.sum()
     assert row.direct_to_reverberant.sigma == pytest.approx(ratio_db.std(), rel=0.05)
     assert row.speech_to_noise.sigma == pytest.approx(signal_db.std(), rel=0.05)
     assert 0.98 < row.sti.sigma / index.std() < 1.3
-    assert row.sti.value == pytest.approx(float(np.median(index)), abs=0.01)
