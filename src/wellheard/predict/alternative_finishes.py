@@ -19,7 +19,7 @@ from wellheard.predict.alternatives import (
     changed,
     standing_of,
 )
-from wellheard.predict.evidence import Reverberation
+from wellheard.predict.evidence import Bands, Reverberation
 from wellheard.predict.surfaces import bands
 from wellheard.predict.tolerances import NORMAL_90
 from wellheard.room.document import Room
@@ -231,7 +231,6 @@ def measured_decay(subject: Subject) -> Iterator[Trial]:
             return
     ends = (decay.time, decay.high, decay.low)
     said = ("as taken", "long, the 90 % end", "short, the 10 % end")
-    known = changed(room, "basis", {**room.basis, path: "measured"})
     yield Trial(
         "reverberation",
         path,
@@ -240,12 +239,18 @@ def measured_decay(subject: Subject) -> Iterator[Trial]:
         tuple(
             Alternative(
                 f"measured, {text}: {float(np.mean(times[2:4])):.2f} s",
-                changed(known, path, times),
+                with_measured_decay(room, times),
                 "10–90 % range of the prediction",
             )
             for text, times in zip(said, ends, strict=True)
         ),
     )
+
+
+def with_measured_decay(room: Room, times: Bands) -> Room:
+    """The same room after a measurement that found these decay times [s]."""
+    known = changed(room, "basis", {**room.basis, tolerances.MEASURED_TIME: "measured"})
+    return changed(known, tolerances.MEASURED_TIME, times)
 
 
 def _seconds(decay: Reverberation) -> str:

@@ -7,7 +7,7 @@ decay of the same energies, so that a solver can ask for it a million times.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -83,23 +83,57 @@ def quantities(scene: Scene, paths: Transfer, *, microphones: int) -> Quantities
 
 
 def budget(scene: Scene, paths: Transfer, *, microphones: int) -> dict[str, Part]:
-    """Every cause of the spread by name: the working of the σ of :func:`quantities`."""
+    """Every cause of the spread by name: the working of the σ of :func:`quantities`.
+
+    Notes
+    -----
+    The squares of all causes add up to those of the whole. Causes that act through the same
+    thing, as absorption and scattering do through the decay, are moved together there; each has
+    of that move the share that its own square has.
+    """
     moves = _Moves(scene, paths, outbound.far_end(scene, paths, microphones=microphones))
     stated = np.asarray(tolerances.decay_log_sigma(scene.room))
     scattered = scene.propagation.of_scattering
+    effort_db, noise_db = tolerances.EFFORT_SIGMA_DB, scene.noise_sigma_db()
     found: dict[str, Part] = {}
     if scene.reverberation.measured:
         found["measured decay"] = moves.by_decay(stated, stated)
     else:
-        found["absorption of the finishes"] = moves.by_decay(stated, stated)
-        found["scattering of the surfaces"] = moves.by_decay(
-            scattered.log_time_sigma, scattered.log_energy_sigma
+        found |= _shared(
+            moves.by_decay(
+                np.hypot(stated, scattered.log_time_sigma),
+                np.hypot(stated, scattered.log_energy_sigma),
+            ),
+            {
+                "absorption of the finishes": moves.by_decay(stated, stated),
+                "scattering of the surfaces": moves.by_decay(
+                    scattered.log_time_sigma, scattered.log_energy_sigma
+                ),
+            },
         )
     found["turn and place of the talker"] = moves.by_talker()
-    found["vocal effort"] = moves.by_effort_and_noise(tolerances.EFFORT_SIGMA_DB, 0.0)
-    found["noise"] = moves.by_effort_and_noise(0.0, scene.noise_sigma_db())
+    found |= _shared(
+        moves.by_effort_and_noise(effort_db, noise_db),
+        {
+            "vocal effort": moves.by_effort_and_noise(effort_db, 0.0),
+            "noise": moves.by_effort_and_noise(0.0, noise_db),
+        },
+    )
     found["the model itself"] = moves.by_model()
     return found
+
+
+def _shared(together: Part, alone: dict[str, Part]) -> dict[str, Part]:
+    """A common move divided among its causes by the squares of what each does alone."""
+    shares: dict[str, dict[str, Array]] = {cause: {} for cause in alone}
+    for field in fields(Part):
+        whole = np.asarray(getattr(together, field.name))
+        each = {cause: np.asarray(getattr(part, field.name)) for cause, part in alone.items()}
+        sum_ = _together(list(each.values()))
+        for cause, value in each.items():
+            part = np.divide(value, sum_, out=np.zeros_like(sum_), where=sum_ > 0)
+            shares[cause][field.name] = whole * part
+    return {cause: Part(**values) for cause, values in shares.items()}
 
 
 def _together(sigmas: list[Array]) -> Array:

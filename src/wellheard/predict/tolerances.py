@@ -127,21 +127,27 @@ def is_given(room: Room, path: str) -> bool:
 
 
 def mouth_sigma(room: Room) -> float:
-    """σ of a mouth's place along the way to a microphone [m].
+    """σ of a mouth's place along the way to a microphone [m], see :func:`least_known_mouth`."""
+    return least_known_mouth(room)[0]
+
+
+def least_known_mouth(room: Room) -> tuple[float, str]:
+    """σ of a mouth's place along the way to a microphone [m], and the input that sets it.
 
     Never less than the place on the plan or the height is off, whichever is more: the way lies
-    between the two directions.
+    between the two directions. Of seats as of heights the least known counts, where one has a
+    basis of its own.
     """
     seats = room.people.seats
-    heights = (
-        basis_of(room, f"people.{group}.{name}.height")
+    places = [f"people.seats.{name}.at" for name in seats] or ["people.seats"]
+    heights = [
+        f"people.{group}.{name}.height"
         for group, members in (("seats", seats), ("standing", room.people.standing))
         for name in members
-    )
-    height = max((MOUTH_HEIGHT_SIGMA[basis] for basis in heights), default=0.0)
-    # Of seats as of heights the least known counts, where one has a basis of its own.
-    places = [f"people.seats.{name}.at" for name in seats] or ["people.seats"]
-    return max(height, *(POSITION_SIGMA[basis_of(room, path)] for path in places))
+    ]
+    known = [(POSITION_SIGMA[basis_of(room, path)], path) for path in places]
+    known += [(MOUTH_HEIGHT_SIGMA[basis_of(room, path)], path) for path in heights]
+    return max(known, key=lambda one: one[0])
 
 
 def decay_log_sigma(room: Room) -> tuple[float, ...]:
@@ -149,9 +155,14 @@ def decay_log_sigma(room: Room) -> tuple[float, ...]:
     if room.space.measured_reverberation is not None:
         factor = TIME_FACTOR[basis_of(room, MEASURED_TIME)]
         return tuple(factor * sigma for sigma in MEASURED_LOG_TIME_SIGMA)
-    said = [basis_of(room, "space.finishes"), *_of_large_surfaces(room)]
-    factor = max(FINISH_FACTOR[basis] for basis in said)
+    factor = FINISH_FACTOR[least_known_finish(room)[0]]
     return tuple(factor * sigma for sigma in BLIND_LOG_TIME_SIGMA)
+
+
+def least_known_finish(room: Room) -> tuple[str, str]:
+    """Basis of the finishes, or of floor, ceiling or a wall that is less known, and its path."""
+    said = [(basis_of(room, "space.finishes"), "space.finishes"), *_of_large_surfaces(room)]
+    return max(said, key=lambda one: FINISH_FACTOR[one[0]])
 
 
 def random_clarity_sigma_db(time: Array) -> float:
@@ -179,11 +190,11 @@ def random_clarity_sigma_db(time: Array) -> float:
     return float(np.sqrt(np.sum(np.square(each))) / len(each))
 
 
-def _of_large_surfaces(room: Room) -> Iterator[str]:
+def _of_large_surfaces(room: Room) -> Iterator[tuple[str, str]]:
     """What is stated of floor, ceiling or walls alone; a patch is too small to count."""
     for path, basis in room.basis.items():
         if path.startswith(LARGE_SURFACES):
-            yield str(basis)
+            yield str(basis), path
 
 
 def chance_of(margin: float, sigma: float) -> float:
