@@ -12,9 +12,9 @@ from wellheard.acoustics.enclosure import FIRST_WALL
 from wellheard.acoustics.image_ways import Arrival, arrivals
 from wellheard.arrays import Array
 from wellheard.bands import SPEECH_BANDS
-from wellheard.predict.evidence import Evidence, Outbound
+from wellheard.predict.evidence import Evidence, Outbound, PlacedMicrophone
 from wellheard.predict.outbound import response
-from wellheard.predict.pickup import pickup
+from wellheard.predict.pickup import Choice, Pickup, pickup
 from wellheard.predict.scene import Scene
 from wellheard.predict.stages import Stage, Working
 from wellheard.predict.surfaces import bands, object_area
@@ -24,6 +24,9 @@ STRONGEST = 5
 
 EARLY = 0.05
 """What arrives up to here after the direct sound helps the words [s]."""
+
+JOINED = 0.001
+"""What arrives up to here belongs to the direct sound [s]."""
 
 IMAGES = "image sources in energy, Allen and Berkley 1979 and Borish 1984, from memory [M]"
 RAYS = "ray tracing, Krokstad, Strøm and Sørsdal 1968, from memory [M]"
@@ -145,14 +148,19 @@ def late(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
     return Stage("Late", tuple(rows))
 
 
+def heard_by(placed: PlacedMicrophone, row: Outbound) -> tuple[Pickup, Choice]:
+    """How a microphone hears, and which of its elements or beams the talker of a row gets."""
+    taken = pickup(placed.product)
+    way = np.asarray(row.talker.at) - np.asarray(placed.at)
+    towards = way / max(float(np.linalg.norm(way)), 1e-9)
+    return taken, taken.choose(np.array([placed.aim_deg]), towards[None, None])
+
+
 def _strongest(scene: Scene, evidence: Evidence, row: Outbound) -> list[tuple[Arrival, Array]]:
     """The strongest single reflections in the speech octaves with their levels re direct."""
     placed = next(m for m in evidence.microphones if m.id == row.path.microphone)
-    taken = pickup(placed.product)
-    mouth = np.asarray(row.talker.at)
-    at = np.asarray(placed.at)
-    towards = (mouth - at) / max(float(np.linalg.norm(mouth - at)), 1e-9)
-    chosen = taken.choose(np.array([placed.aim_deg]), towards[None, None])
+    taken, chosen = heard_by(placed, row)
+    mouth, at = np.asarray(row.talker.at), np.asarray(placed.at)
     angle = math.radians(row.path.facing_deg)
     facing = np.array([math.cos(angle), math.sin(angle), 0.0])
     direct_db = -np.asarray(row.path.talker_pattern_db) - levels.energy_level_db(
@@ -165,7 +173,7 @@ def _strongest(scene: Scene, evidence: Evidence, row: Outbound) -> list[tuple[Ar
         at,
         limit_path=row.path.distance + EARLY * scene.propagation.speed,
     ).found:
-        if one.order == 0:
+        if one.order == 0 or one.length < row.path.distance + JOINED * scene.propagation.speed:
             continue
         if taken.upper_only and one.arrival[2] < 0:
             continue

@@ -111,7 +111,7 @@ def _air(scene: Scene, row: Outbound) -> Stage:
                 "direct sound re 1 m in front",
                 path.direct_db,
                 "dB",
-                "D(angle) + 10 lg G − 20 lg r − 4.34 m r"
+                "10 lg(D(angle) G e^(−m r) / r² + Σ Eᵢ), Eᵢ reflections within 1 ms of it"
                 + (", bent round what is in the way" if path.screened else "")
                 + "; reflections within 1 ms of it count with it",
                 (
@@ -129,6 +129,7 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
     path = row.path
     placed = next(m for m in evidence.microphones if m.id == path.microphone)
     product = placed.product
+    taken, chosen = reflections.heard_by(placed, row)
     rows = [
         Working(
             "microphone's response towards the talker",
@@ -136,7 +137,8 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
             "dB",
             "20 lg(A + (1 − A) cos θ) of the best element"
             if product.beam is None
-            else "0 dB within the steering limit, −12 dB beyond it",
+            else "0 dB within the steering limit, "
+            + ("its flank beyond it" if product.positions else "−12 dB beyond it"),
             (
                 ("product", f"{product.id} ({_whose(evidence, product)})"),
                 *_direction(product, path.element),
@@ -146,12 +148,14 @@ def _capsule(evidence: Evidence, row: Outbound) -> Stage:
         ),
         Working(
             "random energy efficiency",
-            product.random_energy_efficiencies()[path.element],
+            bands(taken.diffuse[chosen.pattern[0, 0]]),
             "",
             _efficiency_formula(product),
             (),
             "first-order patterns, closed form [L]"
             if product.beam is None
+            else BEAM
+            if product.positions
             else f"product data ({_whose(evidence, product)})",
         ),
         Working(
@@ -201,6 +205,8 @@ def off_element_deg(row: Outbound, placed: PlacedMicrophone) -> float:
 
 
 def _efficiency_formula(product: Microphone) -> str:
+    if product.positions:
+        return "mean of the beam towards this talker over all directions"
     if product.beam is not None:
         return "10^(−DI/10)"
     return "(A² + (1 − A)²/3)/2, in a table top" if product.boundary else "A² + (1 − A)²/3"
@@ -228,7 +234,10 @@ def _noise_row(evidence: Evidence, placed: PlacedMicrophone, origin: str, values
             name,
             values,
             "dB",
-            f"rated self-noise − {-SELF_NOISE_SHAPE_DB:g} dB in every octave",
+            f"rated self-noise − {-SELF_NOISE_SHAPE_DB:g} dB in every octave"
+            + (
+                ", and what the beam makes of its capsules' own" if placed.product.positions else ""
+            ),
             (("rated self-noise", f"{placed.product.self_noise_dba:g} dBA"),),
             f"product data ({_whose(evidence, placed.product)}); shape common practice [C]",
         )
@@ -242,7 +251,7 @@ def _noise_row(evidence: Evidence, placed: PlacedMicrophone, origin: str, values
             ("level at 1 m", _list(source.speech_octaves_db()) + " dB"),
             ("r", f"{math.dist(source.at, placed.at):.2f} m"),
             ("DI of the source", f"{source.directivity_index_db:.1f} dB"),
-            ("G", "response of the same element; of a beam, √REE"),
+            ("G", "response of the same element or beam towards the source"),
         ),
         f"{spectrum_words(evidence.room.noise.sources[origin])}; steady diffuse field",
     )
