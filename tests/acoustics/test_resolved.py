@@ -194,7 +194,7 @@ def test_a_pair_far_apart_in_a_large_hall_hears_it() -> None:
     """200 m through an L take 0.6 s: far past the horizon of ordinary rooms."""
     e = room(L_SHAPE * 20, absorption=0.05, scattering=0.3, height=20.0)
     ends = np.array([[10.0, 130.0, 1.2]])
-    field, early, late, modulation, t0 = asked(e, np.array([[150.0, 20.0, 1.2]]), ends, rays=5000)
+    field, early, late, modulation, t0 = asked(e, np.array([[150.0, 20.0, 1.2]]), ends, rays=20_000)
     assert field.horizon > t0[0] + 0.05
     assert early[0, :7].min() > 0.0
     assert late[0, :7].min() > 0.0

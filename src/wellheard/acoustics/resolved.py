@@ -1,10 +1,11 @@
 """Scattered energy by place, where a room is not one space: round corners, behind columns.
 
-Rays leave each root, a talker or a microphone, evenly all round. What of their way comes after
-a diffuse reflection or an object is summed by cell of the plan, over the full height, and by
-time; divided by the air in the cell it is the energy there, and by reciprocity just as well the
-energy that reaches the root from there. From the horizon on the room's mean decay takes over, at
-the level that each cell has by then.
+Rays leave each root, the place of a talker or a microphone on the plan, from all heights between
+floor and ceiling and evenly all round. What of their way comes after a diffuse reflection or an
+object is summed by cell of the plan, over the full height, and by time; divided by the air in the
+cell it is the energy there, and by reciprocity just as well the energy that reaches the root from
+there. From the horizon on the room's mean decay takes over, at the level that each cell has by
+then.
 
 Rule for the size: cells of 0.75 m, larger in rooms above 56 m² so that there are about a hundred;
 2,000 rays, more in such rooms in proportion to the area, up to 16,000. Then early energy varies
@@ -24,6 +25,7 @@ import numpy.typing as npt
 from wellheard.acoustics import compiled
 from wellheard.acoustics.decay_table import LEAST_KEPT
 from wellheard.acoustics.enclosure import Enclosure
+from wellheard.acoustics.facets import free_of_solids
 from wellheard.acoustics.late import ANGULAR, Late
 from wellheard.acoustics.plan_cells import PlanCells, plan_cells
 from wellheard.acoustics.rays import Flights, directions_all_round, trace
@@ -32,6 +34,7 @@ from wellheard.geometry.polygons import is_convex
 from wellheard.geometry.sight import off_walls
 
 _LEAST_RAYS, _MOST_RAYS, _RAYS_PER_AREA = 2000, 16_000, 35.0  # the last per m²
+_RAYS_IN_ALL = 256_000  # of many roots, which then have fewer each
 
 STEP = 0.002
 """Of the time bins. [s]"""
@@ -144,7 +147,8 @@ def resolve(
     enclosure : Enclosure
         The room.
     roots : ndarray, shape (roots, 3)
-        Talkers or microphones, whichever are fewer. [m]
+        Talkers or microphones, whichever are fewer; their heights do not count, so that it is
+        the same from either end. [m]
     absorption : ndarray, shape (S, 7)
         Of the surfaces, 0–1.
     late : Late
@@ -164,11 +168,9 @@ def resolve(
     """
     if rays is None:
         rays = int(np.clip(_RAYS_PER_AREA * enclosure.floor_area, _LEAST_RAYS, _MOST_RAYS))
+        rays = min(rays, max(_LEAST_RAYS // 2, _RAYS_IN_ALL // max(1, len(roots))))
     cells = plan_cells(enclosure)
-    at = np.array(roots, dtype=np.float64).reshape(-1, 3)
-    at[:, :2] = off_walls(enclosure.walls, at[:, :2])
-    off = min(_OFF, enclosure.height / 4.0)
-    at[:, 2] = np.clip(at[:, 2], off, enclosure.height - off)
+    at = off_walls(enclosure.walls, np.array(roots, dtype=np.float64).reshape(-1, 3)[:, :2])
     across = np.hypot(*(cells.side * [cells.columns, cells.rows]))
     bins = int(np.ceil(max(HORIZON, across / speed + _BEYOND) / STEP))
     keep = np.zeros((len(absorption) + 1, 8), dtype=np.float32)
@@ -185,12 +187,25 @@ def resolve(
             rays=rays,
             length=bins * STEP * speed,
             seed=seed + row,
-            starts=root,
+            starts=_column(enclosure, root, rays, seed=seed + row),
             directions=ways,
         )
         spread = _spread(flights, cells, keep, 1.0 / (STEP * speed), bins)
         energy[row] = spread * (gain / np.maximum(cells.volume, 1e-9)[:, None, None])
     return Resolved(cells, energy, _level(energy, late), late)
+
+
+def _column(enclosure: Enclosure, place: Array, rays: int, *, seed: int) -> Array:
+    """Starts over one place of the plan, even over the air between floor and ceiling."""
+    off = min(_OFF, enclosure.height / 4.0)
+    heights = off + (enclosure.height - 2.0 * off) * (np.arange(2 * rays) + 0.5) / (2 * rays)
+    points = np.column_stack([np.broadcast_to(place, (2 * rays, 2)), heights])
+    free = np.flatnonzero(free_of_solids(enclosure, points))
+    if not len(free):  # in a column: what surrounds it is heard from its middle
+        free = np.arange(2 * rays)
+    chosen = free[(np.arange(rays) * len(free)) // rays]
+    # In another order than the directions, so that no height goes with a direction.
+    return np.asarray(points[np.random.default_rng(seed).permutation(chosen)])
 
 
 def _level(energy: Lanes, late: Late) -> Lanes:

@@ -13,6 +13,12 @@ from wellheard.arrays import Array
 from wellheard.predict.propagation import Propagation
 
 Index = npt.NDArray[np.int64]
+
+MOST_ROOTS = 128
+"""Places from which scattered sound is followed: each costs time and memory."""
+
+LEAST_STEP = 0.25
+"""Mouths nearer to each other than this on the plan are the first to share one [m]."""
 Found = tuple[
     npt.NDArray[np.floating[Any]],
     npt.NDArray[np.floating[Any]],
@@ -30,9 +36,18 @@ class FromMouths:
 
     @classmethod
     def of(cls, propagation: Propagation, mouths: Array) -> FromMouths:
-        """Follow them."""
-        roots, which = np.unique(np.round(mouths, 6), axis=0, return_inverse=True)
-        return cls(_resolved(propagation, roots), which.ravel())
+        """Follow them; of more than `MOST_ROOTS` mouths, neighbours share one root."""
+        step = 1e-6
+        while True:
+            places, which = np.unique(np.round(mouths[:, :2] / step), axis=0, return_inverse=True)
+            if len(places) <= MOST_ROOTS:
+                break
+            step = max(2.0 * step, LEAST_STEP)
+        which = which.ravel()
+        shared = np.bincount(which)[:, None]
+        roots = np.zeros((len(places), 3))
+        np.add.at(roots, which, mouths)
+        return cls(_resolved(propagation, roots / shared), which)
 
     def lookup(self, row: Index, points: Array, t0: Array) -> Found:
         """Early, late and modulation at the points, see :class:`Resolved`."""

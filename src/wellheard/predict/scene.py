@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -109,6 +109,17 @@ class Scene:
         if self.many_mouths:
             return FromMicrophones.of(self.propagation, at, column, self.mouths)
         return self._from_mouths
+
+    def only(self, talker: str) -> Scene:
+        """The same with the rows of one talker alone; all people stay in the room."""
+        rows = [i for i, who in enumerate(self.row_talker) if self.talkers[who].id == talker]
+        return replace(
+            self,
+            row_talker=tuple(self.row_talker[i] for i in rows),
+            row_facing_deg=tuple(self.row_facing_deg[i] for i in rows),
+            mouths=self.mouths[rows],
+            facing=self.facing[rows],
+        )
 
     def position_sigma(self) -> float:
         """Standard deviation of a mouth's place [m]."""

@@ -138,20 +138,20 @@ class SeatFigures:
     """Least margin of the promised targets, in standard deviations beyond the wanted chance."""
 
 
-def judged(room: Room, catalogue: Catalogue) -> dict[str, SeatFigures]:
+def judged(room: Room, catalogue: Catalogue, *, only: str | None = None) -> dict[str, SeatFigures]:
     """The ledger's deciding figures of every talker, without the working behind them.
 
-    In a room that divides each talker is as in its worst arrangement; one that no microphone
-    hears in some arrangement is left out, as in the ledger of the whole.
+    Or ``only`` of one. In a room that divides each talker is as in its worst arrangement; one
+    that no microphone hears in some arrangement is left out, as in the ledger of the whole.
     """
     from wellheard.predict.parts import build_parts
 
     found: dict[str, SeatFigures] = {}
     deaf: set[str] = set()
     for part in build_parts(room, catalogue):
-        here = _judged(part.scene)
+        here = _judged(part.scene if only is None else part.scene.only(only))
         if not here:
-            deaf.update(t.id for t in part.scene.talkers)
+            deaf.update(t.id for t in part.scene.talkers if only in (None, t.id))
         for name, seat in here.items():
             if name not in found or _order(seat) < _order(found[name]):
                 found[name] = seat
@@ -168,7 +168,7 @@ def _judged(built: Scene) -> dict[str, SeatFigures]:
 
     room = built.room
     microphones = placed_microphones(room, built.catalogue, built.talkers)
-    if not microphones:
+    if not microphones or not len(built.row_talker):
         return {}
     columns = ledger.Columns(built, microphones)
     owner = np.asarray(built.row_talker)
@@ -176,6 +176,8 @@ def _judged(built: Scene) -> dict[str, SeatFigures]:
     found: dict[str, SeatFigures] = {}
     for index, talker in enumerate(built.talkers):
         own = np.flatnonzero(owner == index)
+        if not len(own):
+            continue
         row = int(own[int(np.argmin(clearance[own]))])
         served = columns.found[int(columns.best[row])]
         values = (served.sti, served.direct_to_reverberant_db, served.speech_to_noise_db)
@@ -283,7 +285,7 @@ def _worst_effect(subject: Subject, trial: Trial) -> Effect | None:
     name = subject.worst.talker.id
     effects: list[Effect] = []
     for one in trial.alternatives:
-        seat = judged(one.room, subject.evidence.catalogue)[name]
+        seat = judged(one.room, subject.evidence.catalogue, only=name)[name]
         path = subject.worst.path
         effects.append(
             (
