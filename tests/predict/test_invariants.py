@@ -15,7 +15,7 @@ from wellheard.predict.evidence import Evidence, Path
 from wellheard.predict.scene import Scene
 
 FEW = settings(
-    max_examples=40,
+    max_examples=12,
     deadline=None,
     derandomize=True,
     database=None,
