@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,8 +11,18 @@ import pytest
 
 from wellheard.arrays import Mask
 from wellheard.catalog.catalogue import Catalogue
+from wellheard.predict import propagation
 from wellheard.predict.parts import PartScene, build_parts
 from wellheard.predict.scene import Scene
+
+
+@pytest.fixture(scope="module")
+def few_rays() -> Iterator[None]:
+    """Trace a rougher decay, for rivals that weigh the same one in hundreds of rooms."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(propagation, "RAYS", 512)
+        patch.setattr(propagation, "SPREAD_RAYS", 128)
+        yield
 
 
 def hit_every(blocks: Sequence[Sequence[int]], points: int) -> Mask:

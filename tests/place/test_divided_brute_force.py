@@ -26,9 +26,11 @@ from wellheard.place.task import STEP
 from wellheard.predict import ledger
 from wellheard.predict import scene as scenes
 from wellheard.predict.parts import PartScene, build_parts
-from wellheard.room import edit
+from wellheard.room import divide, edit
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
+
+pytestmark = pytest.mark.usefixtures("few_rays")
 
 ROOMS = 48
 BLOCKS = 6
@@ -196,7 +198,7 @@ def test_the_proposal_is_the_best_of_all_subsets(
     block: int, small_room: Callable[[int], Room], catalogue: Catalogue
 ) -> None:
     share = ROOMS // BLOCKS
-    met = 0
+    met = undecided = 0
     for seed in range(block * share, (block + 1) * share):
         room, fold = cut(small_room(seed), seed)
         made = enumerated(room, fold, catalogue)
@@ -214,6 +216,12 @@ def test_the_proposal_is_the_best_of_all_subsets(
             assert every.best(range(first, MOST + 1)) is None, seed
             for size in range(first, MOST + 1):
                 assert all(every.real(tuple(s)) < 0 for s in every.subsets(size)), seed
+            continue
+        if proposal.proof.status == "gap":
+            # Ruled out with all open, not with one open alone, and it says so.
+            assert every.best(range(first, MOST + 1)) is None, seed
+            assert not proposal.proof.fewer_is_impossible, seed
+            undecided += 1
             continue
         met += 1
         assert proposal.proof.status == "optimal", seed
@@ -238,16 +246,15 @@ def test_the_proposal_is_the_best_of_all_subsets(
                 if round(float(every.prices[s].sum()), 2) < price
             ]
             assert all(every.real(tuple(s)) < 0 for s in cheaper), seed
+    assert undecided <= 1
     assert met >= 4  # enough of a block is possible, so the comparison is one
 
 
-def test_the_rooms_hold_every_kind_of_division(
-    small_room: Callable[[int], Room], catalogue: Catalogue
-) -> None:
+def test_the_rooms_hold_every_kind_of_division(small_room: Callable[[int], Room]) -> None:
     names = []
     for seed in range(ROOMS):
         room, _ = cut(small_room(seed), seed)
-        names.append({p.part.name for p in build_parts(room, catalogue)})
+        names.append({part.name for part in divide.parts(room)})
     assert sum({"joined", "split.a", "split.b"} == n for n in names) > 10
     assert sum({"split.a", "split.b"} == n for n in names) > 4
     assert sum({"joined", "split"} == n for n in names) > 4  # nobody beyond the partition

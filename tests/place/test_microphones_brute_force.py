@@ -28,6 +28,8 @@ from wellheard.place.task import STEP
 from wellheard.predict import scene as scenes
 from wellheard.room.document import Room
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 ROOMS = 200
 BLOCKS = 10
 OWN_ROOMS = 36

@@ -26,6 +26,8 @@ from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.room.equipment import Equipment
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 ROOMS = 36
 BLOCKS = 6
 
