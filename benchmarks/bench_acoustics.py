@@ -22,6 +22,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # one thread is one thread
+
 import numpy as np
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -392,7 +394,7 @@ def starting() -> Iterator[Bar]:
             lambda command=command: subprocess.run(command, capture_output=True, check=True),
             clock=_of_children,
         )
-        yield Bar(f"wellheard {option}", "≤ 300 ms", f"{seconds * 1e3:.0f} ms", seconds <= 0.3)
+        yield Bar(f"`wellheard {option}`", "≤ 300 ms", f"{seconds * 1e3:.0f} ms", seconds <= 0.3)
 
 
 def growth() -> Iterator[Table]:
@@ -513,23 +515,25 @@ def _minus(value: float, places: int) -> str:
 
 
 def machine() -> str:
-    """Kind of machine, without saying which."""
-    kernel = compiled.in_use()
+    """Kind of machine, without saying which, and whether it does other work."""
+    busy = ""
+    if hasattr(os, "getloadavg") and os.getloadavg()[0] > 0.5 * (os.cpu_count() or 1):
+        busy = f"; busy with other work (load {os.getloadavg()[0]:.0f}), which shows in all times"
     return (
-        f"{os.cpu_count()} processors ({platform.machine()}), kernels {kernel}, "
+        f"{os.cpu_count()} processors ({platform.machine()}), kernels {compiled.in_use()}, "
         f"Python {platform.python_version()}, numpy {np.__version__}, "
-        f"pyroomacoustics {simulator.VERSION}"
+        f"pyroomacoustics {simulator.VERSION}{busy}"
     )
 
 
-def page(bars: list[Bar], tables: list[Table]) -> str:
+def page(where: str, bars: list[Bar], tables: list[Table]) -> str:
     """docs/benchmarks.md."""
     lines = [
         "# Benchmarks",
         "",
         "Written by `make bench`, which fails when a bar is missed.",
         "",
-        f"Machine: {machine()}.",
+        f"Machine: {where}.",
         "",
         "Both sides of a comparison run in one process and one thread, by turns. Times are those",
         "of the processor, for two threads those of the clock, and the best of many runs counts:",
@@ -580,7 +584,8 @@ def _rows(head: tuple[str, ...], rows: object) -> list[str]:
 def main(arguments: list[str]) -> int:
     """Print the bars as they are measured; 1 when one is missed."""
     quick = "--quick" in arguments
-    print(machine())
+    where = machine()  # before this adds to its load
+    print(where)
     bars = []
     for measured in (
         starting(),
@@ -597,7 +602,7 @@ def main(arguments: list[str]) -> int:
             print(f"        {bar.measured}; bar {bar.asked}", flush=True)
             bars.append(bar)
     if not quick:
-        PAGE.write_text(page(bars, list(growth())), encoding="utf-8")
+        PAGE.write_text(page(where, bars, list(growth())), encoding="utf-8")
         print(f"written: {PAGE.relative_to(ROOT)}")
     return int(not all(bar.holds for bar in bars))
 
