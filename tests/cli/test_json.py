@@ -30,6 +30,10 @@ PREDICTION = {
         "range": [bands, bands],
         "sabine": bands,
         "eyring": bands,
+        "scattering": number,
+        "smooth": bands,
+        "rough": bands,
+        "level_time": bands,
         also: {"arau_puchades", "fitzroy", "unoccupied", "schroeder_frequency"},
     },
     "noise": {
