@@ -12,6 +12,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -108,6 +109,7 @@ class PlanCells:
         return self.region[pieces], weights.astype(np.float32)
 
 
+@lru_cache(maxsize=16)
 def plan_cells(enclosure: Enclosure) -> PlanCells:
     """Cut the plan of an enclosure into cells."""
     import shapely

@@ -25,11 +25,11 @@ import numpy.typing as npt
 from wellheard.acoustics import compiled
 from wellheard.acoustics.decay_table import LEAST_KEPT
 from wellheard.acoustics.enclosure import Enclosure
-from wellheard.acoustics.facets import free_of_solids
 from wellheard.acoustics.late import ANGULAR, Late
 from wellheard.acoustics.plan_cells import PlanCells, plan_cells
 from wellheard.acoustics.rays import Flights, directions_all_round, trace
 from wellheard.arrays import Array
+from wellheard.geometry.points import contains_points
 from wellheard.geometry.polygons import is_convex
 from wellheard.geometry.sight import off_walls
 
@@ -199,13 +199,17 @@ def _column(enclosure: Enclosure, place: Array, rays: int, *, seed: int) -> Arra
     """Starts over one place of the plan, even over the air between floor and ceiling."""
     off = min(_OFF, enclosure.height / 4.0)
     heights = off + (enclosure.height - 2.0 * off) * (np.arange(2 * rays) + 0.5) / (2 * rays)
-    points = np.column_stack([np.broadcast_to(place, (2 * rays, 2)), heights])
-    free = np.flatnonzero(free_of_solids(enclosure, points))
-    if not len(free):  # in a column: what surrounds it is heard from its middle
-        free = np.arange(2 * rays)
+    inside = np.zeros(2 * rays, dtype=bool)
+    for one in enclosure.objects:
+        reach = np.ptp(one.outline, axis=0)
+        near = np.abs(place - one.outline[0]) <= reach
+        if near.all() and contains_points(one.outline, place[None])[0]:
+            inside |= (heights >= one.bottom) & (heights <= one.top)
+    free = heights[~inside] if not inside.all() else heights
     chosen = free[(np.arange(rays) * len(free)) // rays]
     # In another order than the directions, so that no height goes with a direction.
-    return np.asarray(points[np.random.default_rng(seed).permutation(chosen)])
+    chosen = np.random.default_rng(seed).permutation(chosen)
+    return np.column_stack([np.broadcast_to(place, (rays, 2)), chosen])
 
 
 def _level(energy: Lanes, late: Late) -> Lanes:

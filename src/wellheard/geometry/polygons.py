@@ -35,7 +35,7 @@ def polygon_area(polygon: Array) -> float:
     """
     # Relative to the first corner, so that a room far from the origin loses no digits.
     x, y = (polygon - polygon[0]).T
-    return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    return float(0.5 * (x[:-1] @ y[1:] - x[1:] @ y[:-1] + x[-1] * y[0] - x[0] * y[-1]))
 
 
 def edge_vectors(polygon: Array) -> Array:

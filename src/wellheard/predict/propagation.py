@@ -42,8 +42,8 @@ DIGITS: Final = 6
 another corner of the site, keeps its rays."""
 
 LONG: Final = 6.0
-"""A room so much longer than narrow or high is heard place by place (common practice: the fields
-of proportionate rooms are even, those of corridors are not)."""
+"""A room so much longer than wide is heard place by place (common practice: the fields of
+proportionate rooms are even, those of corridors are not)."""
 
 KEPT: Final = 24
 """Rooms whose rays are remembered."""
@@ -140,8 +140,8 @@ class Propagation:
         """Whether scattered sound is far from even: behind corners, and in long rooms."""
         if needs_resolving(self.enclosure):
             return True
-        sides = np.ptp(self.enclosure.outline, axis=0)
-        return float(sides.max()) > LONG * min(float(sides.min()), self.enclosure.height)
+        sides = np.ptp(upright(self.enclosure).outline, axis=0)
+        return float(sides.max()) > LONG * float(sides.min())
 
     def absorbing(self, share: float) -> Propagation:
         """The same room with ``share`` of its absorption exponents."""
