@@ -349,8 +349,8 @@ def test_the_beam_of_a_sheet_reaches_to_its_limit_and_not_beyond(
     across = math.tan(math.radians(60.0))
 
     def at(y: float) -> Path:
-        bar = {"product": "front-bar", "device": {"aim_deg": 180}}
-        return only(evidence_of(path_room((3.0, y, 1.2), **bar)))
+        device = {"aim_deg": 180}
+        return only(evidence_of(path_room((3.0, y, 1.2), product="front-bar", device=device)))
 
     assert at(2.0 + across - 0.02).pattern_db == pytest.approx(0.0)
     assert at(2.0 + across + 0.02).pattern_db == pytest.approx(-12.0)

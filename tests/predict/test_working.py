@@ -13,6 +13,7 @@ import pytest
 from wellheard.predict import ledger, working
 from wellheard.predict.evidence import Evidence, Outbound
 from wellheard.predict.scene import Scene
+from wellheard.predict.stages import Stage
 
 FAN = {"kind": "projector", "at": [3.0, 3.0, 2.4], "dba_at_1m": 38}
 VENT = {"kind": "air-outlet", "at": [5.0, 1.0, 2.7], "dba_at_1m": 30}
@@ -37,7 +38,7 @@ class Opened:
     scene: Scene
     evidence: Evidence
     row: Outbound
-    stages: tuple[working.Stage, ...]
+    stages: tuple[Stage, ...]
 
     def __getitem__(self, start: str) -> Any:
         (found,) = [r for s in self.stages for r in s.rows if r.quantity.startswith(start)]

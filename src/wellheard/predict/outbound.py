@@ -145,8 +145,7 @@ def transfer(
     shape = (*rows.shape, 7)
     air = np.exp(-scene.propagation.air * distance[..., None])
     free = levels.energy(talker_db) * chosen.on_axis * air / np.square(distance)[..., None]
-    clear = heard.direct.reshape(shape).max(axis=-1) > 0
-    screen = screening.factors(scene, scene.mouths[rows], at[columns], clear)
+    screen = screening.factors(scene, scene.mouths[rows], at[columns], upper_only=taken.upper_only)
     direct = np.maximum(free * screen + heard.joined.reshape(shape), LEAST_ENERGY)
     return Transfer(
         distance=distance,

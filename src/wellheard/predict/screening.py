@@ -15,14 +15,15 @@ import numpy as np
 
 from wellheard.acoustics.diffraction import diffraction_db
 from wellheard.acoustics.levels import energy
-from wellheard.arrays import Array, Mask
+from wellheard.arrays import Array
 from wellheard.bands import EXACT_OCTAVES
-from wellheard.geometry.sight import bent_path
+from wellheard.geometry.polygons import TOUCH
+from wellheard.geometry.sight import bent_path, clear_line
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
 
 
-def factors(scene: Scene, mouths: Array, at: Array, clear: Mask) -> Array:
+def factors(scene: Scene, mouths: Array, at: Array, *, upper_only: bool = False) -> Array:
     """Direct energy re plain sight.
 
     Parameters
@@ -31,24 +32,29 @@ def factors(scene: Scene, mouths: Array, at: Array, clear: Mask) -> Array:
         The room.
     mouths, at : ndarray, shape (..., 3)
         Ends of each path. [m]
-    clear : ndarray of bool, shape (...)
-        Whether walls and columns leave the straight line free.
+    upper_only : bool
+        Whether the microphones are set into a table top, which hides a mouth below it.
 
     Returns
     -------
     ndarray, shape (..., 7)
         1 in plain sight; what is bent round one or two corners, or over what is lower than the
-        room, by Kurze and Anderson's form of Maekawa's curve; 0 where there is no such way.
+        room, by Kurze and Anderson's form of Maekawa's curve; 0 where there is no such way. A
+        table top that hides a mouth below it does so as on the edge of its shadow.
     """
-    found = np.ones((*clear.shape, 7))
-    if not np.all(clear):
-        hidden = ~clear
-        ways = bent_path(
-            scene.propagation.enclosure.walls, mouths[hidden][:, :2], at[hidden][:, :2]
-        )
+    enclosure = scene.propagation.enclosure
+    found = np.ones((*mouths.shape[:-1], 7))
+    hidden = np.zeros(mouths.shape[:-1], dtype=bool)
+    if not enclosure.is_box:
+        hidden = ~clear_line(enclosure.walls, mouths[..., :2], at[..., :2])
+    if np.any(hidden):
+        ways = bent_path(enclosure.walls, mouths[hidden][:, :2], at[hidden][:, :2])
         rise = (at - mouths)[hidden][:, 2]
         straight = np.linalg.norm((at - mouths)[hidden], axis=-1)
         found[hidden] = _bent(scene, np.hypot(ways.length, rise) - straight)
+    below = mouths[..., 2] < at[..., 2] - TOUCH
+    if upper_only and np.any(below):
+        found[below] *= _bent(scene, np.zeros(np.count_nonzero(below)))
     for corners, top in _low(scene.room):
         detour = _over(corners, top, mouths, at)
         over = np.isfinite(detour)
@@ -86,16 +92,16 @@ def _over(corners: Array, top: float, a: Array, b: Array) -> Array:
     ends = [np.clip(one, 0.0, 1.0) for one in (enter, leave)]
     heights = [a[..., 2] + share * way[..., 2] for share in ends]
     blocked = through & (np.minimum(*heights) < top)
-    # Over whichever of its two edges lies above the straight line, or both.
-    points = []
-    for share, height in zip(ends, heights, strict=True):
-        point = a + share[..., None] * way
-        point[..., 2] = np.maximum(height, top)
-        points.append(point)
+    # A string pulled tight over the top: from below it bends at the nearer edge, too.
+    edges = [a + share[..., None] * way for share in ends]
+    for edge in edges:
+        edge[..., 2] = top
+    first = np.where(a[..., 2:] < top, edges[0], edges[1])
+    last = np.where(b[..., 2:] < top, edges[1], edges[0])
     length = (
-        np.linalg.norm(points[0] - a, axis=-1)
-        + np.linalg.norm(points[1] - points[0], axis=-1)
-        + np.linalg.norm(b - points[1], axis=-1)
+        np.linalg.norm(first - a, axis=-1)
+        + np.linalg.norm(last - first, axis=-1)
+        + np.linalg.norm(b - last, axis=-1)
     )
     detour = np.maximum(length - np.linalg.norm(way, axis=-1), 0.0)
     return np.where(blocked, detour, np.inf)
