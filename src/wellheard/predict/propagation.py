@@ -10,13 +10,14 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 
-from wellheard.acoustics import late, rays
+from wellheard.acoustics import compiled, late, rays
 from wellheard.acoustics.decay_table import DecayTable, decay_table
 from wellheard.acoustics.enclosure import Enclosure
 from wellheard.acoustics.facets import facets
@@ -48,7 +49,11 @@ proportionate rooms are even, those of corridors are not)."""
 KEPT: Final = 24
 """Rooms whose rays are remembered."""
 
+KEPT_TABLES: Final = 96
+"""Decays that are remembered: four of a room, for every finish that a survey tries."""
+
 _flights: OrderedDict[tuple[object, ...], rays.Flights] = OrderedDict()
+_tables: OrderedDict[tuple[object, ...], DecayTable] = OrderedDict()
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,8 +88,9 @@ class Propagation:
         if scattering is not None:
             spread = np.full(len(enclosure.scattering), scattering)
             enclosure = replace(enclosure, scattering=spread)
-        flights = flights_of(enclosure, count=count, length=self.length)
-        return decay_table(flights, self.absorption, speed=self.speed)
+        return table_of(
+            enclosure, self.absorption, count=count, length=self.length, speed=self.speed
+        )
 
     @cached_property
     def absorption(self) -> Array:
@@ -232,14 +238,45 @@ def flights_of(enclosure: Enclosure, *, count: int, length: float) -> rays.Fligh
     Where they hit is not in them: it would be of use in the enclosure as it stands only.
     """
     standing = upright(enclosure)
-    key = (standing.path_key, count, round(length, DIGITS))
-    found = _flights.get(key)
-    if found is None:
+
+    def trace() -> rays.Flights:
         traced = rays.trace(standing, rays=count, length=length)
-        found = replace(traced, points=traced.points[:0].copy())
-        _flights[key] = found
-        if len(_flights) > KEPT:
-            _flights.popitem(last=False)
+        return replace(traced, points=traced.points[:0].copy())
+
+    return _recalled(_flights, (standing.path_key, count, round(length, DIGITS)), KEPT, trace)
+
+
+def table_of(
+    enclosure: Enclosure, absorption: Array, *, count: int, length: float, speed: float
+) -> DecayTable:
+    """Decay of an enclosure with some absorption, those of the last rooms remembered.
+
+    What a survey asks about people, noise or microphones leaves the decay alone.
+    """
+
+    def weigh() -> DecayTable:
+        flights = flights_of(enclosure, count=count, length=length)
+        return decay_table(flights, absorption, speed=speed)
+
+    key = (upright(enclosure).path_key, count, round(length, DIGITS), absorption.tobytes(), speed)
+    return _recalled(_tables, key, KEPT_TABLES, weigh)
+
+
+Kept = TypeVar("Kept")
+
+
+def _recalled(
+    kept: OrderedDict[tuple[object, ...], Kept],
+    key: tuple[object, ...],
+    most: int,
+    make: Callable[[], Kept],
+) -> Kept:
+    key = (compiled.in_use(), *key)
+    found = kept.get(key)
+    if found is None:
+        found = kept[key] = make()
+        if len(kept) > most:
+            kept.popitem(last=False)
     else:
-        _flights.move_to_end(key)
+        kept.move_to_end(key)
     return found

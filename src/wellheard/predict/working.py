@@ -112,8 +112,7 @@ def _air(scene: Scene, row: Outbound) -> Stage:
                 path.direct_db,
                 "dB",
                 "10 lg(D(angle) G e^(−m r) / r² + Σ Eᵢ), Eᵢ reflections within 1 ms of it"
-                + (", bent round what is in the way" if path.screened else "")
-                + "; reflections within 1 ms of it count with it",
+                + (", bent round what is in the way" if path.screened else ""),
                 (
                     ("r", f"{path.distance:.2f} m"),
                     ("G, mean 500 Hz–4 kHz", _signed(f"{path.pattern_db:.1f} dB")),

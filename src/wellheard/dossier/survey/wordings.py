@@ -106,7 +106,7 @@ WORDINGS: dict[str, Wording] = {
         "customer",
         "Are the walls bare and flat, or broken up by shelves, plants and furniture? A photo of "
         "each wall helps.",
-        "Flat walls may flutter; the prediction takes an even field and does not see it.",
+        "Bare, flat walls keep sound between them: the decay lasts longer than the finishes say.",
     ),
     "table-tops": Wording(
         5,
