@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from wellheard.acoustics import resolved
 from wellheard.arrays import Mask
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict import propagation
@@ -22,6 +23,8 @@ def few_rays() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(propagation, "RAYS", 512)
         patch.setattr(propagation, "SPREAD_RAYS", 128)
+        patch.setattr(resolved, "_LEAST_RAYS", 256)
+        patch.setattr(resolved, "_RAYS_PER_AREA", 4.0)
         yield
 
 
