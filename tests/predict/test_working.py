@@ -160,7 +160,7 @@ def test_ratio_and_clarity_follow_from_direct_early_and_late(path: Opened) -> No
 def test_the_strongest_reflections_come_first_and_within_50_ms(path: Opened) -> None:
     rows = [r for r in path.stages[2].rows if r.quantity.startswith("reflection ")]
     assert len(rows) == 5
-    strength = [float(np.mean(r.value[2:6])) for r in rows]
+    strength = [float(np.mean(np.asarray(r.value)[2:6])) for r in rows]
     assert strength == sorted(strength, reverse=True)
     names = {"floor", "ceiling", *(f"wall {side}" for side in ("south", "east", "north", "west"))}
     for row in rows:
