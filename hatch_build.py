@@ -9,6 +9,7 @@ and the numpy twin of each kernel is used.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import platform
 import shlex
@@ -52,6 +53,7 @@ def build(target: Path) -> None:
         There is no compiler, or it failed.
     """
     compiler = find_compiler()
+    made_of = f"-DSOURCES={digest(SOURCES)}"
     with tempfile.TemporaryDirectory() as folder:
         objects = []
         for source in sorted(SOURCES.glob("*.c")):
@@ -59,7 +61,7 @@ def build(target: Path) -> None:
                 made = Path(folder, f"{source.stem}_{variant}.o")
                 exact = EXACT.get(source.name, ())
                 flags = [*FLAGS, *RELAXED, *exact, *_machine_flags(), *extra]
-                _run([*compiler, *flags, f"-DVARIANT={variant}", "-c", source, "-o", made])
+                _run([*compiler, *flags, f"-DVARIANT={variant}", made_of, "-c", source, "-o", made])
                 objects.append(made)
         # In the folder of the target, so that the replacement is one step and no process that
         # has the old library open sees it change.
@@ -69,6 +71,15 @@ def build(target: Path) -> None:
             linked.replace(target)
         finally:
             linked.unlink(missing_ok=True)
+
+
+def digest(folder: Path) -> str:
+    """Return what tells sources of kernels from others, as ``compiled`` computes it too."""
+    found = hashlib.sha256()
+    for source in sorted([*folder.glob("*.c"), *folder.glob("*.h")]):
+        found.update(source.name.encode())
+        found.update(source.read_text(encoding="utf-8").encode())
+    return "s" + found.hexdigest()[:16]
 
 
 def find_compiler() -> list[str]:

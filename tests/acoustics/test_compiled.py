@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 import tarfile
@@ -118,3 +119,21 @@ def test_a_source_archive_has_what_the_library_is_built_from(tmp_path: Path) -> 
     wanted = {(native / p.name).as_posix() for p in (ROOT / native).iterdir()}
     assert {*wanted, "hatch_build.py"} <= names
     assert not any(Path(name).name == compiled.LIBRARY.name for name in names)
+
+
+@pytest.mark.skipif(bool(compiled.missing()), reason="no C compiler was there")
+def test_kernels_of_other_sources_are_not_used(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """After an update without an installation arguments may have changed: numpy is slower, right."""
+    library = tmp_path / compiled.LIBRARY.name
+    shutil.copy(compiled.LIBRARY, library)
+    shutil.copytree(compiled.LIBRARY.with_name("native"), tmp_path / "native")
+    monkeypatch.setattr(compiled, "LIBRARY", library)
+    compiled._load.cache_clear()
+    assert compiled.missing() == ""
+    with (tmp_path / "native" / "rays.c").open("a") as source:
+        source.write("/* newer */\n")
+    compiled._load.cache_clear()
+    assert "other sources" in compiled.missing()
+    compiled._load.cache_clear()

@@ -7,6 +7,7 @@ The library lies beside this file when a C compiler was there at the installatio
 from __future__ import annotations
 
 import ctypes
+import hashlib
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -143,6 +144,20 @@ def _load(path: Path) -> ctypes.CDLL | str:
     if not path.is_file():
         return "they were not built when wellheard was installed"
     try:
-        return ctypes.CDLL(str(path))
+        found = ctypes.CDLL(str(path))
     except OSError as error:
         return f"they cannot be loaded: {error}"
+    found.sources_plain.restype = ctypes.c_char_p
+    sources = path.with_name("native")
+    if sources.is_dir() and found.sources_plain().decode() != _digest(sources):
+        return "they were built from other sources than those beside them"
+    return found
+
+
+def _digest(folder: Path) -> str:
+    """What tells sources of kernels from others, as ``hatch_build.py`` computes it too."""
+    found = hashlib.sha256()
+    for source in sorted([*folder.glob("*.c"), *folder.glob("*.h")]):
+        found.update(source.name.encode())
+        found.update(source.read_text(encoding="utf-8").encode())
+    return "s" + found.hexdigest()[:16]

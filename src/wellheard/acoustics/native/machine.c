@@ -1,4 +1,4 @@
-/* What this machine can do, asked once when the library is loaded. */
+/* What this machine can do, and what the library was made of; asked once when it is loaded. */
 
 #include "arrivals.h"
 
@@ -10,4 +10,13 @@ EXPORT int KERNEL(has_avx2)(void)
 #else
     return 0;
 #endif
+}
+
+#define TEXT_OF(word) #word
+#define TEXT(word) TEXT_OF(word)
+
+/* Tells the sources from others; the build computes it, and whoever loads the library again. */
+EXPORT const char *KERNEL(sources)(void)
+{
+    return TEXT(SOURCES);
 }
