@@ -125,7 +125,7 @@ def test_a_source_archive_has_what_the_library_is_built_from(tmp_path: Path) -> 
 def test_kernels_of_other_sources_are_not_used(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    """After an update without an installation arguments may have changed: numpy is slower, right."""
+    """After an update without an installation arguments may have changed: numpy is safe."""
     library = tmp_path / compiled.LIBRARY.name
     shutil.copy(compiled.LIBRARY, library)
     shutil.copytree(compiled.LIBRARY.with_name("native"), tmp_path / "native")
