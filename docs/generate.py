@@ -17,6 +17,7 @@ from rich.console import Console
 
 from wellheard.checks import registry
 from wellheard.cli.app import COMMANDS, app
+from wellheard.cli.first import HELP
 from wellheard.room.schema import json_schema
 
 DOCS = Path(__file__).resolve().parent
@@ -61,6 +62,11 @@ def _inner_commands(name: str) -> list[str]:
     return [c for c in inner if not c.startswith("-")]
 
 
+def first_help() -> str:
+    """The help of the command itself, which is printed before anything heavy is loaded."""
+    return "\n".join(_help([])[3:-2]) + "\n"
+
+
 def _help(command: list[str]) -> list[str]:
     out = io.StringIO()
     console = Console(
@@ -77,21 +83,22 @@ def room_schema() -> str:
     return json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
 
 
-PAGES: dict[str, Callable[[], str]] = {
-    "cli.md": command_reference,
-    "document.md": document_reference,
-    "python.md": python_reference,
-    "rules.md": registry.documentation,
-    "room.schema.json": room_schema,
+PAGES: dict[Path, Callable[[], str]] = {
+    DOCS / "cli.md": command_reference,
+    DOCS / "document.md": document_reference,
+    DOCS / "python.md": python_reference,
+    DOCS / "rules.md": registry.documentation,
+    DOCS / "room.schema.json": room_schema,
+    HELP: first_help,
 }
 
 
 def stale() -> list[Path]:
     """Pages that are not what would be written now."""
     return [
-        DOCS / name
-        for name, text in PAGES.items()
-        if not (DOCS / name).is_file() or (DOCS / name).read_text(encoding="utf-8") != text()
+        path
+        for path, text in PAGES.items()
+        if not path.is_file() or path.read_text(encoding="utf-8") != text()
     ]
 
 
@@ -103,11 +110,11 @@ def main(arguments: list[str]) -> int:
     found = stale()
     if not arguments:
         for path in found:
-            path.write_text(PAGES[path.name](), encoding="utf-8")
-            print(f"docs/{path.name}: written")
+            path.write_text(PAGES[path](), encoding="utf-8")
+            print(f"{path.relative_to(DOCS.parent)}: written")
         return 0
     for path in found:
-        print(f"docs/{path.name}: stale; run make docs", file=sys.stderr)
+        print(f"{path.relative_to(DOCS.parent)}: stale; run make docs", file=sys.stderr)
     return 1 if found else 0
 
 

@@ -83,13 +83,16 @@ def test_a_stale_page_is_named_and_written_only_when_asked(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     generate = _generate()
-    monkeypatch.setattr(generate, "DOCS", tmp_path)
-    monkeypatch.setattr(generate, "PAGES", {"cli.md": lambda: "new\n", "rules.md": lambda: "r\n"})
-    (tmp_path / "cli.md").write_text("old\n", "utf-8")
-    (tmp_path / "rules.md").write_text("r\n", "utf-8")
+    docs = tmp_path / "docs"
+    docs.mkdir()
+    pages = {docs / "cli.md": lambda: "new\n", docs / "rules.md": lambda: "r\n"}
+    monkeypatch.setattr(generate, "DOCS", docs)
+    monkeypatch.setattr(generate, "PAGES", pages)
+    (docs / "cli.md").write_text("old\n", "utf-8")
+    (docs / "rules.md").write_text("r\n", "utf-8")
     assert generate.main(["--check"]) == 1
     assert capsys.readouterr().err == "docs/cli.md: stale; run make docs\n"
-    assert (tmp_path / "cli.md").read_text("utf-8") == "old\n"
+    assert (docs / "cli.md").read_text("utf-8") == "old\n"
     assert generate.main([]) == 0
     assert generate.main(["--check"]) == 0
 

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import io
-import os
 import sys
 import traceback
 from collections.abc import Sequence
@@ -14,6 +11,7 @@ from cyclopts import App
 from cyclopts.exceptions import CycloptsError
 
 from wellheard import __version__
+from wellheard.cli import streams
 from wellheard.cli.exits import Exit
 from wellheard.cli.output import say
 from wellheard.errors import WellheardError
@@ -61,7 +59,7 @@ for _number, _name in enumerate(COMMANDS):
 
 def run(argv: Sequence[str]) -> int:
     """Run one command line and return its exit code; nothing but the exit is left to do."""
-    _speak_utf8()
+    streams.speak_utf8()
     try:
         if sorted(argv) == ["--verbose", "--version"]:
             return _say_what_computes()
@@ -75,7 +73,7 @@ def run(argv: Sequence[str]) -> int:
         return _failed("interrupted; nothing was written", Exit.INTERRUPTED)
     except OSError as error:
         # Reading and writing files says its own errors; what is left is the output stream.
-        _leave_stdout()
+        streams.leave_stdout()
         if isinstance(error, BrokenPipeError):
             return Exit.FAILED
         return _failed(f"standard output: {error.strerror or error}; somewhere to write to")
@@ -96,27 +94,6 @@ def _say_what_computes() -> int:
     print(f"acoustic kernels: {compiled.in_use()}{why and f' ({why})'}")
     sys.stdout.flush()
     return Exit.OK
-
-
-def _speak_utf8() -> None:
-    """Text streams in UTF-8 whatever the locale: documents and JSON are UTF-8 by definition."""
-    # A stream that was closed before the start is None to Python. Its stand-in lives as long as
-    # the process, so no block closes it.
-    if sys.stdout is None:
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
-    if sys.stderr is None:
-        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
-    if isinstance(sys.stdout, io.TextIOWrapper):
-        # A file name that is no UTF-8 comes out as the bytes that it went in with.
-        sys.stdout.reconfigure(encoding="utf-8", errors="surrogateescape")
-    if isinstance(sys.stderr, io.TextIOWrapper):
-        sys.stderr.reconfigure(encoding="utf-8", errors="backslashreplace")
-
-
-def _leave_stdout() -> None:
-    """Keep the interpreter from failing again when it flushes at its end."""
-    with contextlib.suppress(OSError, ValueError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _help_of(error: CycloptsError) -> str:
