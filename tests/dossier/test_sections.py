@@ -131,7 +131,7 @@ def test_the_room_shows_every_model_and_which_was_used(evidence: Evidence) -> No
     text = all_words(section)
     for model in ("Sabine", "Eyring", "Kuttruff", "Arau-Puchades", "Fitzroy"):
         assert model in text
-    assert "Used: Arau-Puchades" in text
+    assert "Used: rays, scattering 0.30" in text
     assert "154\u00a0Hz" in text
     assert "NC\u00a029" in text
 
