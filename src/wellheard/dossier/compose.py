@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from wellheard.checks.model import Finding
 from wellheard.dossier.figures import sheet
-from wellheard.dossier.model import Identity, Outline
+from wellheard.dossier.model import Identity, Outline, Section
 from wellheard.dossier.sections.arrangements import of_part
 from wellheard.dossier.sections.customer import customer_page, map_quantity
 from wellheard.dossier.sections.findings import findings_section
@@ -15,10 +15,12 @@ from wellheard.dossier.sections.ledger import ledger_section
 from wellheard.dossier.sections.maps import maps_sections
 from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.sections.room import room_section
+from wellheard.dossier.sections.sureness import sureness_section
 from wellheard.dossier.words import shortened
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
-from wellheard.predict.parts import PartEvidence
+from wellheard.predict.parts import PartEvidence, leading
+from wellheard.predict.sureness import Sureness
 
 __all__ = ["map_quantity", "outline", "pdf"]
 
@@ -38,6 +40,7 @@ def outline(
     identity: Identity,
     parts: Sequence[PartEvidence] = (),
     maps: Sequence[tuple[str, str]] = (),
+    sureness: Sureness | None = None,
 ) -> Outline:
     """Return everything that the dossier says, before it is set in type.
 
@@ -61,6 +64,9 @@ def outline(
         whole, each talking point as it is in its worst arrangement.
     maps : sequence of (str, str)
         Maps as SVG text, each after the key of its arrangement; '' for a room that has none.
+    sureness : Sureness, optional
+        The range of the worst place, opened; of a room that divides that of the part that leads.
+        Where it is left out though somebody is heard, the dossier has no page on it.
 
     Returns
     -------
@@ -88,6 +94,7 @@ def outline(
         sections=(
             ledger_section(evidence),
             *(of_part(ledger_section(p.evidence), p.part, room) for p in parts),
+            *_how_sure(evidence, parts, sureness),
             proof_section(evidence, proposal),
             *maps_sections(maps),
             *(of_part(room_section(p.evidence), p.part, room) for p in parts),
@@ -96,6 +103,15 @@ def outline(
             grounds_section(evidence, identity),
         ),
     )
+
+
+def _how_sure(
+    evidence: Evidence, parts: Sequence[PartEvidence], sureness: Sureness | None
+) -> tuple[Section, ...]:
+    led = leading(parts).evidence if parts else evidence
+    if sureness is None and led.outbound:
+        return ()
+    return (sureness_section(led, sureness),)
 
 
 def pdf(
@@ -108,6 +124,7 @@ def pdf(
     identity: Identity,
     parts: Sequence[PartEvidence] = (),
     maps: Sequence[tuple[str, str]] = (),
+    sureness: Sureness | None = None,
 ) -> bytes:
     """Return the dossier as a PDF; the same input gives the same bytes.
 
@@ -131,5 +148,6 @@ def pdf(
             identity=identity,
             parts=parts,
             maps=maps,
+            sureness=sureness,
         )
     )

@@ -8,11 +8,13 @@ from collections.abc import Sequence
 from xml.sax.saxutils import unescape
 
 from wellheard.bands import OCTAVES
-from wellheard.dossier.model import Chart, Curve, Picture, Sheet
+from wellheard.dossier.model import Chart, Curve, Picture, Scale, Sheet
 from wellheard.dossier.words import figure, octave
 from wellheard.predict.evidence import Bands, Reverberation
 
 MILLIMETRES = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "px": 25.4 / 96, "": 25.4 / 96}
+LABEL_ROOM = 0.18
+"""Share of an axis that a label takes."""
 LABEL_GAP = 0.075
 """Least distance between two line labels, as a share of the chart's height."""
 
@@ -58,6 +60,57 @@ def reverberation_chart(decay: Reverberation) -> Chart:
 
 def _same(first: Bands, second: Bands) -> bool:
     return all(abs(a - b) < 1e-6 for a, b in zip(first, second, strict=True))
+
+
+def axis(
+    ends: Sequence[float],
+    target: float | None,
+    *,
+    steps: Sequence[float],
+    places: int,
+    most: int = 5,
+    label_room: float = LABEL_ROOM,
+) -> Scale:
+    """Return one axis for several ranges and their promise, with round ticks.
+
+    Parameters
+    ----------
+    ends : sequence of float
+        All that it must hold, besides the promise.
+    target : float or None
+        The promise, marked on it.
+    steps : sequence of float
+        Between ticks, ascending; the first that needs no more than ``most`` of them is taken.
+    places : int
+        Decimals of the labels.
+    most : int
+        Steps along the axis.
+    label_room : float
+        Share of the axis that a label takes: none stands so near the promise.
+
+    Examples
+    --------
+    >>> axis((0.61, 0.68), 0.62, steps=(0.02, 0.05), places=2).ticks
+    ((0.0, '0.60'), (0.25, ''), (0.5, '0.64'), (0.75, '0.66'), (1.0, '0.68'))
+    """
+    ends = [*ends, *(() if target is None else (target,))]
+    low, high = min(ends), max(ends)
+    step = next((s for s in steps if (high - low) / s <= most), steps[-1])
+    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+    # No index is above 1, so an axis of no length grows downwards.
+    first = min(first, last - 1)
+    low, high, count = step * first, step * last, last - first
+    at = None if target is None else (target - low) / (high - low)
+    ticks = tuple(
+        (
+            i / count,
+            ""
+            if at is not None and abs(i / count - at) < label_room
+            else figure(low + i * step, places),
+        )
+        for i in range(count + 1)
+    )
+    return Scale(low, high, ticks, at, "" if target is None else figure(target, places))
 
 
 def nice_top(value: float) -> float:

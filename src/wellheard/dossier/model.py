@@ -48,7 +48,7 @@ Line: TypeAlias = tuple[Run, ...]
 
 @dataclass(frozen=True)
 class Scale:
-    """The axis that all range bars of a table share."""
+    """The axis of the range bars under it: in the head of a table, or of a group of its rows."""
 
     low: float
     high: float
@@ -80,7 +80,7 @@ class Mark:
     state: State
 
 
-Cell: TypeAlias = Run | RangeBar | Mark
+Cell: TypeAlias = Run | RangeBar | Mark | Scale
 
 
 @dataclass(frozen=True)
@@ -99,6 +99,8 @@ class Table:
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
+    tight: bool = False
+    """Whether its rows stand closer than is usual."""
 
 
 @dataclass(frozen=True)
@@ -177,7 +179,15 @@ class Picture:
     alt: str
 
 
-Block: TypeAlias = Heading | Paragraph | Table | Facts | Chart | Entries | Picture
+@dataclass(frozen=True)
+class Beside:
+    """Two halves of a page side by side."""
+
+    left: tuple[Block, ...]
+    right: tuple[Block, ...]
+
+
+Block: TypeAlias = Heading | Paragraph | Table | Facts | Chart | Entries | Picture | Beside
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from wellheard.predict.coverage import coverage
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import PartEvidence
 from wellheard.predict.scene import Scene, build
+from wellheard.predict.sureness import Sureness, sureness
 from wellheard.room.divide import closed_in
 from wellheard.room.document import SCHEMA, Room
 from wellheard.workflow import answers
@@ -175,12 +176,22 @@ def _documents(
         identity=identity,
         parts=tuple(PartEvidence(part.part, part.evidence) for part in judged.parts),
         maps=maps,
+        sureness=_opened(spaces, judged),
     )
     return {
         **{name: sheet.encode() for name, sheet in sheets.items()},
         "ledger.csv": ledger_csv(evidence).encode(),
         "dossier.pdf": dossier,
     }
+
+
+def _opened(spaces: Mapping[str, tuple[Space, ...]], judged: Judged) -> Sureness | None:
+    """The range of the worst place, opened; in a room that divides in the part that leads."""
+    for part in judged.parts:
+        if part.name == judged.leads:
+            return sureness(part.scene, part.evidence, part=part.name)
+    (space,) = spaces[""]
+    return sureness(space.scene, judged.evidence)
 
 
 def publish(

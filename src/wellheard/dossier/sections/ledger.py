@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
+from wellheard.dossier.figures import axis
 from wellheard.dossier.model import (
     Block,
     Cell,
@@ -24,8 +24,6 @@ from wellheard.predict.evidence import SEAT_TARGETS, Evidence, Outbound
 from wellheard.units import format_length
 
 STEPS = (0.02, 0.05, 0.1, 0.2)
-LABEL_ROOM = 0.18
-"""Share of the axis that a label takes."""
 
 
 def ledger_section(evidence: Evidence) -> Section:
@@ -101,25 +99,7 @@ def _reading(evidence: Evidence) -> str:
 def sti_scale(rows: Sequence[Outbound], target: float | None) -> Scale:
     """Return one axis for all bars, with round ticks and the promise marked."""
     ends = [row.sti.low for row in rows] + [row.sti.high for row in rows]
-    if target is not None:
-        ends.append(target)
-    low, high = min(ends), max(ends)
-    step = next((s for s in STEPS if (high - low) / s <= 5), STEPS[-1])
-    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
-    # No index is above 1, so an axis of no length grows downwards.
-    first = min(first, last - 1)
-    low, high, count = step * first, step * last, last - first
-    at = None if target is None else (target - low) / (high - low)
-    ticks = tuple(
-        (
-            i / count,
-            ""
-            if at is not None and abs(i / count - at) < LABEL_ROOM
-            else figure(low + i * step, 2),
-        )
-        for i in range(count + 1)
-    )
-    return Scale(low, high, ticks, at, "" if target is None else figure(target, 2))
+    return axis(ends, target, steps=STEPS, places=2)
 
 
 def range_bar(row: Outbound, scale: Scale) -> RangeBar:
