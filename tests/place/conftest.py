@@ -22,7 +22,6 @@ def few_rays() -> Iterator[None]:
     """Trace a rougher decay, for rivals that weigh the same one in hundreds of rooms."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(propagation, "RAYS", 512)
-        patch.setattr(propagation, "SPREAD_RAYS", 128)
         patch.setattr(resolved, "_LEAST_RAYS", 256)
         patch.setattr(resolved, "_RAYS_PER_AREA", 4.0)
         yield

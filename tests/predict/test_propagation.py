@@ -76,7 +76,7 @@ def test_a_room_that_is_only_turned_has_the_same_rays(plain: Scene, angle_deg: f
     assert upright.path_key == again.path_key
     assert np.all(upright.outline[0] == 0.0)
     flights = [
-        propagation.flights_of(e, count=propagation.RAYS, length=sound.length)
+        propagation.flights_of(e, length=sound.length)
         for e in (sound.enclosure, other)
     ]
     assert flights[0] is flights[1]
@@ -159,7 +159,7 @@ def test_rooms_are_forgotten_in_the_order_in_which_they_were_asked_for(plain: Sc
 
     def traced(height: float) -> Any:
         room = replace(sound.enclosure, height=height)
-        return propagation.flights_of(room, count=8, length=1.0)
+        return propagation.flights_of(room, length=1.0)
 
     first = traced(3.0)
     for more in range(propagation.KEPT - 1):

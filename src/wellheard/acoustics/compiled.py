@@ -28,6 +28,8 @@ LIBRARY = Path(__file__).with_name(
     "libkernels" + {"win32": ".dll", "darwin": ".dylib"}.get(sys.platform, ".so")
 )
 
+OTHER_SOURCES = "they were built from other sources than those beside them"
+
 _chosen: Kernel | None = None
 
 
@@ -147,10 +149,13 @@ def _load(path: Path) -> ctypes.CDLL | str:
         found = ctypes.CDLL(str(path))
     except OSError as error:
         return f"they cannot be loaded: {error}"
-    found.sources_plain.restype = ctypes.c_char_p
+    made_of = getattr(found, "sources_plain", None)
+    if made_of is None:
+        return OTHER_SOURCES
+    made_of.restype = ctypes.c_char_p
     sources = path.with_name("native")
-    if sources.is_dir() and found.sources_plain().decode() != _digest(sources):
-        return "they were built from other sources than those beside them"
+    if sources.is_dir() and made_of().decode() != _digest(sources):
+        return OTHER_SOURCES
     return found
 
 

@@ -28,10 +28,7 @@ from wellheard.predict import tolerances
 from wellheard.predict.surfaces import longest_wall
 
 RAYS: Final = 4096
-"""Rays of the decay at the stated scattering: decay times to 2–7 % of those of many more."""
-
-SPREAD_RAYS: Final = 512
-"""Rays at either end of the interval of scattering, of which only a ratio is used."""
+"""Rays of a decay: its times to 2–7 % of those of many more."""
 
 FREE_PATHS: Final = 96
 """Mean free paths that rays are followed for: about 0.8 s in a meeting room, 60 dB down in an
@@ -83,14 +80,12 @@ class Propagation:
     air: Array
     length: float
 
-    def _table_of(self, scattering: float | None, count: int) -> DecayTable:
+    def _table_of(self, scattering: float | None = None) -> DecayTable:
         enclosure = self.enclosure
         if scattering is not None:
             spread = np.full(len(enclosure.scattering), scattering)
             enclosure = replace(enclosure, scattering=spread)
-        return table_of(
-            enclosure, self.absorption, count=count, length=self.length, speed=self.speed
-        )
+        return table_of(enclosure, self.absorption, length=self.length, speed=self.speed)
 
     @cached_property
     def absorption(self) -> Array:
@@ -105,7 +100,7 @@ class Propagation:
     @cached_property
     def table(self) -> DecayTable:
         """Mean energy of the room by the time since the sound was made."""
-        return self._table_of(None, RAYS)
+        return self._table_of()
 
     @cached_property
     def tables(self) -> late.Late:
@@ -134,8 +129,8 @@ class Propagation:
         """What the scattering that nobody knows does to decay and level."""
         stated = float(np.mean(self.enclosure.scattering))
         ends = (
-            self._table_of(min(tolerances.LEAST_SCATTERING, stated), SPREAD_RAYS),
-            self._table_of(max(tolerances.MOST_SCATTERING, stated), SPREAD_RAYS),
+            self._table_of(min(tolerances.LEAST_SCATTERING, stated)),
+            self._table_of(max(tolerances.MOST_SCATTERING, stated)),
         )
         times = [late.reverberation_times(t, speed=self.speed, air=self.air) for t in ends]
         levels = [self._level_time(t) for t in ends]
@@ -205,7 +200,7 @@ def propagation(
     if measured_time is None:
         return plain
     found = late.calibrate(
-        flights_of(enclosure, count=RAYS, length=length),
+        flights_of(enclosure, length=length),
         enclosure.absorption,
         target_time=np.asarray(measured_time),
         speed=speed,
@@ -232,7 +227,7 @@ def upright(enclosure: Enclosure) -> Enclosure:
     )
 
 
-def flights_of(enclosure: Enclosure, *, count: int, length: float) -> rays.Flights:
+def flights_of(enclosure: Enclosure, *, length: float) -> rays.Flights:
     """Rays of an enclosure set upright, those of the last rooms remembered.
 
     Where they hit is not in them: it would be of use in the enclosure as it stands only.
@@ -240,14 +235,14 @@ def flights_of(enclosure: Enclosure, *, count: int, length: float) -> rays.Fligh
     standing = upright(enclosure)
 
     def trace() -> rays.Flights:
-        traced = rays.trace(standing, rays=count, length=length)
+        traced = rays.trace(standing, rays=RAYS, length=length)
         return replace(traced, points=traced.points[:0].copy())
 
-    return _recalled(_flights, (standing.path_key, count, round(length, DIGITS)), KEPT, trace)
+    return _recalled(_flights, (standing.path_key, RAYS, round(length, DIGITS)), KEPT, trace)
 
 
 def table_of(
-    enclosure: Enclosure, absorption: Array, *, count: int, length: float, speed: float
+    enclosure: Enclosure, absorption: Array, *, length: float, speed: float
 ) -> DecayTable:
     """Decay of an enclosure with some absorption, those of the last rooms remembered.
 
@@ -255,10 +250,10 @@ def table_of(
     """
 
     def weigh() -> DecayTable:
-        flights = flights_of(enclosure, count=count, length=length)
+        flights = flights_of(enclosure, length=length)
         return decay_table(flights, absorption, speed=speed)
 
-    key = (upright(enclosure).path_key, count, round(length, DIGITS), absorption.tobytes(), speed)
+    key = (upright(enclosure).path_key, RAYS, round(length, DIGITS), absorption.tobytes(), speed)
     return _recalled(_tables, key, KEPT_TABLES, weigh)
 
 

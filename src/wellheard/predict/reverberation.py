@@ -73,17 +73,20 @@ def sounded(room: Room, catalogue: Catalogue) -> tuple[Reverberation, Propagatio
     scattered = sound.of_scattering
     sigma = np.asarray(tolerances.decay_log_sigma(room))
     level_sigma = sigma
+    above = below = tolerances.NORMAL_90 * sigma
     if measured is None:
         level_sigma = np.hypot(sigma, scattered.log_energy_sigma)
+        # Little scattering may lengthen the decay more than much of it shortens it.
+        above = np.hypot(above, np.log(np.maximum(scattered.smooth / time, 1.0)))
+        below = np.hypot(below, np.log(np.maximum(time / scattered.rough, 1.0)))
         sigma = np.hypot(sigma, scattered.log_time_sigma)
-    spread = np.exp(tolerances.NORMAL_90 * sigma)
     mid_time = float(np.mean(time[MID]))
     area = field.sabine_constant(speed) * volume / float(np.mean(sound.level_time[MID]))
     found = Reverberation(
         time=bands(time),
         model=MODEL if measured is None else MEASURED,
-        low=bands(time / spread),
-        high=bands(time * spread),
+        low=bands(time * np.exp(-below)),
+        high=bands(time * np.exp(above)),
         smooth=bands(scattered.smooth),
         rough=bands(scattered.rough),
         scattering=room.space.scattering,
