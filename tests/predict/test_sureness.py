@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import astuple, fields, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,6 +16,7 @@ from wellheard.predict import ledger, outbound, spread, tolerances
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence
 from wellheard.predict.scene import Scene
 from wellheard.predict.sureness import (
+    DRAWN_COVERAGE,
     EFFORT,
     FINISHES,
     MEASURED_DECAY,
@@ -281,3 +284,10 @@ def test_the_model_is_as_sure_as_two_measured_rooms_made_it(
     _, _, found = opened()
     assert cause(found, MODEL).sigma.sti == pytest.approx(math.hypot(0.015, 0.007))
     assert tolerances.MODEL_STI_SIGMA == 0.015
+
+
+def test_the_coverage_that_is_printed_is_the_one_that_the_bench_found() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "benchmarks.md").read_text("utf-8")
+    row = next(line for line in page.splitlines() if "draws of image sources" in line)
+    found = [float(share) / 100 for share in re.findall(r"(\d+) %", row.split("|")[3])]
+    assert found[:2] == pytest.approx(DRAWN_COVERAGE, abs=0.02)

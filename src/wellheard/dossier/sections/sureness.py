@@ -41,6 +41,7 @@ from wellheard.dossier.words import (
 from wellheard.predict import tolerances
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, Quantity
 from wellheard.predict.sureness import (
+    DRAWN_COVERAGE,
     EFFORT,
     FINISHES,
     FOUND_COVERAGE,
@@ -406,6 +407,7 @@ def _rests_on(evidence: Evidence) -> tuple[Block, ...]:
     unit = evidence.room.units
     rooms = listed([f"{volume_text(v, unit)} with {brief(t, 2)}{NBSP}s" for v, t in MEASURED_ROOMS])
     low, high = (round(100 * share) for share in FOUND_COVERAGE)
+    drawn, drawn_clarity = (round(100 * share) for share in DRAWN_COVERAGE)
     blind, known = tolerances.BLIND_LOG_TIME_SIGMA, tolerances.MEASURED_LOG_TIME_SIGMA
     noise, seat = tolerances.NOISE_SIGMA_DB, tolerances.POSITION_SIGMA
     near, far = (
@@ -418,8 +420,9 @@ def _rests_on(evidence: Evidence) -> tuple[Block, ...]:
         f"{tolerances.MODEL_STI_SIGMA:g}; from place to place {tolerances.RANDOM_STI_SIGMA:g}) "
         f"and that of a decay at 1 kHz: {100 * blind[3]:.0f} % from published absorption, "
         f"{100 * known[3]:.0f} % measured.",
-        "Two rooms are few, and neither was furnished. The field itself is held against image "
-        "sources without limit and a second ray tracer in the tests of this program.",
+        "Two rooms are few, and neither was furnished. Of rooms drawn with another simulator, "
+        f"their inputs off by these tolerances, the range held {drawn} % of the STI and "
+        f"{drawn_clarity} % of the clarities.",
         f"Common practice, no source: people differ by {tolerances.EFFORT_SIGMA_DB:g} dB in effort "
         f"and {tolerances.TALKER_TURN_SIGMA_DB:g} dB in what they send aside; noise is known to "
         f"{noise['measured']:g} dB measured, {noise['told']:g} told or drawn, "
