@@ -373,6 +373,25 @@ def test_a_time_that_the_air_alone_forbids_is_said_to_be_out_of_reach() -> None:
     assert np.isfinite(found.scale).all()
 
 
+def test_a_decay_at_the_edge_of_what_the_air_allows_is_no_cliff() -> None:
+    """A little longer than 13.8/(c m) at 8 kHz is as near to it as a little shorter."""
+    flights = flights_in((6.0, 8.0, 3.0), 0.3, 1000, 100.0)
+    edge = float(13.8155 / (SPEED * AIR[6]))
+    found = [
+        calibrate(
+            flights,
+            np.full((6, 7), 0.2),
+            target_time=np.array([1.0] * 6 + [share * edge]),
+            speed=SPEED,
+            air=AIR,
+        )
+        for share in (0.98, 1.02)
+    ]
+    assert found[0].reached.all()
+    assert not found[1].reached[6]
+    assert found[1].time[6] == pytest.approx(found[0].time[6], rel=0.05)
+
+
 @pytest.mark.parametrize(
     ("absorption", "said"),
     [

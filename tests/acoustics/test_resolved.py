@@ -84,6 +84,17 @@ def test_the_cells_hold_all_the_air_and_no_more(outline: Array) -> None:
     assert cells.volume.min() > 0.25 * cells.volume.max()
 
 
+def test_two_solids_in_one_place_take_its_air_once() -> None:
+    """Drawn twice, or standing in each other: there is as much air as with one."""
+    block = np.array([[0.2, 4.2], [1.4, 4.2], [1.4, 5.6], [0.2, 5.6]])
+    one = room(L_SHAPE, objects=(Prism(block, 0.0, 2.0, 11),))
+    two = room(L_SHAPE, objects=(Prism(block, 0.0, 2.0, 11), Prism(block, 0.5, 2.0, 11)))
+    assert two.volume == pytest.approx(one.volume)
+    assert plan_cells(two).volume == pytest.approx(plan_cells(one).volume)
+    full = room(L_SHAPE, objects=(Prism(block, 0.0, 2.7, 11),))
+    assert plan_cells(full).volume.min() > 0.0
+
+
 def test_large_rooms_have_large_cells_and_about_as_many() -> None:
     assert 60 < len(plan_cells(room(L_SHAPE)).volume) < 130
     assert 60 < len(plan_cells(room(L_SHAPE * 10)).volume) < 130

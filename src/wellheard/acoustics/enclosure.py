@@ -16,6 +16,7 @@ from functools import cached_property
 
 import numpy as np
 
+from wellheard.acoustics.solids import layer_areas
 from wellheard.arrays import Array
 from wellheard.geometry.polygons import polygon_area
 
@@ -148,8 +149,8 @@ class Enclosure:
 
     @cached_property
     def volume(self) -> float:
-        """Of the air: without columns and objects [m³]."""
-        solid = sum(abs(polygon_area(one.outline)) * (one.top - one.bottom) for one in self.objects)
+        """Of the air: without columns and objects, where they overlap once [m³]."""
+        solid = sum(thickness * area for thickness, area in layer_areas(self.objects))
         return float(self.floor_area * self.height - solid)
 
     @cached_property

@@ -218,11 +218,13 @@ def calibrate(
         raise ValueError(f"reverberation times {target}; more than 0 s is allowed")
     wanted = DECAY / target - speed * np.asarray(air)
     possible = wanted > 0.0
-    scale = np.ones(7)
+    # Where the air alone absorbs too much, surfaces that absorb next to nothing come nearest.
+    scale = np.where(possible, 1.0, _SCALES[0])
     before: tuple[Array, Array] | None = None
     rounds = 0
     while rounds < _ROUNDS:
         rounds += 1
+        used = scale
         table = decay_table(flights, scaled(absorption, scale), speed=speed)
         time = reverberation_times(table, speed=speed, air=air)
         reached = possible & (np.abs(time / target - 1.0) < _CLOSE)
@@ -234,7 +236,7 @@ def calibrate(
         before = np.log(scale), miss
         move = possible & ~reached
         scale = np.clip(np.where(move, scale * np.exp(step), scale), *_SCALES)
-    return Calibration(scale, time, reached, rounds)
+    return Calibration(used, time, reached, rounds)
 
 
 def _secant(log_scale: Array, miss: Array, before: tuple[Array, Array] | None) -> Array:

@@ -19,6 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wellheard.acoustics.enclosure import Enclosure
+from wellheard.acoustics.solids import layers
 from wellheard.arrays import Array
 
 if TYPE_CHECKING:
@@ -28,6 +29,9 @@ LEAST_SIDE = 0.75
 """Of a cell; larger in large rooms, so that no plan has many more than a hundred. [m]"""
 
 _ABOUT = 100
+
+_LEAST_AIR = 0.02
+"""Share of a region that counts as air at least: one that is all but solid holds no energy."""
 _FINE = 8
 """A cell is looked up by so many squares along each side."""
 
@@ -237,10 +241,10 @@ def _volumes(
     area = np.array([shape.area for shape in shapes])
     volume = np.zeros(region.max() + 1)
     np.add.at(volume, region, area * enclosure.height)
+    least = _LEAST_AIR * volume
     tree = shapely.STRtree(shapes)
-    for one in enclosure.objects:
-        solid = shapely.Polygon(one.outline)
+    for thickness, solid in layers(enclosure.objects):
         near = tree.query(solid)
         taken = shapely.area(shapely.intersection(np.array(shapes)[near], solid))
-        np.subtract.at(volume, region[near], taken * (one.top - one.bottom))
-    return volume
+        np.subtract.at(volume, region[near], taken * thickness)
+    return np.maximum(volume, least)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wellheard.acoustics import directivity, field, levels, mixing
+from wellheard.acoustics.images_box import BELOW
 from wellheard.acoustics.indices import indices
 from wellheard.acoustics.modulation import noise_and_hearing_factor
 from wellheard.acoustics.patterns import ENTRIES
@@ -146,7 +147,8 @@ def transfer(
     air = np.exp(-scene.propagation.air * distance[..., None])
     free = levels.energy(talker_db) * chosen.on_axis * air / np.square(distance)[..., None]
     screen = screening.factors(scene, scene.mouths[rows], at[columns], upper_only=taken.upper_only)
-    direct = np.maximum(free * screen + heard.joined.reshape(shape), LEAST_ENERGY)
+    joined = 0.0 if taken.in_surface else heard.joined.reshape(shape)
+    direct = np.maximum(free * screen + joined, LEAST_ENERGY)
     return Transfer(
         distance=distance,
         off_axis=off_axis,
@@ -189,6 +191,8 @@ def _noise(
         distance = np.maximum(np.linalg.norm(path, axis=-1), NEAREST)
         heading = (path / distance[:, None])[columns]
         direct = response(taken, chosen, heading) / np.square(distance)[columns][..., None]
+        if taken.upper_only:
+            direct = np.where(heading[..., 2:] < BELOW, 0.0, direct)
         gain = noise.diffuse_gain(
             distance, scene.reverberation, directivity_index_db=source.directivity_index_db
         )

@@ -110,6 +110,8 @@ class Pickup:
     self_noise_db: Array
     steering: _Steering | None
     of_element: Indices
+    in_surface: bool = False
+    """It lies in the ceiling, whose reflection at once is in its tables already."""
 
     def choose(self, aim_deg: Array, towards: Array) -> Choice:
         """Best element, or the beam, of each microphone for each talker.
@@ -266,6 +268,7 @@ def _of_array(product: Microphone, rest: Array) -> Pickup:
         self_noise_db=noise_db - rated_db,
         steering=steering,
         of_element=np.zeros(1, dtype=np.intp),
+        in_surface=product.flush and patterns.is_flat(product.positions, normal=rest),
     )
 
 

@@ -71,6 +71,8 @@ class Propagation:
         Power attenuation. [1/m]
     length : float
         How far rays are followed. [m]
+    measured : ndarray, shape (7,), or None
+        Decay times that are reproduced. [s]
     """
 
     enclosure: Enclosure
@@ -79,13 +81,20 @@ class Propagation:
     speed: float
     air: Array
     length: float
+    measured: Array | None = None
 
-    def _table_of(self, scattering: float | None = None) -> DecayTable:
-        enclosure = self.enclosure
-        if scattering is not None:
-            spread = np.full(len(enclosure.scattering), scattering)
-            enclosure = replace(enclosure, scattering=spread)
-        return table_of(enclosure, self.absorption, length=self.length, speed=self.speed)
+    def _table_of(self) -> DecayTable:
+        return table_of(self.enclosure, self.absorption, length=self.length, speed=self.speed)
+
+    def _scattering(self, share: float) -> Propagation:
+        """The same room where ``share`` is scattered, reproducing a measured decay as this does."""
+        spread = np.full(len(self.enclosure.scattering), share)
+        return propagation(
+            replace(self.enclosure, scattering=spread),
+            speed=self.speed,
+            air=self.air,
+            measured_time=self.measured,
+        )
 
     @cached_property
     def absorption(self) -> Array:
@@ -126,15 +135,20 @@ class Propagation:
 
     @cached_property
     def of_scattering(self) -> Scattered:
-        """What the scattering that nobody knows does to decay and level."""
+        """What the scattering that nobody knows does to decay and level.
+
+        A measured decay stays what it is at either end: the absorption that reproduces it differs,
+        and with it the level.
+        """
         stated = float(np.mean(self.enclosure.scattering))
-        ends = (
-            self._table_of(min(tolerances.LEAST_SCATTERING, stated)),
-            self._table_of(max(tolerances.MOST_SCATTERING, stated)),
+        smooth = self._scattering(min(tolerances.LEAST_SCATTERING, stated))
+        rough = self._scattering(max(tolerances.MOST_SCATTERING, stated))
+        known = self.measured
+        return Scattered(
+            smooth=smooth.time if known is None else known,
+            rough=rough.time if known is None else known,
+            louder=np.log(smooth.level_time / rough.level_time),
         )
-        times = [late.reverberation_times(t, speed=self.speed, air=self.air) for t in ends]
-        levels = [self._level_time(t) for t in ends]
-        return Scattered(smooth=times[0], rough=times[1], louder=np.log(levels[0] / levels[1]))
 
     @cached_property
     def needs_places(self) -> bool:
@@ -143,6 +157,10 @@ class Propagation:
             return True
         sides = np.ptp(upright(self.enclosure).outline, axis=0)
         return float(sides.max()) > LONG * float(sides.min())
+
+    def reproducing(self, time: Array) -> Propagation:
+        """The same room if a measurement had found these decay times [s]."""
+        return replace(self, measured=np.asarray(time, dtype=np.float64))
 
     def absorbing(self, share: float) -> Propagation:
         """The same room with ``share`` of its absorption exponents."""
@@ -196,6 +214,7 @@ def propagation(
         speed=speed,
         air=np.asarray(air),
         length=length,
+        measured=None if measured_time is None else np.asarray(measured_time, dtype=np.float64),
     )
     if measured_time is None:
         return plain
@@ -241,9 +260,7 @@ def flights_of(enclosure: Enclosure, *, length: float) -> rays.Flights:
     return _recalled(_flights, (standing.path_key, RAYS, round(length, DIGITS)), KEPT, trace)
 
 
-def table_of(
-    enclosure: Enclosure, absorption: Array, *, length: float, speed: float
-) -> DecayTable:
+def table_of(enclosure: Enclosure, absorption: Array, *, length: float, speed: float) -> DecayTable:
     """Decay of an enclosure with some absorption, those of the last rooms remembered.
 
     What a survey asks about people, noise or microphones leaves the decay alone.

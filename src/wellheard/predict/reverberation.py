@@ -72,14 +72,14 @@ def sounded(room: Room, catalogue: Catalogue) -> tuple[Reverberation, Propagatio
     empty = replace(sound, enclosure=enclosure(room, catalogue, occupancy=0.0))
     scattered = sound.of_scattering
     sigma = np.asarray(tolerances.decay_log_sigma(room))
-    level_sigma = sigma
     above = below = tolerances.NORMAL_90 * sigma
     if measured is None:
-        level_sigma = np.hypot(sigma, scattered.log_energy_sigma)
         # Little scattering may lengthen the decay more than much of it shortens it.
         above = np.hypot(above, np.log(np.maximum(scattered.smooth / time, 1.0)))
         below = np.hypot(below, np.log(np.maximum(time / scattered.rough, 1.0)))
-        sigma = np.hypot(sigma, scattered.log_time_sigma)
+    # The absorption that reproduces a measured decay, and so the level, still hangs on scattering.
+    level_sigma = np.hypot(sigma, tolerances.level_log_sigma(room, scattered.log_energy_sigma))
+    sigma = np.hypot(sigma, scattered.log_time_sigma)
     mid_time = float(np.mean(time[MID]))
     area = field.sabine_constant(speed) * volume / float(np.mean(sound.level_time[MID]))
     found = Reverberation(

@@ -93,24 +93,25 @@ def budget(scene: Scene, paths: Transfer, *, microphones: int) -> dict[str, Part
     """
     moves = _Moves(scene, paths, outbound.far_end(scene, paths, microphones=microphones))
     stated = np.asarray(tolerances.decay_log_sigma(scene.room))
-    scattered = scene.propagation.of_scattering
+    sound = scene.propagation
+    measured = scene.reverberation.measured
+    if measured and sound.measured is None:  # as it would be if it were
+        sound = sound.reproducing(scene.time)
+    scattered = sound.of_scattering
+    louder = tolerances.level_log_sigma(scene.room, scattered.log_energy_sigma)
     effort_db, noise_db = tolerances.EFFORT_SIGMA_DB, scene.noise_sigma_db()
-    found: dict[str, Part] = {}
-    if scene.reverberation.measured:
-        found["measured decay"] = moves.by_decay(stated, stated)
-    else:
-        found |= _shared(
-            moves.by_decay(
-                np.hypot(stated, scattered.log_time_sigma),
-                np.hypot(stated, scattered.log_energy_sigma),
+    found = _shared(
+        moves.by_decay(
+            np.hypot(stated, scattered.log_time_sigma),
+            np.hypot(stated, louder),
+        ),
+        {
+            "measured decay" if measured else "absorption of the finishes": moves.by_decay(
+                stated, stated
             ),
-            {
-                "absorption of the finishes": moves.by_decay(stated, stated),
-                "scattering of the surfaces": moves.by_decay(
-                    scattered.log_time_sigma, scattered.log_energy_sigma
-                ),
-            },
-        )
+            "scattering of the surfaces": moves.by_decay(scattered.log_time_sigma, louder),
+        },
+    )
     found["turn and place of the talker"] = moves.by_talker()
     found |= _shared(
         moves.by_effort_and_noise(effort_db, noise_db),

@@ -155,8 +155,36 @@ def decay_log_sigma(room: Room) -> tuple[float, ...]:
     if room.space.measured_reverberation is not None:
         factor = TIME_FACTOR[basis_of(room, MEASURED_TIME)]
         return tuple(factor * sigma for sigma in MEASURED_LOG_TIME_SIGMA)
+    return finishes_log_sigma(room)
+
+
+def finishes_log_sigma(room: Room) -> tuple[float, ...]:
+    """σ of ln T per octave by published absorption, whatever else is known."""
     factor = FINISH_FACTOR[least_known_finish(room)[0]]
     return tuple(factor * sigma for sigma in BLIND_LOG_TIME_SIGMA)
+
+
+def level_log_sigma(room: Room, scattered: Array) -> Array:
+    """σ of ln(reverberant energy) per octave that scattering leaves.
+
+    Parameters
+    ----------
+    room : Room
+        The document.
+    scattered : ndarray, shape (7,)
+        σ of it between rooms that scatter little and much: of the same absorption, or, with a
+        measured decay, of the same decay.
+
+    Notes
+    -----
+    With a measured decay two things are known of the absorption: that it makes this decay at some
+    scattering, and what the finishes say. Both together are surer than either, by the sum of their
+    inverse squares.
+    """
+    if room.space.measured_reverberation is None:
+        return scattered
+    told = np.asarray(finishes_log_sigma(room))
+    return np.asarray(scattered * told / np.maximum(np.hypot(scattered, told), 1e-12))
 
 
 def least_known_finish(room: Room) -> tuple[str, str]:
