@@ -75,10 +75,7 @@ def test_a_room_that_is_only_turned_has_the_same_rays(plain: Scene, angle_deg: f
     upright, again = (propagation.upright(e) for e in (sound.enclosure, other))
     assert upright.path_key == again.path_key
     assert np.all(upright.outline[0] == 0.0)
-    flights = [
-        propagation.flights_of(e, length=sound.length)
-        for e in (sound.enclosure, other)
-    ]
+    flights = [propagation.flights_of(e, length=sound.length) for e in (sound.enclosure, other)]
     assert flights[0] is flights[1]
 
 
