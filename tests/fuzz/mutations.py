@@ -10,6 +10,7 @@ import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from copy import deepcopy
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -157,7 +158,8 @@ def _change(data: Any, kind: str, at: Where, *more: Any) -> None:
     holder, key = places[int(at * len(places))]
     value = holder[key]
     if kind == "set":
-        holder[key] = more[0]
+        # A list of the strategy's own, changed later, would grow from try to try or hold itself.
+        holder[key] = deepcopy(more[0])
     elif kind == "delete":
         del holder[key]
     elif kind == "rename" and isinstance(holder, dict):
