@@ -54,6 +54,8 @@ def test_the_manifest_says_what_made_the_folder_and_its_hashes_verify(
     assert manifest["document"] == hashlib.sha256(huddle.read_bytes()).hexdigest()
     assert manifest["tool"] == f"wellheard {package.__version__}"
     assert manifest["schema"] == 1
+    assert manifest["kernel"] == compiled.in_use()
+    assert manifest["seed"] == 0
     assert set(manifest["files"]) == FILES - {"manifest.json"}
     for name, digest in manifest["files"].items():
         assert hashlib.sha256((designed / name).read_bytes()).hexdigest() == digest

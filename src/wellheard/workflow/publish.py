@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from wellheard import __version__
+from wellheard.acoustics import compiled
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.cells import comma_separated
 from wellheard.dossier.compose import map_quantity, pdf
@@ -18,6 +19,7 @@ from wellheard.drawings.plan import plan_sheet, plan_small
 from wellheard.errors import InputError
 from wellheard.folders import recover, save_folder
 from wellheard.place.proposal import Proposal
+from wellheard.predict import propagation
 from wellheard.predict.coverage import coverage
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import PartEvidence
@@ -34,8 +36,6 @@ from wellheard.workflow.sheets import Space, plan_view
 MANIFEST = "manifest.json"
 SMALL_PLAN_WIDTH = 112.0
 """Width of the customer page's plan [mm]."""
-KERNEL = "numpy"
-"""The engine that made the figures; there is one so far."""
 
 LEDGER_HEAD = (
     "seat",
@@ -280,8 +280,8 @@ def manifest(loaded: Loaded, files: Mapping[str, bytes]) -> dict[str, Any]:
         "tool": f"wellheard {__version__}",
         "schema": SCHEMA,
         "catalogue": loaded.catalogue.hash,
-        "kernel": KERNEL,
-        "seed": None,
+        "kernel": compiled.in_use(),
+        "seed": propagation.SEED,
         "files": {name: hashlib.sha256(data).hexdigest() for name, data in files.items()},
     }
 
