@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 import wellheard as package
+from wellheard.acoustics import compiled
 
 if TYPE_CHECKING:
     from tests.cli.conftest import Wellheard
