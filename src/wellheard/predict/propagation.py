@@ -260,7 +260,7 @@ def flights_of(enclosure: Enclosure, *, length: float) -> rays.Flights:
         traced = rays.trace(standing, rays=RAYS, length=length, seed=SEED)
         return replace(traced, points=traced.points[:0].copy())
 
-    return _recalled(_flights, (standing.path_key, RAYS, round(length, DIGITS)), KEPT, trace)
+    return recalled(_flights, (standing.path_key, RAYS, round(length, DIGITS)), KEPT, trace)
 
 
 def table_of(enclosure: Enclosure, absorption: Array, *, length: float, speed: float) -> DecayTable:
@@ -274,18 +274,19 @@ def table_of(enclosure: Enclosure, absorption: Array, *, length: float, speed: f
         return decay_table(flights, absorption, speed=speed)
 
     key = (upright(enclosure).path_key, RAYS, round(length, DIGITS), absorption.tobytes(), speed)
-    return _recalled(_tables, key, KEPT_TABLES, weigh)
+    return recalled(_tables, key, KEPT_TABLES, weigh)
 
 
 Kept = TypeVar("Kept")
 
 
-def _recalled(
+def recalled(
     kept: OrderedDict[tuple[object, ...], Kept],
     key: tuple[object, ...],
     most: int,
     make: Callable[[], Kept],
 ) -> Kept:
+    """What was made for a key before by the kernels in use, or is made now; the ``most`` last."""
     key = (compiled.in_use(), *key)
     found = kept.get(key)
     if found is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,12 +11,18 @@ import numpy.typing as npt
 
 from wellheard.acoustics.resolved import Resolved, resolve
 from wellheard.arrays import Array
-from wellheard.predict.propagation import Propagation
+from wellheard.predict.propagation import Propagation, recalled
 
 Index = npt.NDArray[np.int64]
 
 MOST_ROOTS = 128
 """Places from which scattered sound is followed: each costs time and memory."""
+
+KEPT = 6
+"""Fields of scattered sound that are remembered: what is asked about noise or facings changes
+none, and each may be tens of megabytes."""
+
+_known: OrderedDict[tuple[object, ...], Resolved] = OrderedDict()
 
 LEAST_STEP = 0.25
 """Mouths nearer to each other than this on the plan are the first to share one [m]."""
@@ -75,11 +82,16 @@ class FromMicrophones:
 
 
 def _resolved(propagation: Propagation, roots: Array) -> Resolved:
-    return resolve(
-        propagation.enclosure,
-        roots,
-        propagation.absorption,
-        propagation.tables,
-        speed=propagation.speed,
-        air=propagation.air,
-    )
+    def follow() -> Resolved:
+        return resolve(
+            propagation.enclosure,
+            roots,
+            propagation.absorption,
+            propagation.tables,
+            speed=propagation.speed,
+            air=propagation.air,
+        )
+
+    given = (roots, propagation.absorption, propagation.air, np.asarray(propagation.speed))
+    key = (propagation.enclosure.path_key, *(each.tobytes() for each in given))
+    return recalled(_known, key, KEPT, follow)
