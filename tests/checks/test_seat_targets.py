@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+
 import pytest
 
-from wellheard.checks.seat_targets import chance_of, lacking
-from wellheard.predict.evidence import Quantity
+from wellheard.checks.seat_targets import chance_of, lacking, nearer
+from wellheard.predict.evidence import Evidence, Quantity
+
+EvidenceOf = Callable[..., Evidence]
 
 # Standard deviations and probability: printed tables of the normal distribution.
 NORMAL = [(0.0, 0.5), (0.84, 0.7995), (1.28, 0.8997), (-1.0, 0.1587)]
@@ -36,3 +41,11 @@ def test_what_lacks_for_a_chance_of_four_fifths_is_0_84_deviations_more() -> Non
     quantity = _quantity(0.5, 0.05, None)
     assert lacking(quantity, 0.6, None) == pytest.approx(0.1)
     assert lacking(quantity, 0.6, 0.7995) == pytest.approx(0.1 + 0.84 * 0.05, abs=1e-4)
+
+
+def test_what_stands_in_the_way_is_said_before_a_nearer_microphone(evidence_of: EvidenceOf) -> None:
+    head = {"kind": "microphone", "product": "ceiling-head-3", "at": [3.2, 2.3, 2.4]}
+    row = (evidence := evidence_of({"room": {"devices": {"m1": head}}})).outbound[0]
+    hidden = replace(row, path=replace(row.path, screened=True))
+    assert "to within" in nearer(evidence, row, 3.0)
+    assert "something solid stands between seat s1 and m1" in nearer(evidence, hidden, 3.0)

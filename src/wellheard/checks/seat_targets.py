@@ -99,6 +99,11 @@ def lacking(quantity: Quantity, target: float, wanted: float | None) -> float:
 
 def nearer(evidence: Evidence, row: Outbound, lacking_db: float) -> str:
     """Distance at which the direct sound is stronger by ``lacking_db``, in words."""
+    if row.path.screened:
+        return (
+            f"something solid stands between {place(row.talker)} and {row.path.microphone}: see "
+            "the plan, and move it or the microphone"
+        )
     distance = row.path.distance * 10 ** (-lacking_db / 20)
     if distance < CLOSEST:
         return (

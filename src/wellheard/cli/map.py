@@ -26,7 +26,7 @@ def map(
     *,
     output: Annotated[Path | None, Parameter(name=["--output", "-o"])] = None,
     quantity: Mappable = "sti",
-    height: str = "1.2 m",
+    height: str = "",
     start: Annotated[str | None, Parameter(name="--from")] = None,
     end: Annotated[str | None, Parameter(name="--to")] = None,
     worst: Annotated[bool, Parameter(negative="")] = False,
@@ -52,7 +52,7 @@ def map(
         Speech transmission index, clarity C50, direct-to-reverberant ratio, speech-to-noise
         ratio, or speech level at the microphone.
     height
-        Of the mouth above the floor, on a plan.
+        Of the mouth above the floor, on a plan; 1.2 m unless given.
     start
         With --to: two points of the plan, as 0,2.3. Maps the section between them, floor to
         ceiling.
@@ -62,7 +62,8 @@ def map(
         The low end that nine of ten such rooms reach, in place of the middle value.
     facing
         Where the talker looks: across, display, or degrees anticlockwise from the plan's x axis;
-        several with commas, the worst counts. By default as the seats do.
+        several with commas, the worst counts. By default across and display, as far as seats
+        face that way.
     spacing
         Widest distance between points; by default about 2000 points are mapped.
     arrangement
@@ -97,11 +98,13 @@ def map(
         raise UsageError("--from and --to: give both, two points of the plan, or none")
     if start is not None and end is not None:
         section = (plan_point(start, unit, "--from"), plan_point(end, unit, "--to"))
+        if height:
+            raise UsageError("--height: is for a plan; a section shows every height")
     found = maps.room_map(
         loaded,
         maps.Asked(
             quantity=quantity,
-            height=place_length(height, unit, "--height"),
+            height=place_length(height or "1.2 m", unit, "--height"),
             section=section,
             worst=worst,
             facing=_ways(facing),

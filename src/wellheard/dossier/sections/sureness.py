@@ -380,9 +380,9 @@ def _notes(evidence: Evidence, found: Sureness) -> Line:
     least, most = brief(interval.least, 2), brief(interval.most, 2)
     if found.measured:
         scattering = (
-            f"The decay was measured, {taken} at 500 Hz and 1 kHz; with scattering between {least} "
-            f"and {most} the same absorption would make it {smooth} to {rough}, which is why a "
-            "measurement is worth so much. "
+            f"The decay was measured, {taken} at 500 Hz and 1 kHz. With scattering between {least} "
+            f"and {most} it takes more absorption or less to make it, which is what scattering "
+            "still adds to the doubt. "
         )
     else:
         scattering = (
