@@ -48,4 +48,4 @@ def test_what_stands_in_the_way_is_said_before_a_nearer_microphone(evidence_of: 
     row = (evidence := evidence_of({"room": {"devices": {"m1": head}}})).outbound[0]
     hidden = replace(row, path=replace(row.path, screened=True))
     assert "to within" in nearer(evidence, row, 3.0)
-    assert "something solid stands between seat s1 and m1" in nearer(evidence, hidden, 3.0)
+    assert "something solid stands between s1 and m1" in nearer(evidence, hidden, 3.0)
