@@ -43,7 +43,7 @@ MEASURED_PAIRS = 32
 FOUND_COVERAGE = (0.78, 0.80)
 """Share of their clarity residuals that the 10–90 % range covered; 0.8 is wanted."""
 
-DRAWN_COVERAGE = (0.77, 0.78)
+DRAWN_COVERAGE = (0.76, 0.77)
 """The same of STI and of C50 in draws of another simulator with inputs off by their tolerances, at
 scattering 0 and 1 (``make bench``)."""
 
