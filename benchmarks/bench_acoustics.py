@@ -13,12 +13,10 @@ from __future__ import annotations
 
 import functools
 import os
-import platform
-import resource
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -30,6 +28,8 @@ ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT), str(ROOT / "benchmarks")]
 
 import bench_place  # noqa: E402
+from report import Bar, Table, machine, page  # noqa: E402
+from timing import PATIENCE, best, lasts, milliseconds, of_children  # noqa: E402
 
 from tests.oracle import comparisons, complete, simulator  # noqa: E402
 from tests.oracle.coverage import QUANTITIES, held  # noqa: E402
@@ -58,50 +58,9 @@ from wellheard.arrays import Array  # noqa: E402
 SPEED, AIR = comparisons.SPEED, comparisons.AIR
 SIZE = (6.0, 8.0, 3.0)
 POINTS, MICROPHONES = 2000, 4
-PATIENCE = 4.0  # that a time bar is given [s]
 SHORT = 0.7  # the same for a row of a table [s]
 ORDER = 17
 PAGE = ROOT / "docs" / "benchmarks.md"
-
-
-@dataclass(frozen=True)
-class Bar:
-    """One promise of the engine and what became of it."""
-
-    name: str
-    asked: str
-    measured: str
-    holds: bool
-
-
-@dataclass(frozen=True)
-class Table:
-    """How a time grows."""
-
-    title: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-def best(
-    run: Callable[[], object],
-    patience: float = PATIENCE,
-    *,
-    clock: Callable[[], float] = time.process_time,
-) -> float:
-    """Shortest of the runs that fit into some seconds, three at least [s]."""
-    found = [lasts(run, clock=clock) for _ in range(3)]
-    until = time.perf_counter() + patience
-    while time.perf_counter() < until:
-        found.append(lasts(run, clock=clock))
-    return min(found)
-
-
-def lasts(run: Callable[[], object], *, clock: Callable[[], float] = time.process_time) -> float:
-    """One run by the time of the processor, or by another clock [s]."""
-    began = clock()
-    run()
-    return clock() - began
 
 
 def uneven(seed: int = 3) -> Array:
@@ -392,7 +351,7 @@ def starting() -> Iterator[Bar]:
         command = [str(Path(sys.executable).with_name("wellheard")), option]
         seconds = best(
             lambda command=command: subprocess.run(command, capture_output=True, check=True),
-            clock=_of_children,
+            clock=of_children,
         )
         yield Bar(f"`wellheard {option}`", "≤ 300 ms", f"{seconds * 1e3:.0f} ms", seconds <= 0.3)
 
@@ -405,7 +364,7 @@ def growth() -> Iterator[Table]:
         mapped = Map(room, points, 1)
         mapped.figures()
         one, two = _by_threads(mapped)
-        rows.append((f"{points:,}", _milliseconds(one), _milliseconds(two)))
+        rows.append((f"{points:,}", milliseconds(one), milliseconds(two)))
     yield Table(
         "Talking points under one microphone, in a box",
         ("talking points", "one thread", "two threads"),
@@ -416,7 +375,7 @@ def growth() -> Iterator[Table]:
         mapped = Map(room, POINTS, microphones)
         mapped.figures()
         one, two = _by_threads(mapped)
-        rows.append((str(microphones), _milliseconds(one), _milliseconds(two)))
+        rows.append((str(microphones), milliseconds(one), milliseconds(two)))
     yield Table(
         f"Microphones over {POINTS:,} talking points, in a box",
         ("microphones", "one thread", "two threads"),
@@ -432,8 +391,8 @@ def growth() -> Iterator[Table]:
             (
                 str(len(outline)),
                 name,
-                _milliseconds(best(mapped.figures, SHORT)),
-                _milliseconds(best(flights, SHORT)),
+                milliseconds(best(mapped.figures, SHORT)),
+                milliseconds(best(flights, SHORT)),
             )
         )
     yield Table(
@@ -451,7 +410,7 @@ def growth() -> Iterator[Table]:
             functools.partial(decay_table, flights, room.absorption, speed=SPEED),
             functools.partial(late_tables, table, volume=room.volume, speed=SPEED, air=AIR),
         )
-        rows.append((f"{rays:,}", *(_milliseconds(best(step, SHORT)) for step in steps)))
+        rows.append((f"{rays:,}", *(milliseconds(best(step, SHORT)) for step in steps)))
     yield Table(
         "Rays of a box",
         ("rays", "followed", "weighed with absorption", "late tables"),
@@ -500,91 +459,14 @@ def _deviation(differences: Array) -> float:
     return float(np.sqrt(np.square(differences).mean()))
 
 
-def _of_children() -> float:
-    """Processor time of all processes that were started and have ended [s]."""
-    spent = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return spent.ru_utime + spent.ru_stime
-
-
-def _milliseconds(seconds: float) -> str:
-    return f"{seconds * 1e3:.1f} ms" if seconds < 0.0995 else f"{seconds * 1e3:.0f} ms"
-
-
 def _minus(value: float, places: int) -> str:
     return f"{value:.{places}f}".replace("-", "−")
-
-
-def machine() -> str:
-    """Kind of machine, without saying which, and whether it does other work."""
-    busy = ""
-    if hasattr(os, "getloadavg") and os.getloadavg()[0] > 0.5 * (os.cpu_count() or 1):
-        busy = f"; busy with other work (load {os.getloadavg()[0]:.0f}), which shows in all times"
-    return (
-        f"{os.cpu_count()} processors ({platform.machine()}), kernels {compiled.in_use()}, "
-        f"Python {platform.python_version()}, numpy {np.__version__}, "
-        f"pyroomacoustics {simulator.VERSION}{busy}"
-    )
-
-
-def page(where: str, bars: list[Bar], tables: list[Table]) -> str:
-    """docs/benchmarks.md."""
-    lines = [
-        "# Benchmarks",
-        "",
-        "Written by `make bench`, which fails when a bar is missed.",
-        "",
-        f"Machine: {where}.",
-        "",
-        "Both sides of a comparison run in one process and one thread, by turns. Times are those",
-        "of the processor, for two threads those of the clock, and the best of many runs counts:",
-        "other work on a machine only ever adds to them. Rooms are random and invented.",
-        "",
-        "## Bars",
-        "",
-        *_rows(("what", "bar", "measured", "holds"), [_cells(bar) for bar in bars]),
-        "",
-        "## How times grow",
-    ]
-    for table in tables:
-        lines += ["", f"### {table.title}", "", *_rows(table.head, table.rows)]
-    return "\n".join([*lines, "", *HOW, ""])
-
-
-HOW = (
-    "## What is compared",
-    "",
-    "* *Complete image sources*: an own sum over every image of a mirror-like box until it has",
-    "  lost 60 dB, no limit by order and no mean over the room (`tests/oracle/complete.py`); its",
-    "  images are held against those of pyroomacoustics. T20 is that of single pairs.",
-    "* *Waveforms*: its high-pass is off, and its responses, which start 40 samples late, are",
-    "  lined up. At 16 kHz the octaves of 4 and 8 kHz absorb alike, since half the rate cuts the",
-    "  upper one in two.",
-    "* *Rays*: pyroomacoustics blends mirrored and random directions, so it is a reference for no",
-    "  scattering and for all scattering only. In the latter case what each hit sends to the",
-    "  microphones counts, and not the rays themselves, which would count the same energy twice.",
-    "* *Ranges*: predictions of bare boxes that say nothing of scattering. In each draw the decay,",
-    "  the places of mouths, the talker's turn, loudness and noise are off by the tolerances that",
-    "  the range is made of, and octaves interfere by chance; the model's own error is what",
-    "  differs.",
-    "* *Map*: STI, C50 and direct-to-reverberant ratio of every pair in seven octaves, in a box of",
-    "  6 × 8 × 3 m, images up to 60 ms after the direct sound; the rays of the room are followed",
-    "  before. The waveform route stops at image sources of order 17 and reads nothing off them.",
-)
-
-
-def _cells(bar: Bar) -> tuple[str, ...]:
-    return bar.name, bar.asked, bar.measured, "yes" if bar.holds else "**no**"
-
-
-def _rows(head: tuple[str, ...], rows: object) -> list[str]:
-    given = [head, ("---",) * len(head), *rows]  # type: ignore[misc]
-    return ["| " + " | ".join(row) + " |" for row in given]
 
 
 def main(arguments: list[str]) -> int:
     """Print the bars as they are measured; 1 when one is missed."""
     quick = "--quick" in arguments
-    where = machine()  # before this adds to its load
+    where = machine(simulator.VERSION)  # before this adds to its load
     print(where)
     bars = []
     for measured in (
