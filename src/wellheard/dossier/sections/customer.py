@@ -100,7 +100,8 @@ def _map_note(evidence: Evidence, proposal: Proposal | None, parts: Sequence[Par
     mapped = MAP_NOTES[map_quantity(evidence, proposal)]
     return (
         f"{shown}Figures at the seats and the map show {mapped}. "
-        "Where a promise line is drawn, its hachures point to the side that misses."
+        "Where a promise line is drawn, its hachures point to the side that misses, for a talker "
+        "who looks the worse way there; a seat is judged by the ways it looks itself."
     )
 
 
@@ -192,7 +193,7 @@ def _doubt(evidence: Evidence) -> Line:
     )
     name = in_customers_words(assumed)
     return (
-        Run("The widest doubt at the worst place is "),
+        Run("Of what was assumed, the worst place hangs most on "),
         Run(f"{name}, assumed".rstrip("."), "told"),
         Run(f". Within its tolerance it moves {moves}."),
     )
