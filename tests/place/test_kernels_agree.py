@@ -22,7 +22,7 @@ def test_both_kernels_place_the_same_with_the_same_proof(example: str) -> None:
     loaded = load(EXAMPLES / example / f"{example}.room.yaml")
     found: list[Proposal] = []
     for kernel in ("compiled", "numpy"):
-        with compiled.using(kernel):  # type: ignore[arg-type]  # one of its words
+        with compiled.using(kernel):
             proposal = place_microphones(build(loaded.room, loaded.catalogue))
         found.append(replace(proposal, seconds=0.0))
     one, other = found
