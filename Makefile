@@ -68,9 +68,9 @@ site: $(VENV)/dev.stamp
 	@echo 'out/site/index.html' >&2
 
 bench: $(VENV)/dev.stamp
-	@$(BIN)/python benchmarks/bench_acoustics.py
-	@$(BIN)/python benchmarks/bench_place.py
-	@$(BIN)/python benchmarks/bench_design.py
+	@$(BIN)/python -m benchmarks.bench_acoustics
+	@$(BIN)/python -m benchmarks.bench_place
+	@$(BIN)/python -m benchmarks.bench_design
 
 fuzz: $(VENV)/dev.stamp
 	@WELLHEARD_MUTATIONS=10000 $(BIN)/python -m pytest -n 2 tests/fuzz

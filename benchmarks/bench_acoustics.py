@@ -1,6 +1,7 @@
 """Speed and truth of the acoustic engine against its bars, both sides in one process.
 
-Run it as a script: ``python benchmarks/bench_acoustics.py [--quick]``. It prints every bar with
+From the root of the project: ``python -m benchmarks.bench_acoustics [--quick]``.
+It prints every bar with
 what was measured, writes docs/benchmarks.md, and ends with 1 when a bar is missed. ``--quick``
 takes fewer rooms and writes nothing.
 
@@ -12,7 +13,6 @@ have one thread, and their runs take turns.
 from __future__ import annotations
 
 import functools
-import os
 import subprocess
 import sys
 import time
@@ -20,41 +20,36 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # one thread is one thread
-
 import numpy as np
 
-ROOT = Path(__file__).resolve().parents[1]
-sys.path[:0] = [str(ROOT), str(ROOT / "benchmarks")]
-
-import bench_place  # noqa: E402
-from report import Bar, Table, machine, page  # noqa: E402
-from timing import PATIENCE, best, lasts, milliseconds, of_children  # noqa: E402
-
-from tests.oracle import comparisons, complete, simulator  # noqa: E402
-from tests.oracle.coverage import QUANTITIES, held  # noqa: E402
-from tests.oracle.rooms import random_box, random_l_shape  # noqa: E402
-from wellheard.acoustics import compiled  # noqa: E402
-from wellheard.acoustics.decay_table import decay_table  # noqa: E402
-from wellheard.acoustics.enclosure import Enclosure, box  # noqa: E402
-from wellheard.acoustics.indices import indices  # noqa: E402
-from wellheard.acoustics.late import late_tables  # noqa: E402
-from wellheard.acoustics.patterns import (  # noqa: E402
+from benchmarks import bench_place
+from benchmarks.report import Bar, Table, machine, page
+from benchmarks.timing import PATIENCE, best, lasts, milliseconds, of_children
+from tests.oracle import comparisons, complete, simulator
+from tests.oracle.coverage import QUANTITIES, held
+from tests.oracle.rooms import random_box, random_l_shape
+from wellheard.acoustics import compiled
+from wellheard.acoustics.decay_table import decay_table
+from wellheard.acoustics.enclosure import Enclosure, box
+from wellheard.acoustics.indices import indices
+from wellheard.acoustics.late import late_tables
+from wellheard.acoustics.patterns import (
     first_order_pattern,
     lobe_pattern,
     mean_over_sphere,
 )
-from wellheard.acoustics.rays import advised_length, trace  # noqa: E402
-from wellheard.acoustics.response import (  # noqa: E402
+from wellheard.acoustics.rays import advised_length, trace
+from wellheard.acoustics.response import (
     Pairs,
     Receivers,
     Response,
     Sources,
     respond,
 )
-from wellheard.acoustics.waveform import waveform  # noqa: E402
-from wellheard.arrays import Array  # noqa: E402
+from wellheard.acoustics.waveform import waveform
+from wellheard.arrays import Array
 
+ROOT = Path(__file__).resolve().parents[1]
 SPEED, AIR = comparisons.SPEED, comparisons.AIR
 SIZE = (6.0, 8.0, 3.0)
 POINTS, MICROPHONES = 2000, 4

@@ -1,6 +1,7 @@
 """How long the main job takes: every example designed, its documents made, nothing written.
 
-Run it as a script: ``python benchmarks/bench_design.py [example ...]``. Each example runs in a
+From the root of the project: ``python -m benchmarks.bench_design [example ...]``.
+Each example runs in a
 process of its own: once to warm up, then three times, of which the median counts. Memory is the
 most that the process held at any time.
 """
@@ -69,7 +70,7 @@ def main(names: list[str]) -> int:
     )
     for name in names or known:
         done = subprocess.run(
-            [sys.executable, __file__, "--measure", name],
+            [sys.executable, "-m", "benchmarks.bench_design", "--measure", name],
             capture_output=True,
             text=True,
             check=False,
