@@ -1,9 +1,8 @@
 """Speed and truth of the acoustic engine against its bars, both sides in one process.
 
-From the root of the project: ``python -m benchmarks.bench_acoustics [--quick]``.
-It prints every bar with
-what was measured, writes docs/benchmarks.md, and ends with 1 when a bar is missed. ``--quick``
-takes fewer rooms and writes nothing.
+From the root of the project: ``python -m benchmarks.bench_acoustics [--quick]``. It
+prints every bar with what was measured, writes docs/benchmarks.md, and ends with 1 when a bar is
+missed. ``--quick`` takes fewer rooms and writes nothing.
 
 One thread is timed by the processor's own time, of which other work on the machine takes little,
 and two threads by the clock; of many runs the best counts. Where two programs are compared both

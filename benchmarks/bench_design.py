@@ -1,9 +1,8 @@
 """How long the main job takes: every example designed, its documents made, nothing written.
 
-From the root of the project: ``python -m benchmarks.bench_design [example ...]``.
-Each example runs in a
-process of its own: once to warm up, then three times, of which the median counts. Memory is the
-most that the process held at any time.
+From the root of the project: ``python -m benchmarks.bench_design [example ...]``. Each
+example runs in a process of its own: once to warm up, then three times, of which the median counts.
+Memory is the most that the process held at any time.
 """
 
 from __future__ import annotations
