@@ -1,9 +1,9 @@
 """How long placement takes: random rooms, every step proven, one thread.
 
-From the root of the project: ``python -m benchmarks.bench_place [rooms]``. A room is
-a plausible rectangle with talkers along tables and candidates on a ceiling grid; margins fall by 20 lg of
-the distance, with 10 lg of the number of devices lost to open microphones, divided by a
-tolerance of 2 dB. Rooms that cannot be served are part of the measurement.
+From the root of the project: ``python -m benchmarks.bench_place [rooms]``. A room is a plausible
+rectangle with talkers along tables and candidates on a ceiling grid; margins fall by 20 lg of the
+distance, with 10 lg of the number of devices lost to open microphones, divided by a tolerance of
+2 dB. Rooms that cannot be served are part of the measurement.
 """
 
 from __future__ import annotations
