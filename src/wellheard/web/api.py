@@ -1,0 +1,231 @@
+"""What the scripts of a page ask for and send, as JSON over HTTP."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Awaitable, Callable, Mapping
+from functools import wraps
+from typing import Any, TypeAlias
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from wellheard.errors import InputError, Problem, WellheardError
+from wellheard.units import Unit
+from wellheard.web.workbench import Workbench
+from wellheard.workflow import planmodel, solid
+from wellheard.workflow.desk import Committed, Conflict, Desk
+from wellheard.workflow.live import QUANTITIES
+
+MOST_OPERATIONS = 2_000
+MOST_MOVES = 500
+
+Answer: TypeAlias = Callable[..., Awaitable[Response]]
+
+
+class _Body(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Commit(_Body):
+    """A change to a document; see `wellheard.room.operations`."""
+
+    base: int = Field(ge=0)
+    key: str = Field(min_length=8, max_length=64, pattern=r"^[A-Za-z0-9-]+$")
+    what: str = Field(default="", max_length=200)
+    unit: Unit = "m"
+    operations: list[dict[str, Any]] = Field(min_length=1, max_length=MOST_OPERATIONS)
+
+
+class Step(_Body):
+    """A wish to undo or redo."""
+
+    key: str = Field(min_length=8, max_length=64, pattern=r"^[A-Za-z0-9-]+$")
+
+
+class Moves(_Body):
+    """Where things are while a hand moves them; nothing is saved."""
+
+    seq: int = Field(ge=0)
+    moves: dict[str, list[float]] = Field(max_length=MOST_MOVES)
+    unit: Unit = "m"
+    quantity: str = "sti"
+    worst: bool = False
+    rest: bool = False
+
+
+def router(workbench: Workbench) -> APIRouter:
+    """Routes below ``/api``."""
+    routes = APIRouter(prefix="/api")
+
+    def desk_of(room: str) -> Desk:
+        try:
+            return workbench.desk(room)
+        except KeyError:
+            raise _Gone(f"no room {room!r} in this folder; go back to the rooms") from None
+
+    @routes.get("/rooms/{room}/plan")
+    @_answering
+    async def plan(room: str, unit: Unit = "m") -> Response:
+        desk = desk_of(room)
+        state = desk.state
+        drawn = await workbench.quickly(planmodel.plan, state.loaded, unit=unit)
+        return _json(
+            {
+                **drawn,
+                "version": state.version,
+                "saved_at": f"{state.saved_at:%H:%M:%S}",
+                "undo": state.undo,
+                "redo": state.redo,
+                "problems": [_problem(one) for one in state.problems],
+            }
+        )
+
+    @routes.get("/rooms/{room}/figures")
+    @_answering
+    async def figures(
+        room: str, unit: Unit = "m", quantity: str = "sti", worst: bool = False
+    ) -> Response:
+        desk = desk_of(room)
+        state = desk.state
+        live = workbench.live(desk, state)
+        found = await workbench.slowly(
+            live.figures, unit=unit, quantity=_quantity(quantity), worst=worst
+        )
+        return _json({**found, "version": state.version})
+
+    @routes.get("/rooms/{room}/path/{seat}")
+    @_answering
+    async def path(room: str, seat: str, unit: Unit = "m") -> Response:
+        desk = desk_of(room)
+        state = desk.state
+        opened = await workbench.slowly(workbench.live(desk, state).path, seat, unit=unit)
+        return _json({**opened, "version": state.version})
+
+    @routes.get("/rooms/{room}/solid")
+    @_answering
+    async def bodies(room: str) -> Response:
+        return _json(await workbench.quickly(solid.solid, desk_of(room).state.loaded))
+
+    @routes.post("/rooms/{room}/commit")
+    @_answering
+    async def commit(room: str, request: Request) -> Response:
+        body = Commit.model_validate(await _body(request))
+        desk = desk_of(room)
+        done = await workbench.slowly(
+            desk.commit,
+            body.operations,
+            base=body.base,
+            key=body.key,
+            what=body.what,
+            unit=body.unit,
+        )
+        return _committed(done)
+
+    @routes.post("/rooms/{room}/undo")
+    @_answering
+    async def undo(room: str, request: Request) -> Response:
+        key = Step.model_validate(await _body(request)).key
+        return _committed(await workbench.slowly(desk_of(room).undo, key=key))
+
+    @routes.post("/rooms/{room}/redo")
+    @_answering
+    async def redo(room: str, request: Request) -> Response:
+        key = Step.model_validate(await _body(request)).key
+        return _committed(await workbench.slowly(desk_of(room).redo, key=key))
+
+    @routes.post("/rooms/{room}/live")
+    @_answering
+    async def moved(room: str, request: Request) -> Response:
+        body = Moves.model_validate(await _body(request))
+        live = workbench.live(desk_of(room))
+        ask = live.rested if body.rest else live.moved
+        on = workbench.slowly if body.rest else workbench.quickly
+        found = await on(
+            ask,
+            body.moves,
+            unit=body.unit,
+            quantity=_quantity(body.quantity),
+            worst=body.worst,
+        )
+        return _json({**found, "seq": body.seq, "rest": body.rest})
+
+    return routes
+
+
+# Forms of answers ------------------------------------------------------------------------------
+
+
+class _Gone(WellheardError):
+    """There is nothing of this name."""
+
+
+def _answering(ask: Answer) -> Answer:
+    """The same, every error as JSON of one form."""
+
+    @wraps(ask)
+    async def answer(*args: Any, **kwargs: Any) -> Response:
+        try:
+            return await ask(*args, **kwargs)
+        except Conflict as error:
+            clashes = [
+                {"path": c.path, "yours": c.yours, "theirs": c.theirs, "what": c.what}
+                for c in error.clashes
+            ]
+            return _error(409, "conflict", str(error), clashes=clashes)
+        except _Gone as error:
+            return _error(404, "no-room", str(error))
+        except InputError as error:
+            problems = [_problem(one) for one in error.problems]
+            return _error(422, "refused", str(error), problems=problems)
+        except ValidationError as error:
+            first = error.errors()[0]
+            where = ".".join(str(step) for step in first["loc"])
+            return _error(400, "not-understood", f"{where}: {first['msg']}")
+        except WellheardError as error:
+            return _error(422, "refused", str(error), problems=[])
+
+    return answer
+
+
+async def _body(request: Request) -> Any:
+    if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
+        raise InputError("the body is not said to be application/json; send it so")
+    try:
+        return json.loads(await request.body())
+    except (ValueError, RecursionError):
+        raise InputError("the body is no JSON; send JSON") from None
+
+
+def _quantity(word: str) -> str:
+    if word not in QUANTITIES:
+        raise InputError(f"no quantity {word!r}; {', '.join(QUANTITIES)}")
+    return word
+
+
+def _committed(done: Committed) -> Response:
+    state = done.state
+    return _json(
+        {
+            "version": state.version,
+            "saved_at": f"{state.saved_at:%H:%M:%S}",
+            "created": list(done.created),
+            "merged": done.merged,
+            "undo": state.undo,
+            "redo": state.redo,
+        }
+    )
+
+
+def _problem(one: Problem) -> dict[str, str]:
+    return {"where": one.path, "what": one.what, "allowed": one.allowed}
+
+
+def _json(content: Mapping[str, Any], status: int = 200) -> Response:
+    text = json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return Response(text, status, media_type="application/json")
+
+
+def _error(status: int, code: str, message: str, **more: Any) -> Response:
+    return _json({"error": code, "message": message, **more}, status)

@@ -1,0 +1,70 @@
+"""The workbench as one application: pages, what their scripts ask for, and the guard before all."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from importlib import resources
+from pathlib import Path
+from xml.etree import ElementTree
+
+from fastapi import FastAPI
+from fastapi.responses import Response
+from fastapi.staticfiles import StaticFiles
+from nicegui import ui
+
+from wellheard.web import api, register
+from wellheard.web.workbench import Workbench
+
+STATIC = Path(__file__).parent / "static"
+
+
+def site(workbench: Workbench) -> FastAPI:
+    """Every page and route of the workbench, without a guard.
+
+    Parameters
+    ----------
+    workbench : Workbench
+        Closed when the application stops.
+    """
+
+    @asynccontextmanager
+    async def open_until_stopped(_: FastAPI) -> AsyncIterator[None]:
+        yield
+        workbench.close()
+
+    application = FastAPI(
+        docs_url=None, redoc_url=None, openapi_url=None, lifespan=open_until_stopped
+    )
+    application.include_router(api.router(workbench))
+    application.add_api_route("/static/symbols.json", lambda: symbols())
+    data = resources.files("wellheard.data")
+    with resources.as_file(data.joinpath("fonts")) as fonts:
+        application.mount("/static/fonts", StaticFiles(directory=fonts))
+    application.mount("/static", StaticFiles(directory=STATIC))
+    register.pages(workbench)
+    ui.run_with(
+        application,
+        title="Wellheard",
+        favicon=STATIC / "mark.svg",
+        tailwind=False,
+        show_welcome_message=False,
+        reconnect_timeout=20.0,
+    )
+    return application
+
+
+def symbols() -> Response:
+    """The plan symbols: by name a list of SVG elements, each with its tag and attributes."""
+    text = resources.files("wellheard.data").joinpath("look/symbols.svg").read_text("utf-8")
+    svg = "{http://www.w3.org/2000/svg}"
+    found = {
+        symbol.attrib["id"]: [
+            {"tag": part.tag.removeprefix(svg), "attrs": dict(part.attrib)}
+            for part in symbol
+            if part.tag != f"{svg}title"
+        ]
+        for symbol in ElementTree.fromstring(text).iter(f"{svg}symbol")
+    }
+    return Response(json.dumps(found), media_type="application/json")

@@ -1,0 +1,186 @@
+"""The room on a sheet: plan, seat ledger, path strip, findings, and what one asks of it."""
+
+from __future__ import annotations
+
+from fastapi import Request
+from nicegui import Client, background_tasks, core, ui
+
+from wellheard.drawings import symbols
+from wellheard.web.components.findings import FindingList
+from wellheard.web.components.ledger import Ledger
+from wellheard.web.components.panel import Panel
+from wellheard.web.components.plan import Plan
+from wellheard.web.components.solid import Solid
+from wellheard.web.components.strip import Strip
+from wellheard.web.elements import tag
+from wellheard.web.pages.ask import ask_panel
+from wellheard.web.shell import not_found, room_address, shell
+from wellheard.web.workbench import Workbench
+from wellheard.workflow.desk import Desk, State
+from wellheard.workflow.maps import QUANTITIES
+
+PALETTE = (
+    ("seat", "seat", "seat"),
+    ("standing", "standing", "standing"),
+    ("table", "table", "table"),
+    ("display", "display", "display"),
+    ("microphone", "microphone", "mic-ceiling"),
+    ("loudspeaker", "loudspeaker", "speaker-wall"),
+    ("processor", "processor", "processor"),
+    ("rack", "rack", "rack"),
+    ("air-outlet", "air outlet", "air-outlet"),
+    ("luminaire", "luminaire", "luminaire"),
+    ("keep-out", "keep-out", "keep-out"),
+    ("panel", "panel", "panel"),
+)
+"""What is placed by hand: kind of the operation, word, symbol."""
+
+MORE = (
+    ("window", "window"),
+    ("door", "door"),
+    ("board", "board"),
+    ("soft-seating", "soft seating"),
+    ("table-box", "table box"),
+    ("wall-plate", "wall plate"),
+    ("projector", "projector"),
+    ("obstacle", "column"),
+)
+"""What is placed less often."""
+
+WORDS = {
+    "sti": "STI outbound",
+    "direct-to-reverberant": "direct / reverberant",
+    "speech-to-noise": "speech to noise",
+    "c50": "clarity C50",
+    "level": "speech level",
+}
+
+LAYERS = (
+    ("lines", "lines"),
+    ("tint", "tint"),
+    ("tiles", "tile grid"),
+    ("dimensions", "dimensions"),
+    ("findings", "findings"),
+)
+
+
+def register(workbench: Workbench) -> None:
+    """Declare the page of one room."""
+
+    @ui.page("/rooms/{key}")
+    def design(request: Request, client: Client, key: str) -> None:
+        try:
+            desk = workbench.desk(key)
+        except KeyError:
+            not_found("This folder has no such room; it may have been renamed or deleted.")
+            return
+        _page(workbench, desk, client)
+
+
+def _page(workbench: Workbench, desk: Desk, client: Client) -> None:
+    room = desk.state.loaded.room
+    with shell(
+        title=room.title or desk.name,
+        key=desk.key,
+        stage="design",
+        under=_under(desk),
+        where=[("Rooms", "/")],
+        styles=("design.css", "plan.css", "parts.css", "ask.css"),
+    ) as page:
+        page.body.classes("bench")
+        page.body.props["data-room"] = desk.key
+        with page.tools:
+            tag("button", "undo", type="button", classes="word", data_do="undo", disabled=True)
+            tag("button", "redo", type="button", classes="word", data_do="redo", disabled=True)
+            tag("span", "", classes="note", data_status="", role="status", aria_live="polite")
+        plan = _sheet(workbench, desk)
+        with tag("section", classes="side", aria_label="Seats and findings"):
+            Ledger(desk.key)
+            with tag("div", classes="sidetabs", role="group", aria_label="Below the seats"):
+                for name, word in (("findings", "Findings"), ("item", "Item"), ("room", "Room")):
+                    tag("button", word, type="button", data_side=name, classes="tab")
+                tag("span", "", classes="note count", data_count="")
+            with tag("div", classes="sidebody", data_body="findings"):
+                FindingList(desk.key)
+            with tag("div", classes="sidebody", data_body="item", hidden=True):
+                Panel(desk.key)
+        with tag("section", classes="foot", aria_label="Voice path"):
+            Strip(desk.key)
+        ui.add_head_html('<script type="module" src="/static/js/design.js"></script>')
+    _follow(desk, plan, client)
+
+
+def _under(desk: Desk) -> str:
+    project = desk.state.loaded.room.project
+    words = [project.client or project.site, project.revision and f"rev {project.revision}"]
+    return " · ".join(word for word in words if word)
+
+
+def _sheet(workbench: Workbench, desk: Desk) -> Plan:
+    with tag("aside", classes="place", aria_label="Place on the plan"):
+        tag("h2", "place")
+        with tag("ul"):
+            for kind, word, symbol in PALETTE:
+                with tag("li"), tag("button", type="button", data_place=kind, title=f"place {word}"):
+                    _symbol(symbol)
+                    tag("span", word)
+            with tag("li"), tag("details", classes="more"):
+                tag("summary", "more …")
+                for kind, word in MORE:
+                    tag("button", word, type="button", data_place=kind, classes="word")
+    with tag("section", classes="sheet", aria_label="Plan"):
+        with tag("div", classes="mapbar"):
+            with tag("label", classes="soft"):
+                tag("span", "Map of ")
+                with tag("select", classes="press", data_choose="quantity"):
+                    for quantity in QUANTITIES:
+                        tag("option", WORDS[quantity], value=quantity)
+            with tag("span", classes="pair", role="group", aria_label="Value of the map"):
+                tag("button", "middle", type="button", data_worst="no", aria_pressed="true")
+                tag("button", "low end", type="button", data_worst="yes", aria_pressed="false")
+            with tag("span", classes="pair", role="group", aria_label="Shown on the plan"):
+                for layer, word in LAYERS:
+                    tag("button", word, type="button", data_layer=layer, aria_pressed="true")
+            with tag("span", classes="pair", role="group", aria_label="View"):
+                for view, word in (("plan", "plan"), ("section", "section"), ("solid", "3D")):
+                    pressed = str(view == "plan").lower()
+                    tag("button", word, type="button", data_view=view, aria_pressed=pressed)
+                tag("button", "outline", type="button", data_do="outline", aria_pressed="false")
+            tag("span", classes="sp")
+            asked = ask_panel(workbench, desk)
+            button = tag("button", "Ask for a design…", type="button", classes="press")
+            button.on("click", asked.open)
+        with tag("div", classes="view", data_shown="plan"):
+            plan = Plan(desk.key)
+        with tag("div", classes="view", data_shown="section", hidden=True):
+            tag("img", data_section="", alt="Section through the room")
+        with tag("div", classes="view", data_shown="solid", hidden=True):
+            Solid(desk.key)
+    return plan
+
+
+def _symbol(name: str) -> None:
+    """A symbol of the plan beside its word."""
+    if name not in symbols.library():
+        raise KeyError(name)
+    tag("svg", classes="placesymbol", data_symbol=name, viewBox="-14.8 -12 29.6 24", aria_hidden="true")
+
+
+def _follow(desk: Desk, plan: Plan, client: Client) -> None:
+    """Tell the page of every new version until it is closed."""
+
+    def told(state: State) -> None:
+        if core.loop is None or core.loop.is_closed():
+            return
+        core.loop.call_soon_threadsafe(arrived, state.version)
+
+    def arrived(version: int) -> None:
+        if client.has_socket_connection:
+            with client:
+                plan.run_method("arrived", version)
+
+    stop = desk.subscribe(told)
+    client.on_delete(stop)
+
+
+

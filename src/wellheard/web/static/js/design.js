@@ -1,0 +1,133 @@
+// Glue of the design page: buttons outside the drawing, and what the desk says of itself.
+import { deskFor } from "./desk.js";
+
+const page = await found(".bench");
+const desk = deskFor(page.dataset.room);
+
+/** The first element of a selector, as soon as there is one. */
+function found(selector) {
+  return new Promise((resolve) => {
+    const look = () => {
+      const there = document.querySelector(selector);
+      if (there) resolve(there);
+      else requestAnimationFrame(look);
+    };
+    look();
+  });
+}
+
+const all = (selector) => [...document.querySelectorAll(selector)];
+const press = (buttons, chosen) => buttons.forEach((b) => b.setAttribute("aria-pressed", String(b === chosen)));
+
+// Symbols of the palette ------------------------------------------------------------------------
+
+const symbols = await (await fetch("/static/symbols.json")).json();
+for (const place of all("[data-symbol]")) {
+  for (const part of symbols[place.dataset.symbol] ?? []) {
+    const drawn = document.createElementNS("http://www.w3.org/2000/svg", part.tag);
+    for (const [name, value] of Object.entries(part.attrs)) drawn.setAttribute(name, value);
+    place.append(drawn);
+  }
+}
+
+// Buttons ---------------------------------------------------------------------------------------
+
+const acts = {
+  undo: () => desk.undo(),
+  redo: () => desk.redo(),
+  outline: (button) => {
+    const on = button.getAttribute("aria-pressed") !== "true";
+    button.setAttribute("aria-pressed", String(on));
+    desk.sheet?.outline(on);
+  },
+};
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest?.("button");
+  if (!button || !page.parentElement?.contains(button) && !button.closest(".top")) return;
+  const { do: act, place, layer, worst, view, side } = button.dataset;
+  if (act) acts[act]?.(button);
+  else if (place) startPlacing(button, place);
+  else if (layer) {
+    const on = button.getAttribute("aria-pressed") !== "true";
+    button.setAttribute("aria-pressed", String(on));
+    desk.sheet?.layers({ [layer]: on });
+  } else if (worst) {
+    press(all("[data-worst]"), button);
+    desk.show({ worst: worst === "yes" });
+  } else if (view) showView(button, view);
+  else if (side) showSide(side);
+});
+
+function startPlacing(button, kind) {
+  const on = button.getAttribute("aria-pressed") !== "true";
+  all("[data-place]").forEach((b) => b.setAttribute("aria-pressed", "false"));
+  if (!on) return desk.sheet?.stopPlacing();
+  showView(document.querySelector('[data-view="plan"]'), "plan");
+  button.setAttribute("aria-pressed", "true");
+  desk.sheet?.startPlacing(kind);
+}
+desk.addEventListener("placed", () => all("[data-place]").forEach((b) => b.setAttribute("aria-pressed", "false")));
+
+document.querySelector('[data-choose="quantity"]').addEventListener("change", (event) => desk.show({ quantity: event.target.value }));
+addEventListener("wellheard:unit", (event) => {
+  event.preventDefault();
+  desk.show({ unit: event.detail });
+});
+
+// Views -----------------------------------------------------------------------------------------
+
+function showView(button, view) {
+  press(all("[data-view]"), button);
+  for (const one of all("[data-shown]")) one.hidden = one.dataset.shown !== view;
+  if (view === "section") showSection();
+  desk.dispatchEvent(new CustomEvent("view", { detail: view }));
+}
+
+function showSection() {
+  const theme = document.documentElement.classList.contains("slate") ? "slate" : "white";
+  const address = `/api/rooms/${encodeURIComponent(desk.key)}/section.svg?theme=${theme}&unit=${desk.unit}&v=${desk.version}`;
+  document.querySelector("[data-section]").setAttribute("src", address);
+}
+const sectionShown = () => !document.querySelector('[data-shown="section"]').hidden;
+desk.addEventListener("plan", () => sectionShown() && showSection());
+addEventListener("wellheard:theme", () => sectionShown() && showSection());
+
+// Side ------------------------------------------------------------------------------------------
+
+function showSide(side) {
+  press(all("[data-side]"), document.querySelector(`[data-side="${side}"]`));
+  for (const body of all("[data-body]")) body.hidden = body.dataset.body !== (side === "findings" ? "findings" : "item");
+  if (side === "room") desk.dispatchEvent(new CustomEvent("open", { detail: "room" }));
+  else if (side === "item") {
+    const [first] = desk.selection;
+    if (first) desk.dispatchEvent(new CustomEvent("open", { detail: first }));
+  }
+}
+desk.addEventListener("open", (event) => {
+  const side = event.detail === "room" ? "room" : "item";
+  press(all("[data-side]"), document.querySelector(`[data-side="${side}"]`));
+  for (const body of all("[data-body]")) body.hidden = body.dataset.body !== "item";
+});
+desk.addEventListener("figures", () => {
+  document.querySelector("[data-count]").textContent = desk.figures?.findings?.count_words ?? "";
+});
+showSide("findings");
+
+// What is saved ---------------------------------------------------------------------------------
+
+const status = document.querySelector("[data-status]");
+desk.addEventListener("status", (event) => {
+  status.textContent = event.detail.words;
+  status.dataset.state = event.detail.state;
+});
+desk.addEventListener("plan", () => {
+  for (const name of ["undo", "redo"]) {
+    const button = document.querySelector(`[data-do="${name}"]`);
+    const what = desk.plan[name];
+    button.disabled = !what;
+    button.title = what ? `${name}: ${what}` : `nothing to ${name}`;
+  }
+});
+
+desk.start();
