@@ -11,12 +11,14 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from wellheard.drawings.tokens import ThemeName
 from wellheard.errors import InputError, Problem, WellheardError
 from wellheard.units import Unit
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import planmodel, solid
 from wellheard.workflow.desk import Committed, Conflict, Desk
-from wellheard.workflow.live import QUANTITIES
+from wellheard.workflow.maps import QUANTITIES
+from wellheard.workflow.sections import section_picture
 
 MOST_OPERATIONS = 2_000
 MOST_MOVES = 500
@@ -107,6 +109,25 @@ def router(workbench: Workbench) -> APIRouter:
     @_answering
     async def bodies(room: str) -> Response:
         return _json(await workbench.quickly(solid.solid, desk_of(room).state.loaded))
+
+    @routes.get("/rooms/{room}/section.svg")
+    @_answering
+    async def section(
+        room: str,
+        unit: Unit = "m",
+        quantity: str = "sti",
+        worst: bool = False,
+        theme: ThemeName = "white",
+    ) -> Response:
+        drawn = await workbench.slowly(
+            section_picture,
+            desk_of(room).state.loaded,
+            quantity=_quantity(quantity),
+            worst=worst,
+            theme=theme,
+            unit=unit,
+        )
+        return Response(drawn, media_type="image/svg+xml")
 
     @routes.post("/rooms/{room}/commit")
     @_answering

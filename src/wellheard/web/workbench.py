@@ -29,6 +29,8 @@ class Workbench:
     ----------
     folder : path
         Where the rooms are.
+    watch : bool
+        Whether to look for changes made by others, twice a second.
 
     Raises
     ------
@@ -36,8 +38,8 @@ class Workbench:
         It is no folder, or cannot be written to.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self.shelf = Shelf(folder)
+    def __init__(self, folder: Path, *, watch: bool = True) -> None:
+        self.shelf = Shelf(folder, watch=watch)
         self.jobs = Jobs()
         # A drag is answered by its own threads, so that no long prediction is in its way.
         self._quick = ThreadPoolExecutor(2, thread_name_prefix="quick")

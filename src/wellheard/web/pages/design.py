@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fastapi import Request
-from nicegui import Client, background_tasks, core, ui
+from nicegui import Client, core, ui
 
 from wellheard.drawings import symbols
 from wellheard.web.components.findings import FindingList
@@ -14,7 +14,7 @@ from wellheard.web.components.solid import Solid
 from wellheard.web.components.strip import Strip
 from wellheard.web.elements import tag
 from wellheard.web.pages.ask import ask_panel
-from wellheard.web.shell import not_found, room_address, shell
+from wellheard.web.shell import not_found, shell
 from wellheard.web.workbench import Workbench
 from wellheard.workflow.desk import Desk, State
 from wellheard.workflow.maps import QUANTITIES
@@ -121,7 +121,10 @@ def _sheet(workbench: Workbench, desk: Desk) -> Plan:
         tag("h2", "place")
         with tag("ul"):
             for kind, word, symbol in PALETTE:
-                with tag("li"), tag("button", type="button", data_place=kind, title=f"place {word}"):
+                with (
+                    tag("li"),
+                    tag("button", type="button", data_place=kind, title=f"place {word}"),
+                ):
                     _symbol(symbol)
                     tag("span", word)
             with tag("li"), tag("details", classes="more"):
@@ -163,7 +166,13 @@ def _symbol(name: str) -> None:
     """A symbol of the plan beside its word."""
     if name not in symbols.library():
         raise KeyError(name)
-    tag("svg", classes="placesymbol", data_symbol=name, viewBox="-14.8 -12 29.6 24", aria_hidden="true")
+    tag(
+        "svg",
+        classes="placesymbol",
+        data_symbol=name,
+        viewBox="-14.8 -12 29.6 24",
+        aria_hidden="true",
+    )
 
 
 def _follow(desk: Desk, plan: Plan, client: Client) -> None:
@@ -181,6 +190,3 @@ def _follow(desk: Desk, plan: Plan, client: Client) -> None:
 
     stop = desk.subscribe(told)
     client.on_delete(stop)
-
-
-

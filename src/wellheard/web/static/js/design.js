@@ -86,7 +86,7 @@ function showView(button, view) {
 
 function showSection() {
   const theme = document.documentElement.classList.contains("slate") ? "slate" : "white";
-  const address = `/api/rooms/${encodeURIComponent(desk.key)}/section.svg?theme=${theme}&unit=${desk.unit}&v=${desk.version}`;
+  const address = `/api/rooms/${encodeURIComponent(desk.key)}/section.svg?theme=${theme}&unit=${desk.unit}&quantity=${desk.quantity}&worst=${desk.worst}&v=${desk.version}`;
   document.querySelector("[data-section]").setAttribute("src", address);
 }
 const sectionShown = () => !document.querySelector('[data-shown="section"]').hidden;

@@ -1,0 +1,68 @@
+"""The workbench without a browser: its pages as element trees, its routes over a socketless client."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import AsyncIterator, Callable, Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+from nicegui import app
+from nicegui.storage import Storage
+from nicegui.testing import User
+from nicegui.testing.user_simulation import user_simulation
+
+from wellheard.web import register
+from wellheard.web.app import site
+from wellheard.web.workbench import Workbench
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_storage_in_the_checkout() -> Iterator[None]:
+    """The framework keeps its own storage in the working directory otherwise."""
+    with tempfile.TemporaryDirectory() as folder:
+        Storage.path = Path(folder)
+        app.storage = Storage()
+        yield
+
+
+@pytest.fixture
+def put(tmp_path: Path) -> Callable[..., Path]:
+    """Copy examples into the folder of the workbench, which is returned."""
+
+    def copied(*names: str) -> Path:
+        folder = tmp_path / "rooms"
+        folder.mkdir(exist_ok=True)
+        for name in names:
+            shutil.copy(EXAMPLES / name / f"{name}.room.yaml", folder)
+        return folder
+
+    return copied
+
+
+@pytest.fixture
+def workbench(put: Callable[..., Path]) -> Iterator[Workbench]:
+    """A workbench over a folder with two rooms."""
+    bench = Workbench(put("ten-seats", "huddle-four"), watch=False)
+    yield bench
+    bench.close()
+
+
+@pytest.fixture
+async def user(workbench: Workbench) -> AsyncIterator[User]:
+    """Somebody who opens pages of that workbench."""
+    async with user_simulation() as somebody:
+        register.pages(workbench)
+        yield somebody
+
+
+@pytest.fixture
+async def client(workbench: Workbench) -> AsyncIterator[httpx.AsyncClient]:
+    """What the scripts of a page would send, without the guard."""
+    transport = httpx.ASGITransport(site(workbench))
+    async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1") as one:
+        yield one
