@@ -6,6 +6,7 @@ import functools
 from dataclasses import dataclass
 from importlib import resources
 from xml.etree import ElementTree
+from xml.sax.saxutils import quoteattr
 
 UNITS = 24.0
 """A symbol's height in its own units: at 6 mm one unit is 0.25 mm."""
@@ -17,6 +18,7 @@ _ROLES: dict[str, tuple[str, str, float]] = {
     "sf": ("ink", "none", 0.0),
     "sx": ("none", "paper", 2.2),
 }
+_SVG = "{http://www.w3.org/2000/svg}"
 _WIDTHS = {"hair": 0.6, "bold": 2.0, "wall": 2.6}
 _DASHES = {"dash": "3 1.6", "dot": "1.8 1.8", "chain": "5 1.4 1.2 1.4"}
 
@@ -50,14 +52,36 @@ def library() -> dict[str, Drawing]:
     >>> library()["mic-ceiling"].title
     'ceiling microphone'
     """
-    text = resources.files("wellheard.data").joinpath("look/symbols.svg").read_text("utf-8")
-    svg = "{http://www.w3.org/2000/svg}"
     found: dict[str, Drawing] = {}
-    for symbol in ElementTree.fromstring(text).iter(f"{svg}symbol"):
-        title = symbol.findtext(f"{svg}title", default="")
-        shapes = tuple(_shape(part, svg) for part in symbol if part.tag != f"{svg}title")
-        found[symbol.attrib["id"]] = Drawing(title, shapes)
+    for name, symbol in _read().items():
+        shapes = tuple(_shape(part, _SVG) for part in symbol if part.tag != f"{_SVG}title")
+        found[name] = Drawing(symbol.findtext(f"{_SVG}title", default=""), shapes)
     return found
+
+
+@functools.cache
+def with_classes(name: str) -> str:
+    """Return the shapes of a symbol as SVG whose roles are left to a page's style sheet.
+
+    Examples
+    --------
+    >>> with_classes("state-kept").startswith('<rect class="sp"')
+    True
+    """
+    parts = [part for part in _read()[name] if part.tag != f"{_SVG}title"]
+    return "".join(
+        f"<{part.tag.removeprefix(_SVG)} "
+        + " ".join(f"{key}={quoteattr(value)}" for key, value in part.attrib.items())
+        + "/>"
+        for part in parts
+    )
+
+
+@functools.cache
+def _read() -> dict[str, ElementTree.Element]:
+    text = resources.files("wellheard.data").joinpath("look/symbols.svg").read_text("utf-8")
+    found = ElementTree.fromstring(text).iter(f"{_SVG}symbol")
+    return {symbol.attrib["id"]: symbol for symbol in found}
 
 
 def _shape(part: ElementTree.Element, namespace: str) -> Shape:

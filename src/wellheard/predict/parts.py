@@ -77,6 +77,23 @@ def evidence_of_parts(scenes: Sequence[PartScene]) -> tuple[PartEvidence, ...]:
     )
 
 
+def plain_evidence(room: Room, catalogue: Catalogue) -> Evidence:
+    """Every talking point, in a room that divides as in its worst arrangement.
+
+    What the assumptions do to it is left out: that takes several predictions more.
+
+    Raises
+    ------
+    CatalogError
+        A finish or product of the room is not in the catalogue.
+    """
+    found = [
+        PartEvidence(one.part, ledger.evidence(one.scene, assumptions=False))
+        for one in build_parts(room, catalogue)
+    ]
+    return over_all(room, catalogue, found) if room.arrangements else found[0].evidence
+
+
 def leading(found: Sequence[PartEvidence]) -> PartEvidence:
     """The part whose worst talking point is the worst of all; of equals the first."""
     heard = [one for one in found if one.evidence.outbound]

@@ -29,8 +29,10 @@ SHAPE = 16 / 9
 """Width of a picture over its height."""
 VIEWING = 6.0
 """Farthest head from the picture over its height, for reading."""
-MOST_SEATS = 24
+FEWEST_SEATS, MOST_SEATS = 2, 24
 """Above this many a table is no longer one conversation."""
+SIZES = {"length": (1.5, 60.0), "width": (1.5, 60.0), "height": (2.1, 12.0)}
+"""Least and greatest of each side of such a room. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,19 +75,15 @@ def starting_document(
     >>> print(text.splitlines()[-1])
     basis: {space: assumed, people: assumed, noise.background: assumed}
     """
-    long, wide, height = size
-    for name, value, low, high in (
-        ("length", long, 1.5, 60.0),
-        ("width", wide, 1.5, 60.0),
-        ("height", height, 2.1, 12.0),
-    ):
+    long, wide, _ = size
+    for (name, (low, high)), value in zip(SIZES.items(), size, strict=True):
         if not (math.isfinite(value) and low <= value <= high):
             raise UsageError(
                 f"a room {value:g} m in {name}; {format_length(low, unit=units)} to "
                 f"{format_length(high, unit=units)} is allowed"
             )
-    if not 2 <= seats <= MOST_SEATS:
-        raise UsageError(f"{seats} seats at one table; 2 to {MOST_SEATS} are allowed")
+    if not FEWEST_SEATS <= seats <= MOST_SEATS:
+        raise UsageError(f"{seats} seats at one table; {FEWEST_SEATS} to {MOST_SEATS} are allowed")
     layout = _laid_out(long, wide, seats, units)
     return _text(layout, size, units, title)
 

@@ -6,7 +6,6 @@ import dataclasses
 from typing import Any
 
 from wellheard import __version__
-from wellheard.catalog.catalogue import Catalogue
 from wellheard.dossier.figures import sheet
 from wellheard.dossier.model import Identity, Paper, Sheet
 from wellheard.dossier.places import spoken_name, value_text
@@ -20,9 +19,8 @@ from wellheard.errors import InputError
 from wellheard.place.microphones import TIME_LIMIT
 from wellheard.predict import ledger, scene, sensitivity
 from wellheard.predict.evidence import Evidence
-from wellheard.predict.parts import PartEvidence, build_parts, over_all
+from wellheard.predict.parts import plain_evidence
 from wellheard.room.divide import spoken
-from wellheard.room.document import Room
 from wellheard.units import Unit
 from wellheard.workflow import design
 from wellheard.workflow.design import Progress, quiet
@@ -120,7 +118,7 @@ def _unranked() -> tuple[Question, ...]:
 
 def _served(loaded: Loaded, *, time_limit: float, say: Progress) -> tuple[Evidence, str]:
     """Evidence with microphones: the document's own, else such as placement proposes."""
-    evidence = _evidence(loaded.room, loaded.catalogue)
+    evidence = plain_evidence(loaded.room, loaded.catalogue)
     if evidence.outbound:
         said = counted(len(evidence.microphones), "microphone")
         return evidence, _ground(evidence, f"with the {said} of the document")
@@ -131,7 +129,7 @@ def _served(loaded: Loaded, *, time_limit: float, say: Progress) -> tuple[Eviden
             f"No microphone is in the document and none could be placed to try with ({error}), so "
             "no question is ranked by what its answer changes: they stand in the order of work."
         )
-    evidence = _evidence(placed.room, loaded.catalogue)
+    evidence = plain_evidence(placed.room, loaded.catalogue)
     if not evidence.outbound:
         return evidence, NOTHING_HEARD
     said = counted(len(evidence.microphones), "microphone")
@@ -139,15 +137,6 @@ def _served(loaded: Loaded, *, time_limit: float, say: Progress) -> tuple[Eviden
     if placed.proposal.proof.status == "infeasible":
         how += "; the promise cannot be met, this is the best that was reached"
     return evidence, _ground(evidence, how)
-
-
-def _evidence(room: Room, catalogue: Catalogue) -> Evidence:
-    """Every talking point, in a room that divides as in its worst arrangement."""
-    found = [
-        PartEvidence(one.part, ledger.evidence(one.scene, assumptions=False))
-        for one in build_parts(room, catalogue)
-    ]
-    return over_all(room, catalogue, found) if room.arrangements else found[0].evidence
 
 
 def _ground(evidence: Evidence, how: str) -> str:
