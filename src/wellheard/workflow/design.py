@@ -12,7 +12,7 @@ from wellheard.checks.run import findings as run_checks
 from wellheard.errors import InputError
 from wellheard.place.microphones import TIME_LIMIT, place_microphones
 from wellheard.place.proposal import PlacedAt, Proposal
-from wellheard.predict import ledger, scene, working
+from wellheard.predict import ledger, working
 from wellheard.predict.evidence import Evidence, Outbound
 from wellheard.predict.parts import (
     PartScene,
@@ -119,8 +119,17 @@ def predict(loaded: Loaded) -> Judged:
     return judge(loaded.room, loaded.catalogue)
 
 
-def judge(room: Room, catalogue: Catalogue, *, say: Progress = quiet) -> Judged:
+def judge(
+    room: Room,
+    catalogue: Catalogue,
+    *,
+    say: Progress = quiet,
+    scenes: tuple[PartScene, ...] | None = None,
+) -> Judged:
     """Evidence and findings of a room; of one that divides, for every space as well.
+
+    ``scenes`` are those of `wellheard.predict.parts.build_parts` for this room, where somebody has
+    built them already.
 
     Raises
     ------
@@ -128,11 +137,11 @@ def judge(room: Room, catalogue: Catalogue, *, say: Progress = quiet) -> Judged:
         A finish or product of the room is not in the catalogue.
     """
     say("predicting every seat …")
+    scenes = scenes or build_parts(room, catalogue)
     if not room.arrangements:
-        evidence = ledger.evidence(scene.build(room, catalogue))
+        evidence = ledger.evidence(scenes[0].scene)
         say("checking …")
         return Judged(evidence, run_checks(evidence))
-    scenes = build_parts(room, catalogue)
     found = evidence_of_parts(scenes)
     whole = over_all(room, catalogue, found)
     say("checking …")

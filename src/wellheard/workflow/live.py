@@ -1,0 +1,240 @@
+"""A room that answers while somebody moves things in it: figures, quick answers, full ones."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.drawings.livemap import live_map
+from wellheard.drawings.view import FieldMap, FieldPiece
+from wellheard.errors import InputError
+from wellheard.predict.coverage import SeatValue, at_talkers
+from wellheard.predict.parts import PartEvidence, PartScene, build_parts
+from wellheard.room.document import Room
+from wellheard.units import Unit
+from wellheard.workflow import figures
+from wellheard.workflow.design import Judged, judge
+from wellheard.workflow.load import Loaded
+from wellheard.workflow.map_pictures import LOW_END, MIDDLE, conditions
+from wellheard.workflow.maps import (
+    QUANTITIES,
+    Asked,
+    MappedSpace,
+    RoomMap,
+    mapped_spaces,
+    with_quantity,
+)
+
+NO_MAP = "No microphone is placed in this room, so there is nothing to map: place one."
+NO_MAP_HERE = "No microphone hears the spaces of this arrangement, so there is nothing to map."
+
+SEAT_CLEAR, DEVICE_CLEAR = 0.35, 0.3
+"""No label of a map stands so near to the middle of a seat, or of a device. [m]"""
+
+
+class Prediction:
+    """Everything that is predicted of one room, each part when it is first asked for."""
+
+    def __init__(self, room: Room, catalogue: Catalogue) -> None:
+        self.room, self.catalogue = room, catalogue
+
+    @cached_property
+    def scenes(self) -> tuple[PartScene, ...]:
+        """The room, or every space of every arrangement, ready for sound."""
+        return build_parts(self.room, self.catalogue)
+
+    @cached_property
+    def judged(self) -> Judged:
+        """Evidence and findings, the same as ``wellheard predict`` has."""
+        return judge(self.room, self.catalogue, scenes=self.scenes)
+
+    @cached_property
+    def shown(self) -> tuple[tuple[PartScene, PartEvidence], ...]:
+        """The room, or the spaces of the arrangement in which the worst seat is."""
+        judged = self.judged
+        if not judged.parts:
+            (only,) = self.scenes
+            return ((only, PartEvidence(only.part, judged.evidence)),)
+        arrangement = judged.leads.partition(".")[0]
+        return tuple(
+            (scene, PartEvidence(part.part, part.evidence))
+            for scene, part in zip(self.scenes, judged.parts, strict=True)
+            if part.part.arrangement == arrangement
+        )
+
+    @cached_property
+    def values(self) -> dict[str, dict[str, SeatValue]]:
+        """Every quantity at every talking point, as it is in its worst arrangement."""
+        judged = self.judged
+        if not judged.parts:
+            return at_talkers(self.scenes[0].scene, judged.evidence)
+        each = {p.name: at_talkers(p.scene, p.evidence) for p in judged.parts}
+        return {
+            row.talker.id: each[row.arrangement][row.talker.id] for row in judged.evidence.outbound
+        }
+
+    @cached_property
+    def spaces(self) -> tuple[MappedSpace, ...]:
+        """Maps of every quantity, of every space that is shown."""
+        return mapped_spaces(self.room, [(s.scene, e) for s, e in self.shown], Asked())
+
+    def room_map(self, quantity: str, *, worst: bool, unit: Unit) -> RoomMap:
+        """One map, with lengths in its words in ``unit``."""
+        arrangement = self.shown[0][0].part.arrangement
+        told = self.room.model_copy(update={"units": unit})
+        evidence = replace(self.judged.evidence, room=told)
+        found = RoomMap(Asked(), evidence, self.spaces, arrangement, document="")
+        return with_quantity(found, quantity, worst=worst)
+
+
+class Live:
+    """One state of a document, answering for its room and for what it would be if things moved.
+
+    Safe to ask from several threads: one answers at a time.
+
+    Parameters
+    ----------
+    loaded : Loaded
+        The document with its catalogue.
+    """
+
+    def __init__(self, loaded: Loaded) -> None:
+        self.loaded = loaded
+        self._lock = threading.RLock()
+        self._now = Prediction(loaded.room, loaded.catalogue)
+
+    def figures(self, *, unit: Unit, quantity: str = "sti", worst: bool = False) -> dict[str, Any]:
+        """Headline, ledger, marks, findings and map of the room as it stands.
+
+        Parameters
+        ----------
+        unit : {"m", "ft"}
+            Of lengths in words.
+        quantity : str
+            What is mapped and stands at the seats: a key of `wellheard.workflow.maps.QUANTITIES`.
+        worst : bool
+            Map the low end (10 % point) in place of the middle value.
+
+        Raises
+        ------
+        InputError
+            There is no such quantity.
+        """
+        known_quantity(quantity)
+        with self._lock:
+            return answer(self._now, unit=unit, quantity=quantity, worst=worst)
+
+
+def known_quantity(quantity: str) -> None:
+    """Refuse a quantity that is not mapped.
+
+    Raises
+    ------
+    InputError
+        There is no such quantity.
+    """
+    if quantity not in QUANTITIES:
+        raise InputError(f"no quantity {quantity!r}; there are {', '.join(figures.SHORT)}")
+
+
+def answer(found: Prediction, *, unit: Unit, quantity: str, worst: bool) -> dict[str, Any]:
+    """What a screen shows of a prediction: JSON of numbers and finished words."""
+    judged = found.judged
+    drawn, why = _map(found, unit=unit, quantity=quantity, worst=worst)
+    return {
+        "headline": figures.headline(judged),
+        "ledger": figures.ledger(judged, unit=unit),
+        "marks": figures.marks(judged.evidence, found.values, QUANTITIES[quantity], worst=worst),
+        "findings": figures.findings(judged.findings, found.room),
+        "map": drawn,
+        "map_words": why,
+        "quantities": figures.quantities(),
+    }
+
+
+def _map(
+    found: Prediction, *, unit: Unit, quantity: str, worst: bool
+) -> tuple[dict[str, Any] | None, str]:
+    if not found.judged.evidence.microphones:
+        return None, NO_MAP
+    if not any(space.maps for space in found.spaces):
+        return None, NO_MAP_HERE
+    whole = found.room_map(quantity, worst=worst, unit=unit)
+    pieces = map_pieces(found.spaces, quantity, worst=worst, target=whole.target)
+    said = f"{LOW_END if worst else MIDDLE}. {conditions(whole)}"
+    drawn = live_map(pieces, keep_off=_keep_off(found.room))
+    return (
+        figures.map_json(drawn, quantity, conditions=said, grid=grid_of(pieces, quantity)),
+        "",
+    )
+
+
+def map_pieces(
+    spaces: Sequence[MappedSpace], quantity: str, *, worst: bool, target: float | None
+) -> list[FieldPiece]:
+    """The map of one quantity, space by space."""
+    mapped = QUANTITIES[quantity]
+    pieces = []
+    for space in spaces:
+        if not space.maps:
+            continue
+        cover = space.maps[mapped.key]
+        field = FieldMap(
+            values=cover.low if worst else cover.values,
+            x=cover.x,
+            y=cover.y,
+            quantity=mapped.title,
+            unit=mapped.unit,
+            target=target,
+            step=mapped.step,
+            decimals=mapped.decimals,
+        )
+        pieces.append(FieldPiece(field, space.scene.room.space.outline))
+    return pieces
+
+
+def grid_of(pieces: Sequence[FieldPiece], quantity: str) -> dict[str, Any]:
+    """Values on one even grid over all pieces, for the figure under the pointer."""
+    places = QUANTITIES[quantity].places
+    if len(pieces) == 1:
+        field = pieces[0].field
+        return figures.grid_json(field.values, field.x, field.y, places)
+    step = min(
+        min(float(p.field.x[1] - p.field.x[0]), float(p.field.y[1] - p.field.y[0])) for p in pieces
+    )
+    low = [min(float(axis[0]) for axis in axes) for axes in _axes(pieces)]
+    high = [max(float(axis[-1]) for axis in axes) for axes in _axes(pieces)]
+    x, y = (np.arange(a, b + step / 2, step) for a, b in zip(low, high, strict=True))
+    values = np.full((len(y), len(x)), np.nan)
+    for piece in pieces:
+        columns, inside_x = _nearest(x, np.asarray(piece.field.x))
+        rows, inside_y = _nearest(y, np.asarray(piece.field.y))
+        there = np.ix_(np.flatnonzero(inside_y), np.flatnonzero(inside_x))
+        values[there] = piece.field.values[np.ix_(rows[inside_y], columns[inside_x])]
+    return figures.grid_json(values, x, y, places)
+
+
+def _axes(pieces: Sequence[FieldPiece]) -> tuple[list[np.ndarray], list[np.ndarray]]:
+    return [np.asarray(p.field.x) for p in pieces], [np.asarray(p.field.y) for p in pieces]
+
+
+def _nearest(places: np.ndarray, axis: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Index of the node nearest to each place, and whether it is near enough to speak for it."""
+    step = axis[1] - axis[0]
+    index = np.rint((places - axis[0]) / step).astype(int)
+    inside = (index >= 0) & (index < len(axis))
+    return np.clip(index, 0, len(axis) - 1), inside
+
+
+def _keep_off(room: Room) -> list[tuple[tuple[float, float], float]]:
+    seats = [((s.at[0], s.at[1]), SEAT_CLEAR) for s in room.people.seats.values()]
+    devices = [
+        ((d.at[0], d.at[1]), DEVICE_CLEAR) for d in room.devices.values() if d.at is not None
+    ]
+    return [*seats, *devices]
