@@ -24,7 +24,8 @@ from wellheard.dossier.words import NBSP, figure
 from wellheard.drawings.thumbnail import Stamp, Thumbnail, interval, mark, thumbnail
 from wellheard.errors import CatalogError, InputError
 from wellheard.predict.devices import mounting_of, placed_microphones
-from wellheard.predict.evidence import Evidence, State
+from wellheard.predict.evidence import Evidence
+from wellheard.predict.evidence import State as State
 from wellheard.predict.parts import plain_evidence
 from wellheard.room.devices import Device, DeviceKind
 from wellheard.room.document import Room
