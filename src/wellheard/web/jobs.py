@@ -1,0 +1,419 @@
+"""Long work in processes of its own: progress, an answer or a reason, and an end at once.
+
+A job is one spawned process. What it says and what it answers come through a pipe that a thread
+of this process reads; cancelling kills the process, and when this process ends, however it ends,
+its jobs end with it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import multiprocessing
+import os
+import pickle
+import secrets
+import signal
+import sys
+import threading
+import time
+import traceback
+from collections import OrderedDict, deque
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from multiprocessing.connection import Connection, wait
+from multiprocessing.context import SpawnProcess
+from typing import Any, Literal, TypeAlias, cast
+
+from wellheard.errors import WellheardError
+
+State: TypeAlias = Literal["waiting", "running", "done", "failed", "cancelled"]
+
+MOST_AT_ONCE = 2
+MOST_KEPT = 24
+"""Finished jobs whose answers are kept at hand."""
+MOST_LINES = 200
+LONGEST_LINE = 400
+LARGEST_ANSWER = 64 * 2**20
+"""Of an answer, pickled. [bytes]"""
+PATIENCE = 1.0
+"""How long a process may take to end after it was asked to. [s]"""
+
+_SPAWN = multiprocessing.get_context("spawn")
+_births = threading.Lock()
+"""Held while a process is begun or buried: the library's list of children is no thread's own."""
+
+
+@dataclass(frozen=True)
+class Said:
+    """One line of progress, and when it came after the start [s]."""
+
+    text: str
+    after: float
+
+
+class Job:
+    """One piece of work, as whoever waits for it sees it. Thread-safe.
+
+    Attributes
+    ----------
+    id : str
+        Not to be guessed; fit for a URL.
+    function : str
+        ``package.module:function``.
+    title : str
+        What is done, in words.
+    label : str
+        What it is done for, such as the key of a room.
+    """
+
+    def __init__(self, function: str, arguments: Mapping[str, Any], title: str, label: str) -> None:
+        self.id = secrets.token_hex(8)
+        self.function, self.title, self.label = function, title, label
+        self._arguments = dict(arguments)
+        self._state: State = "waiting"
+        self._lines: deque[Said] = deque(maxlen=MOST_LINES)
+        self._result: Any = None
+        self._error = ""
+        self._began: float | None = None
+        self._ended: float | None = None
+        self._process: SpawnProcess | None = None
+        self._listeners: list[Callable[[Job], None]] = []
+        self._lock = threading.RLock()
+        self._over = threading.Event()
+
+    @property
+    def state(self) -> State:
+        """Where it is; it ends as done, failed or cancelled, and stays so."""
+        return self._state
+
+    @property
+    def running(self) -> bool:
+        """Whether it has not ended yet."""
+        return self._state in ("waiting", "running")
+
+    @property
+    def lines(self) -> tuple[Said, ...]:
+        """What it said so far; of very many lines the last."""
+        with self._lock:
+            return tuple(self._lines)
+
+    @property
+    def result(self) -> Any:
+        """What the function returned; None unless it is done."""
+        return self._result
+
+    @property
+    def error(self) -> str:
+        """Why it failed, for a person; '' unless it did."""
+        return self._error
+
+    @property
+    def seconds(self) -> float:
+        """How long it has run, or did. [s]"""
+        if self._began is None:
+            return 0.0
+        return (self._ended or time.monotonic()) - self._began
+
+    @property
+    def words(self) -> str:
+        """How things are, in a few words."""
+        with self._lock:
+            if self._state == "waiting":
+                return "waiting until other work is done"
+            if self._state == "cancelled":
+                return "cancelled"
+            if self._state == "failed":
+                return self._error
+            return self._lines[-1].text if self._lines else "starting"
+
+    def listen(self, told: Callable[[Job], None]) -> Callable[[], None]:
+        """Have ``told`` called, from a thread, at each line and change; returns how to stop it."""
+        with self._lock:
+            self._listeners.append(told)
+
+        def stop() -> None:
+            with self._lock, contextlib.suppress(ValueError):
+                self._listeners.remove(told)
+
+        return stop
+
+    def cancel(self) -> None:
+        """End it now; nothing of it stays. What has ended stays as it is."""
+        self._end("cancelled")
+        with _births, self._lock:
+            if self._process is not None:
+                # It holds nothing that it could put in order, and a solver hears no request.
+                self._process.kill()
+
+    def wait(self, timeout: float | None = None) -> State:
+        """Its state, once its process is gone, or after ``timeout`` seconds."""
+        self._over.wait(timeout)
+        return self._state
+
+    def _say(self, text: str) -> None:
+        with self._lock:
+            if not self.running:
+                return
+            self._lines.append(Said(text[:LONGEST_LINE], self.seconds))
+        self._tell()
+
+    def _begin(self) -> bool:
+        with self._lock:
+            if self._state != "waiting":
+                return False
+            self._state, self._began = "running", time.monotonic()
+        return True
+
+    def _end(self, state: State, *, result: Any = None, error: str = "") -> None:
+        with self._lock:
+            if not self.running:
+                return
+            self._result, self._error, self._ended = result, error, time.monotonic()
+            self._state = state
+            self._arguments = {}
+        self._tell()
+
+    def _tell(self) -> None:
+        with self._lock:
+            listeners = tuple(self._listeners)
+        for told in listeners:
+            try:
+                told(self)
+            except Exception:  # a page that is gone must not stop the work of others
+                traceback.print_exc(file=sys.stderr)
+
+
+class Jobs:
+    """All jobs of a server; at most a few run at once, the others wait their turn.
+
+    Parameters
+    ----------
+    most : int
+        How many may run at once.
+    """
+
+    def __init__(self, most: int = MOST_AT_ONCE) -> None:
+        self.most = most
+        self._jobs: OrderedDict[str, Job] = OrderedDict()
+        self._queue: deque[Job] = deque()
+        self._busy = 0
+        self._turn = threading.Condition()
+        self._closed = False
+
+    def start(self, function: str, /, *, title: str = "", label: str = "", **arguments: Any) -> Job:
+        """Begin a job.
+
+        Parameters
+        ----------
+        function : str
+            ``package.module:function``; it is given ``arguments`` and ``say``, to be called with
+            a line of progress.
+        title, label : str
+            See `Job`.
+        **arguments
+            Anything that can be pickled.
+
+        Raises
+        ------
+        ValueError
+            The function is not named so, an argument cannot be pickled, or these jobs are closed.
+        """
+        module, _, name = function.partition(":")
+        if not module or not name:
+            raise ValueError(f"{function!r} names no function; module:function")
+        try:
+            pickle.dumps(arguments)
+        except Exception as error:
+            raise ValueError(f"{function}: an argument cannot be pickled: {error}") from error
+        job = Job(function, arguments, title, label)
+        with self._turn:
+            if self._closed:
+                raise ValueError("the jobs are closed")
+            self._jobs[job.id] = job
+            self._queue.append(job)
+            self._forget()
+        job.listen(self._wake)
+        threading.Thread(
+            target=self._attend, args=(job,), name=f"job-{job.id}", daemon=True
+        ).start()
+        return job
+
+    def get(self, job: str) -> Job | None:
+        """The job of this id, unless it was forgotten."""
+        with self._turn:
+            return self._jobs.get(job)
+
+    def last(self, function: str, label: str) -> Job | None:
+        """The newest job of a function for a label."""
+        with self._turn:
+            same = [j for j in self._jobs.values() if (j.function, j.label) == (function, label)]
+        return same[-1] if same else None
+
+    def close(self) -> None:
+        """Cancel everything, and wait until its processes are gone."""
+        with self._turn:
+            self._closed = True
+            jobs = tuple(self._jobs.values())
+        for job in jobs:
+            job.cancel()
+        for job in jobs:
+            job.wait(2 * PATIENCE)
+
+    def _forget(self) -> None:
+        ended = [job for job in self._jobs.values() if not job.running]
+        for job in ended[: max(0, len(ended) - MOST_KEPT)]:
+            del self._jobs[job.id]
+
+    def _wake(self, job: Job) -> None:
+        if not job.running:
+            with self._turn:
+                self._turn.notify_all()
+
+    def _attend(self, job: Job) -> None:
+        """Wait for a turn, run the process, bury it; the body of a thread."""
+        with self._turn:
+            while job.running and not (self._queue[0] is job and self._busy < self.most):
+                self._turn.wait()
+            self._queue.remove(job)
+            begun = job._begin()
+            self._busy += begun
+            self._turn.notify_all()
+        try:
+            if begun:
+                job._tell()
+                _run(job)
+        finally:
+            with self._turn:
+                self._busy -= begun
+                self._forget()
+                self._turn.notify_all()
+            job._over.set()
+
+
+def _run(job: Job) -> None:
+    reader, writer = _SPAWN.Pipe(duplex=False)
+    process = _SPAWN.Process(
+        target=_work, args=(job.function, job._arguments, writer), daemon=True, name=job.title
+    )
+    try:
+        with _births:
+            process.start()
+    except Exception as error:
+        job._end("failed", error=f"no process could be started for it: {error}")
+        writer.close()
+        reader.close()
+        return
+    writer.close()
+    with job._lock:
+        job._process = process
+        cancelled = not job.running
+    if cancelled:  # while it was being born
+        process.kill()
+    try:
+        _hear(job, reader)
+    finally:
+        reader.close()
+        code = _bury(job, process)
+        job._end("failed", error=_death(code))  # unless it has ended already
+
+
+def _hear(job: Job, reader: Connection) -> None:
+    """Take what comes through the pipe, until it ends."""
+    while True:
+        try:
+            wait([reader])
+            kind, value = pickle.loads(reader.recv_bytes(LARGEST_ANSWER + 4096))  # our own child
+        except (EOFError, OSError):
+            return
+        except Exception as error:
+            job._end("failed", error=f"its answer cannot be read: {error}")
+            return
+        if kind == "said":
+            job._say(value)
+        elif kind == "done":
+            job._end("done", result=value)
+            return
+        else:
+            job._end("failed", error=value)
+            return
+
+
+def _bury(job: Job, process: SpawnProcess) -> int:
+    """Wait for the end of a process, hasten it if it tarries; its exit code."""
+    wait([process.sentinel], PATIENCE)
+    for hasten in (process.terminate, process.kill):
+        if not wait([process.sentinel], 0):
+            hasten()
+            wait([process.sentinel], PATIENCE)
+    with _births, job._lock:
+        job._process = None
+        process.join()
+        code = process.exitcode
+        process.close()
+    return 0 if code is None else code
+
+
+def _death(code: int) -> str:
+    """Why a process ended that gave no answer.
+
+    Examples
+    --------
+    >>> _death(-9)
+    'its process was killed (SIGKILL), perhaps because memory ran out; try again'
+    >>> _death(3)
+    'its process ended without an answer (code 3); try again'
+    """
+    if code >= 0:
+        return f"its process ended without an answer (code {code}); try again"
+    try:
+        name = signal.Signals(-code).name
+    except ValueError:
+        name = f"signal {-code}"
+    memory = ", perhaps because memory ran out" if name == "SIGKILL" else ""
+    return f"its process was killed ({name}){memory}; try again"
+
+
+# In the process of the job ------------------------------------------------------------------------
+
+
+def _work(function: str, arguments: Mapping[str, Any], pipe: Connection) -> None:
+    """Body of the process."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server ends its jobs itself
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+    def send(kind: str, value: Any) -> None:
+        data = pickle.dumps((kind, value))
+        if len(data) > LARGEST_ANSWER:
+            data = pickle.dumps(
+                (
+                    "failed",
+                    f"the answer is too large ({len(data) / 2**20:.0f} MB; at most "
+                    f"{LARGEST_ANSWER / 2**20:.0f} MB)",
+                )
+            )
+        pipe.send_bytes(data)
+
+    def say(text: str) -> None:
+        send("said", str(text)[:LONGEST_LINE])
+
+    try:
+        module, _, name = function.partition(":")
+        found = cast(Callable[..., Any], getattr(importlib.import_module(module), name))
+        send("done", found(**arguments, say=say))
+    except WellheardError as error:
+        send("failed", str(error))
+    except MemoryError:
+        send("failed", "memory ran out; close something else, or ask for less at once")
+    except Exception as error:
+        traceback.print_exc(file=sys.stderr)
+        send("failed", f"an error of Wellheard itself ({type(error).__name__}: {error})")
+    finally:
+        pipe.close()
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
