@@ -7,12 +7,16 @@ from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
 
 from wellheard.dossier.survey.layout import effect_words, moves
-from wellheard.dossier.survey.model import Question, Survey
+from wellheard.dossier.survey.model import Question, Survey, Worst
+from wellheard.dossier.survey.questions import needed
 from wellheard.dossier.words import brief, fixed_spaces
 from wellheard.predict.alternatives import standing_of
 from wellheard.room.document import Room
 from wellheard.units import Unit, format_length
+from wellheard.workflow.design import Progress, quiet
 from wellheard.workflow.finishing import BASES, SAID
+from wellheard.workflow.load import load_text
+from wellheard.workflow.survey import survey
 
 Kind: TypeAlias = Literal["length", "number", "percent", "choice", "text", "toggle", "noise"]
 """What an answer is."""
@@ -124,26 +128,49 @@ class AskedQuestion:
     surface: str
 
 
+def surveyed(*, text: str, path: str, say: Progress = quiet) -> Survey:
+    """The survey of a document as it stands, with its questions ranked; takes seconds.
+
+    Parameters
+    ----------
+    text, path : str
+        The document, and where it would be read from.
+    say : callable
+        Told how far things are.
+    """
+    say("reading …")
+    return survey(load_text(text, path), say=say)
+
+
+def unranked(room: Room, *, unit: Unit) -> tuple[AskedQuestion, ...]:
+    """Questions that no prediction is needed for, in the order of work."""
+    return tuple(_asked(rank, q, room, None, unit) for rank, q in enumerate(needed(room), start=1))
+
+
 def asked(found: Survey, room: Room, *, unit: Unit) -> tuple[AskedQuestion, ...]:
     """Questions of a survey with the fields that their answers go into."""
     return tuple(
-        AskedQuestion(
-            rank=rank,
-            topic=question.topic,
-            sentence=question.sentence,
-            ask_to=question.ask_to,
-            who=question.asked,
-            why=question.why,
-            taken=fixed_spaces(question.taken),
-            said=SAID[question.standing],
-            effects=tuple(
-                (fixed_spaces(m.text), effect_words(m, found.worst)) for m in question.moved
-            ),
-            counts=moves(question, found.worst),
-            field=_field(question, room, unit),
-            surface=_surface(question, room),
-        )
+        _asked(rank, question, room, found.worst, unit)
         for rank, question in enumerate(found.questions, start=1)
+    )
+
+
+def _asked(
+    rank: int, question: Question, room: Room, worst: Worst | None, unit: Unit
+) -> AskedQuestion:
+    return AskedQuestion(
+        rank=rank,
+        topic=question.topic,
+        sentence=question.sentence,
+        ask_to=question.ask_to,
+        who=question.asked,
+        why=question.why,
+        taken=fixed_spaces(question.taken),
+        said=SAID[question.standing],
+        effects=tuple((fixed_spaces(m.text), effect_words(m, worst)) for m in question.moved),
+        counts=moves(question, worst),
+        field=_field(question, room, unit),
+        surface=_surface(question, room),
     )
 
 

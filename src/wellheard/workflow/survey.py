@@ -11,7 +11,8 @@ from wellheard.dossier.model import Identity, Paper, Sheet
 from wellheard.dossier.places import spoken_name, value_text
 from wellheard.dossier.survey import form, questions
 from wellheard.dossier.survey.filled import lines
-from wellheard.dossier.survey.model import Question, Survey, Worst
+from wellheard.dossier.survey.model import Question, Worst
+from wellheard.dossier.survey.model import Survey as Survey
 from wellheard.dossier.survey.wordings import WORDINGS
 from wellheard.dossier.words import counted, percent, sentence
 from wellheard.drawings.plan import plan_small
