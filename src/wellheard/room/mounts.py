@@ -7,8 +7,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from wellheard.room.devices import DeviceKind
-
 
 @dataclass(frozen=True, slots=True)
 class Mount:
@@ -31,7 +29,7 @@ class Mount:
         It may be taken without being asked for by name.
     """
 
-    kinds: tuple[DeviceKind, ...]
+    kinds: tuple[str, ...]
     ways: tuple[str, ...]
     drops: tuple[float, ...] = ()
     stem: float = 0.0

@@ -46,11 +46,14 @@ class Applied:
         Paths of new items, in order.
     touched : tuple of str
         Dotted paths of the leaves that are not as they were, sorted.
+    notes : tuple of str
+        What was not done as wished, as sentences.
     """
 
     room: Room
     created: tuple[str, ...]
     touched: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -61,6 +64,7 @@ class _Board:
     unit: Unit
     mounts: Mapping[str, Mount]
     created: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
 
 def apply(
@@ -114,7 +118,8 @@ def apply(
     for operation in operations:
         _made(board, operation)
     done = _with_sound_basis(room, board.room)
-    return Applied(done, tuple(board.created), tuple(sorted(changed_paths(room, done))))
+    touched = tuple(sorted(changed_paths(room, done)))
+    return Applied(done, tuple(board.created), touched, tuple(board.notes))
 
 
 def _made(board: _Board, operation: object) -> None:
@@ -323,6 +328,8 @@ def _seats_around(board: _Board, operation: Mapping[str, Any]) -> None:
     table, count = _word(operation, "table"), _whole(operation, "count")
     board.room, created = tables.seated_around(board.room, table, count)
     board.created += created
+    if len(created) < count:
+        board.notes.append(f"{len(created)} of {count} seats fit round {table}.")
 
 
 _Doing: TypeAlias = Callable[[_Board, Mapping[str, Any]], None]

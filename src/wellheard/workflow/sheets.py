@@ -11,7 +11,7 @@ import numpy as np
 from wellheard.catalog.products import Microphone
 from wellheard.drawings import view
 from wellheard.predict.coverage import Coverage
-from wellheard.predict.evidence import Evidence, Outbound, PlacedMicrophone
+from wellheard.predict.evidence import Evidence, Outbound, PlacedDevice, PlacedMicrophone
 from wellheard.predict.scene import Scene
 from wellheard.predict.tolerances import basis_of
 from wellheard.room.divide import closed_in
@@ -116,20 +116,20 @@ def plan_view(
         ),
         wall_names=room.space.walls,
         units=room.units,
-        ceiling=_ceiling(room),
+        ceiling=ceiling_grid(room),
         void_depth=room.space.ceiling.void_depth,
         air_return=bool(room.space.ceiling.air_return),
-        furniture=_furniture(room),
-        displays=_displays(room),
-        patches=_patches(room),
+        furniture=furniture(room),
+        displays=displays(room),
+        patches=patches(room),
         obstacles=tuple(o.outline for o in room.space.obstacles.values()),
         seats=tuple(mark for space in spaces for mark in _seats(space.evidence, quantity)),
         mouth_height=_usual_height(room),
         standing=tuple(mark for space in spaces for mark in _standing(space.evidence, quantity)),
-        devices=_devices(evidence),
-        sources=_sources(room),
-        overhead=_overhead(room),
-        equipment=_equipment(room),
+        devices=device_marks(evidence.microphones, evidence.others, room.space.height),
+        sources=sources(room),
+        overhead=overhead(room),
+        equipment=equipment(room),
         partitions=tuple(
             view.PartitionMark(key, p.from_, p.to, closed=key in closed)
             for key, p in room.partitions.items()
@@ -180,7 +180,8 @@ def _subtitle(room: Room, evidence: Evidence) -> str:
     return f"{said} · outbound speech"
 
 
-def _ceiling(room: Room) -> view.CeilingGrid | None:
+def ceiling_grid(room: Room) -> view.CeilingGrid | None:
+    """Tile grid of a room's ceiling; None where it has no tiles."""
     ceiling = room.space.ceiling
     if ceiling.kind != "tiles":
         return None
@@ -189,7 +190,8 @@ def _ceiling(room: Room) -> view.CeilingGrid | None:
     )
 
 
-def _furniture(room: Room) -> tuple[view.Furniture, ...]:
+def furniture(room: Room) -> tuple[view.Furniture, ...]:
+    """Tables, lecterns and soft pieces of a room, by their outlines."""
     found = []
     for name, item in room.furniture.items():
         if item.kind == "table":
@@ -209,7 +211,8 @@ def _furniture(room: Room) -> tuple[view.Furniture, ...]:
     return tuple(found)
 
 
-def _displays(room: Room) -> tuple[view.Display, ...]:
+def displays(room: Room) -> tuple[view.Display, ...]:
+    """Pictures of a room, by their stretch of wall."""
     found = []
     for name, item in room.furniture.items():
         if item.kind in ("display", "screen"):
@@ -228,14 +231,15 @@ def _displays(room: Room) -> tuple[view.Display, ...]:
     return tuple(found)
 
 
-def _patches(room: Room) -> tuple[view.Patch, ...]:
+def patches(room: Room) -> tuple[view.Patch, ...]:
+    """Windows, doors, boards and panels on the walls of a room."""
     return tuple(
         view.Patch(
             id=name,
             wall=room.space.walls.index(patch.wall),
             start=patch.from_,
             end=patch.to,
-            kind=_patch_kind(name, patch.finish),
+            kind=patch_kind(name, patch.finish),
             label=name.replace("-", " "),
             bottom=patch.bottom,
             top=patch.top,
@@ -244,7 +248,8 @@ def _patches(room: Room) -> tuple[view.Patch, ...]:
     )
 
 
-def _patch_kind(name: str, finish: str | InlineFinish) -> PatchKind:
+def patch_kind(name: str, finish: str | InlineFinish) -> PatchKind:
+    """What a patch is drawn as, by its id and finish."""
     said = f"{name} {finish if isinstance(finish, str) else ''}"
     if "door" in said:
         return "door"
@@ -307,7 +312,10 @@ def _standing(evidence: Evidence, quantity: str) -> tuple[view.StandingMark, ...
     return tuple(found)
 
 
-def _devices(evidence: Evidence) -> tuple[view.DeviceMark, ...]:
+def device_marks(
+    microphones: Sequence[PlacedMicrophone], others: Sequence[PlacedDevice], height: float
+) -> tuple[view.DeviceMark, ...]:
+    """What is drawn of microphones and loudspeakers under a ceiling so high. [m]"""
     found = [
         view.DeviceMark(
             id=m.id,
@@ -319,10 +327,10 @@ def _devices(evidence: Evidence) -> tuple[view.DeviceMark, ...]:
             locked=m.locked,
             facing_deg=None if m.mounting == "ceiling" else m.aim_deg,
         )
-        for index, m in enumerate(evidence.microphones, start=1)
+        for index, m in enumerate(microphones, start=1)
     ]
     number = 0
-    for device in evidence.others:
+    for device in others:
         if device.kind != "loudspeaker" or device.at is None:
             continue
         number += 1
@@ -330,9 +338,7 @@ def _devices(evidence: Evidence) -> tuple[view.DeviceMark, ...]:
             view.DeviceMark(
                 id=device.id,
                 label=device_label(device.id, "L", number),
-                symbol="speaker-ceiling"
-                if device.at[2] > evidence.room.space.height - 0.3
-                else "speaker-wall",
+                symbol="speaker-ceiling" if device.at[2] > height - 0.3 else "speaker-wall",
                 at=device.at,
                 product=device.product.id,
                 microphone=False,
@@ -355,7 +361,8 @@ def _symbol(placed: PlacedMicrophone) -> str:
     return view.SYMBOL_OF_MOUNTING[placed.mounting]
 
 
-def _sources(room: Room) -> tuple[view.SourceMark, ...]:
+def sources(room: Room) -> tuple[view.SourceMark, ...]:
+    """Noise sources of a room that have a symbol of their own."""
     kinds = {"air-outlet": "air-outlet", "projector": "projector", "fan-coil": "air-outlet"}
     return tuple(
         view.SourceMark(id=name, kind=kinds[s.kind], at=s.at)
@@ -364,7 +371,8 @@ def _sources(room: Room) -> tuple[view.SourceMark, ...]:
     )
 
 
-def _overhead(room: Room) -> tuple[view.OverheadMark, ...]:
+def overhead(room: Room) -> tuple[view.OverheadMark, ...]:
+    """What is in or under the ceiling of a room already."""
     return tuple(
         view.OverheadMark(
             id=name,
@@ -376,7 +384,8 @@ def _overhead(room: Room) -> tuple[view.OverheadMark, ...]:
     )
 
 
-def _equipment(room: Room) -> tuple[view.EquipmentMark, ...]:
+def equipment(room: Room) -> tuple[view.EquipmentMark, ...]:
+    """Places of a room that cables end at, as far as they have a symbol of their own."""
     return tuple(
         view.EquipmentMark(id=name, kind=e.kind, at=e.at)
         for name, e in room.equipment.items()
