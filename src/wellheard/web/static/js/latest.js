@@ -1,6 +1,6 @@
 /** Questions of which only the newest answer counts. */
 
-import { ask, waitMs } from './transport.js';
+import { waitMs } from './transport.js';
 
 /**
  * One drawn thing that follows the server, such as the plan: asked for again and again, one question
@@ -9,7 +9,7 @@ import { ask, waitMs } from './transport.js';
 export class Newest {
   #load;
   #use;
-  #told;
+  #failed;
   #loading = false;
   #again = false;
   #timer = null;
@@ -17,13 +17,13 @@ export class Newest {
 
   /**
    * @param {() => Promise<object>} load
-   * @param {(answer: object) => boolean} use false: too old, or about something else; ask again
-   * @param {(failures: number) => boolean} failed whether to try again after that many failures
+   * @param {(answer: object) => boolean} use false where the answer is too old: ask again
+   * @param {(trouble: Error, failures: number) => boolean} failed whether to try again
    */
   constructor(load, use, failed = () => true) {
     this.#load = load;
     this.#use = use;
-    this.#told = failed;
+    this.#failed = failed;
   }
 
   /** Whether an answer is still to come. */
@@ -53,15 +53,11 @@ export class Newest {
       trouble = error;
     }
     this.#loading = false;
-    if (trouble === null) {
-      this.#failures = 0;
-      const used = this.#use(answer);
-      if (this.#again || !used) this.#run();
-    } else {
-      this.#failures += 1;
-      if (this.#told(trouble, this.#failures)) this.#later();
-      else if (this.#again) this.#run();
-    }
+    const good = trouble === null && this.#use(answer);
+    this.#failures = good ? 0 : this.#failures + 1;
+    const persist = trouble === null ? !good : this.#failed(trouble, this.#failures);
+    if (this.#again) this.#run();
+    else if (persist) this.#later();
   }
 
   #later() {
@@ -75,22 +71,21 @@ export class Newest {
  * up, and is dropped if it comes after all.
  */
 export class LiveLoop {
-  #url;
-  #fetch;
+  #ask;
   #shown;
   #waiting = null;
   #flying = null;
   #number = 0;
 
   /**
-   * @param {string} url
+   * @param {(body: object, limits: object) => Promise<{status: number, body: object|null}>} ask
    * @param {(answer: object, rest: boolean) => void} shown
-   * @param {{fetch?: Function, withinMs?: number, restWithinMs?: number}} options limits [ms]
+   * @param {{withinMs?: number, restWithinMs?: number}} limits of an answer while the hand moves and
+   *   while it rests [ms]
    */
-  constructor(url, shown, { fetch, withinMs = 2000, restWithinMs = 15000 } = {}) {
-    this.#url = url;
+  constructor(ask, shown, { withinMs = 2000, restWithinMs = 15000 } = {}) {
+    this.#ask = ask;
     this.#shown = shown;
-    this.#fetch = fetch;
     this.limits = { move: withinMs, rest: restWithinMs };
   }
 
@@ -121,11 +116,9 @@ export class LiveLoop {
     this.#waiting = null;
     let answer = null;
     try {
-      answer = await ask(this.#url, {
-        body,
+      answer = await this.#ask(body, {
         withinMs: question.rest ? this.limits.rest : this.limits.move,
         signal: question.giveUp.signal,
-        fetch: this.#fetch,
       });
     } catch {
       answer = null; // given up, or no server: the next position asks again

@@ -8,6 +8,7 @@
 
 import { NOT_LET_IN, shutOut, waitMs, worthAnotherTry } from './transport.js';
 
+const LONGEST_WHAT = 200; // as the server takes it
 const COLLECTIONS = [
   'people.seats',
   'people.standing',
@@ -142,7 +143,7 @@ export class Outbox {
    * @returns {Promise<object>} the answer of the server; rejected with Unsaved
    */
   add({ kind = 'commit', operations = [], what = '', unit = 'm', base = 0 }) {
-    const entry = { kind, key: freshKey(), what };
+    const entry = { kind, key: freshKey(), what: what.slice(0, LONGEST_WHAT) };
     if (kind === 'commit') {
       const names = named(operations);
       let from = base;
