@@ -272,6 +272,7 @@ test('closing the page is warned of while something is unsent, and only then', a
   box.watch(page);
   const leave = () => {
     const event = new Event('beforeunload', { cancelable: true });
+    Object.defineProperty(event, 'returnValue', { writable: true }); // as browsers have it
     page.dispatchEvent(event);
     return event.defaultPrevented;
   };
