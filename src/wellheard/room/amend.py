@@ -7,6 +7,7 @@ model that it stands in; the rest of the room is left as it is, to the bit.
 
 from __future__ import annotations
 
+import functools
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
@@ -238,6 +239,12 @@ def _replaced(
     return kind.model_construct(model.model_fields_set - {name}, **values, **extra)
 
 
+@functools.cache
+def _fields(model: type[BaseModel]) -> dict[str, str]:
+    """Name in Python of each field by its name as written."""
+    return {(info.alias or name): name for name, info in model.model_fields.items()}
+
+
 def field_name(model: BaseModel, step: str, above: Steps) -> str:
     """Name in Python of a field as it is written.
 
@@ -246,7 +253,7 @@ def field_name(model: BaseModel, step: str, above: Steps) -> str:
     OperationError
         The model has no such field.
     """
-    fields = {(info.alias or name): name for name, info in type(model).model_fields.items()}
+    fields = _fields(type(model))
     if step in fields:
         return fields[step]
     if isinstance(model, Room) and step.startswith("x-"):
@@ -324,6 +331,38 @@ def field_at(room: Room, path: str) -> FieldInfo | None:
             here = None
         above = (*above, step)
     return field
+
+
+def value_at(room: Room, path: str) -> Any:
+    """Value that a path leads to; None where nothing is.
+
+    Examples
+    --------
+    >>> room = Room.model_validate(
+    ...     {
+    ...         "wellheard": 1,
+    ...         "space": {"outline": [[0, 0], [4, 0], [4, 3], [0, 3]], "height": 2.7},
+    ...         "people": {"seats": {"s1": {"at": [1, 2]}}},
+    ...     }
+    ... )
+    >>> value_at(room, "people.seats.s1.at.1"), value_at(room, "people.assistive_listening")
+    (2.0, None)
+    """
+    here: Any = room
+    above: Steps = ()
+    for step in steps_of(path):
+        if isinstance(here, BaseModel):
+            here = getattr(here, field_name(here, step, above), None)
+        elif isinstance(here, dict):
+            found = here.get(step)
+            # Octaves are numbers.
+            here = found or next((v for k, v in here.items() if _key(k) == step), None)
+        elif isinstance(here, tuple | list) and step.isdecimal() and int(step[:6]) < len(here):
+            here = here[int(step[:6])]
+        else:
+            return None
+        above = (*above, step)
+    return here
 
 
 def is_length(field: FieldInfo) -> bool:

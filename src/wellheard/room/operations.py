@@ -155,14 +155,17 @@ def _amended(board: _Board, operation: Mapping[str, Any]) -> None:
         raise OperationError(path, "nothing to do", "exactly one of set, typed and remove: true")
     _refuse_placing(board.room, steps)
     special = _special(board, steps, forms[0], operation)
-    if special is not None:
-        board.room = special
-    elif forms[0] == "set":
-        board.room = amend.with_value(board.room, path, operation["set"])
-    elif forms[0] == "typed":
-        board.room = amend.with_typed(board.room, path, operation["typed"], unit=board.unit)
-    else:
-        board.room = amend.without_value(board.room, path)
+    board.room = _plainly(board, forms[0], operation) if special is None else special
+
+
+def _plainly(board: _Board, form: str, operation: Mapping[str, Any]) -> Room:
+    """Room with one field changed and nothing else."""
+    path = operation["path"]
+    if form == "set":
+        return amend.with_value(board.room, path, operation["set"])
+    if form == "typed":
+        return amend.with_typed(board.room, path, operation["typed"], unit=board.unit)
+    return amend.without_value(board.room, path)
 
 
 def _refuse_placing(room: Room, steps: Steps) -> None:
@@ -185,6 +188,13 @@ def _special(board: _Board, steps: Steps, form: str, operation: Mapping[str, Any
     value = operation[form]
     if steps[:2] == ("space", "walls") and len(steps) == 3:
         return _renamed(room, steps, value)
+    if steps[:2] == ("space", "outline") and len(steps) in (3, 4):
+        # Validated where it stands; what is on the walls goes with them.
+        checked = _plainly(board, form, operation)
+        corner = _index(steps[2])
+        return outlines.corner_put(room, corner, checked.space.outline[corner])
+    if steps[0] == "devices" and steps[2:] in (("at",), ("equipment",)):
+        return _placed_once(_plainly(board, form, operation), steps[1], steps[2])
     if form != "typed" or not isinstance(value, str):
         return None
 
@@ -199,6 +209,15 @@ def _special(board: _Board, steps: Steps, form: str, operation: Mapping[str, Any
         item = moving.item_at(room, ".".join(steps[:-2]))
         return moving.put(room, tables.resized(item, steps[-1], length()))
     return None
+
+
+def _placed_once(room: Room, name: str, field: str) -> Room:
+    """A device has a place of its own or stands in equipment: the newer of the two counts."""
+    device = room.devices[name]
+    other = "equipment" if field == "at" else "at"
+    if getattr(device, field) is None or getattr(device, other) is None:
+        return room
+    return amend.without_value(room, f"devices.{name}.{other}")
 
 
 def _renamed(room: Room, steps: Steps, name: object) -> Room:
