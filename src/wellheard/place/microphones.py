@@ -6,6 +6,7 @@ import time
 from collections.abc import Sequence
 
 from wellheard.acoustics.mixing import CLOSED_CHANNEL_DB
+from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Microphone
 from wellheard.errors import InputError
 from wellheard.geometry.polygons import TOUCH
@@ -30,6 +31,11 @@ TIME_LIMIT = 60.0
 
 
 def products_of_choice(scene: Scene) -> tuple[Microphone, ...]:
+    """Products that the document's choices leave; see `products_left`."""
+    return products_left(scene.room, scene.catalogue)
+
+
+def products_left(room: Room, catalogue: Catalogue) -> tuple[Microphone, ...]:
     """Products that the document's choices leave, in order of preference.
 
     Without ``choices.allow`` they are the current ones that need no naming, and of those that
@@ -43,10 +49,9 @@ def products_of_choice(scene: Scene) -> tuple[Microphone, ...]:
     InputError
         Nothing is left to choose from.
     """
-    choices = scene.room.choices
-    catalogue = scene.catalogue
+    choices = room.choices
     allowed = choices.allow or tuple(
-        m.id for m in catalogue.microphones if m.chosen_unnamed and _for_these_tiles(scene.room, m)
+        m.id for m in catalogue.microphones if m.chosen_unnamed and _for_these_tiles(room, m)
     )
     found = []
     for name in allowed:
@@ -65,7 +70,7 @@ def products_of_choice(scene: Scene) -> tuple[Microphone, ...]:
             "wellheard catalog list)"
         )
     preferred = {name: i for i, name in enumerate(choices.prefer)}
-    grid = scene.room.space.ceiling.module
+    grid = room.space.ceiling.module
     return tuple(
         sorted(found, key=lambda p: (preferred.get(p.id, len(preferred)), p.tile_gap(grid)))
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from wellheard.checks.model import Finding
 from wellheard.predict.evidence import Evidence, Outbound
 from wellheard.workflow import design
+from wellheard.workflow.design import Judged
 from wellheard.workflow.difference import Change, changes
 from wellheard.workflow.load import Loaded
 
@@ -88,7 +89,11 @@ class Comparison:
 
 def compare(old: Loaded, new: Loaded) -> Comparison:
     """Compare two documents and predict both."""
-    was, now = design.predict(old), design.predict(new)
+    return compared(old, design.predict(old), new, design.predict(new))
+
+
+def compared(old: Loaded, was: Judged, new: Loaded, now: Judged) -> Comparison:
+    """Compare two documents whose predictions are there already."""
     before = {o.talker.id: o for o in was.evidence.outbound}
     after = {o.talker.id: o for o in now.evidence.outbound}
     seats = [

@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,8 +14,8 @@ from wellheard import __version__
 from wellheard.acoustics import compiled
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.cells import comma_separated
-from wellheard.dossier.compose import map_quantity, pdf
-from wellheard.dossier.model import Identity
+from wellheard.dossier.compose import map_quantity, outline
+from wellheard.dossier.model import Identity, Outline
 from wellheard.drawings.plan import plan_sheet, plan_small
 from wellheard.errors import InputError
 from wellheard.folders import recover, save_folder
@@ -61,13 +62,45 @@ LEDGER_HEAD = (
 )
 
 
+@dataclass(frozen=True)
+class Made:
+    """The documents of a design or of a room.
+
+    Attributes
+    ----------
+    files : dict of str to bytes
+        By name, without the manifest.
+    dossier : Outline
+        What the dossier among them says.
+    """
+
+    files: dict[str, bytes]
+    dossier: Outline
+
+
+def made(loaded: Loaded, answer: Designed | Judged, *, say: Progress = quiet) -> Made:
+    """Every document of a design, or of a room as it stands."""
+    if isinstance(answer, Designed):
+        return _of_design(loaded, answer, say=say)
+    return _as_it_stands(loaded, answer, say=say)
+
+
 def design_files(loaded: Loaded, designed: Designed, *, say: Progress = quiet) -> dict[str, bytes]:
     """Every file of a design folder but its manifest, by name."""
+    return _of_design(loaded, designed, say=say).files
+
+
+def published_files(loaded: Loaded, judged: Judged, *, say: Progress = quiet) -> dict[str, bytes]:
+    """Documents of a room as it stands: the same files, nothing placed."""
+    return _as_it_stands(loaded, judged, say=say).files
+
+
+def _of_design(loaded: Loaded, designed: Designed, *, say: Progress) -> Made:
     text = designed.placed.text
     judged = designed.judged
     stem = room_file_name(loaded)
     files = {stem: text.encode(), **loaded.companions(designed.placed.room)}
-    files |= _documents(
+    documents = _documents(
         shown_spaces(designed.placed.room, loaded.catalogue, judged),
         judged,
         designed.placed.proposal,
@@ -80,18 +113,20 @@ def design_files(loaded: Loaded, designed: Designed, *, say: Progress = quiet) -
     }
     # How long it took is no part of the answer: the same input gives the same bytes.
     result["placement"].pop("seconds")
-    files["result.json"] = _json(result)
-    return dict(sorted(files.items()))
+    return _whole(files, documents, result)
 
 
-def published_files(loaded: Loaded, judged: Judged, *, say: Progress = quiet) -> dict[str, bytes]:
-    """Documents of a room as it stands: the same files, nothing placed."""
+def _as_it_stands(loaded: Loaded, judged: Judged, *, say: Progress) -> Made:
     text = loaded.document.text
     files = {room_file_name(loaded): text.encode(), **loaded.companions()}
     spaces = shown_spaces(loaded.room, loaded.catalogue, judged)
-    files |= _documents(spaces, judged, None, text=text, say=say)
-    files["result.json"] = _json({"prediction": answers.judgement(judged)})
-    return dict(sorted(files.items()))
+    documents = _documents(spaces, judged, None, text=text, say=say)
+    return _whole(files, documents, {"prediction": answers.judgement(judged)})
+
+
+def _whole(files: dict[str, bytes], documents: Made, result: Mapping[str, Any]) -> Made:
+    every = files | documents.files | {"result.json": _json(result)}
+    return Made(dict(sorted(every.items())), documents.dossier)
 
 
 def shown_spaces(room: Room, catalogue: Catalogue, judged: Judged) -> dict[str, tuple[Space, ...]]:
@@ -120,7 +155,9 @@ def _documents(
     *,
     text: str,
     say: Progress,
-) -> dict[str, bytes]:
+) -> Made:
+    from wellheard.dossier.writers.typst_pdf import write_pdf
+
     evidence = judged.evidence
     digest = document_hash(text)
     state = "designed, not yet proved" if evidence.microphones else "surveyed, not yet designed"
@@ -167,7 +204,7 @@ def _documents(
         revision=project.revision,
         project=project.number,
     )
-    dossier = pdf(
+    dossier = outline(
         evidence,
         judged.findings,
         proposal,
@@ -178,11 +215,12 @@ def _documents(
         maps=maps,
         sureness=_opened(spaces, judged),
     )
-    return {
+    files = {
         **{name: sheet.encode() for name, sheet in sheets.items()},
         "ledger.csv": ledger_csv(evidence).encode(),
-        "dossier.pdf": dossier,
+        "dossier.pdf": write_pdf(dossier),
     }
+    return Made(files, dossier)
 
 
 def _opened(spaces: Mapping[str, tuple[Space, ...]], judged: Judged) -> Sureness | None:
@@ -225,10 +263,7 @@ def publish(
         Something else is in the folder, or it cannot be written; it is left as it was.
     """
     check_folder(Path(folder))
-    if isinstance(answer, Designed):
-        files = design_files(loaded, answer, say=say)
-    else:
-        files = published_files(loaded, answer, say=say)
+    files = made(loaded, answer, say=say).files
     write_folder(Path(folder), loaded, files)
     return tuple(Path(folder) / name for name in (*files, MANIFEST))
 
@@ -298,8 +333,12 @@ def write_folder(folder: Path, loaded: Loaded, files: Mapping[str, bytes]) -> No
         Something else is there, or it cannot be written.
     """
     check_folder(folder)
-    whole = {**files, MANIFEST: _json(manifest(loaded, files))}
-    save_folder(folder, whole, last=MANIFEST, check=check_folder)
+    save_folder(folder, with_manifest(loaded, files), last=MANIFEST, check=check_folder)
+
+
+def with_manifest(loaded: Loaded, files: Mapping[str, bytes]) -> dict[str, bytes]:
+    """The files, and last the manifest that tells what made them."""
+    return {**files, MANIFEST: _json(manifest(loaded, files))}
 
 
 def check_folder(folder: Path) -> None:

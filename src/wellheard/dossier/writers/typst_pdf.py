@@ -26,26 +26,25 @@ def write_pdf(outline: Outline) -> bytes:
     Only the fonts of the package are used and the time stamp is the document's date, so equal
     outlines give equal bytes on every machine with the same typesetter.
     """
-    return _typeset(DOSSIER, outline, outline.identity)
+    return bytes(typeset(DOSSIER, outline, outline.identity, format="pdf"))
 
 
 def write_survey(survey: Survey) -> bytes:
     """Return a survey sheet set in type, as PDF, by the same rules."""
-    return _typeset(SURVEY, page(survey), survey.identity)
+    return bytes(typeset(SURVEY, page(survey), survey.identity, format="pdf"))
 
 
-def _typeset(template: str, data: object, identity: Identity) -> bytes:
+def typeset(template: str, data: object, identity: Identity, **how: Any) -> Any:
+    """Return what the typesetter makes of a template and its data, in a format of its own."""
     import typst
 
     texts, fonts = _material()
-    return bytes(
-        typst.compile(
-            {"main.typ": texts[template], LOOK: texts[LOOK]},
-            font_paths=fonts,
-            format="pdf",
-            sys_inputs={"outline": json.dumps(as_data(data), ensure_ascii=False)},
-            timestamp=time_stamp(identity.date),
-        )
+    return typst.compile(
+        {"main.typ": texts[template], LOOK: texts[LOOK]},
+        font_paths=fonts,
+        sys_inputs={"outline": json.dumps(as_data(data), ensure_ascii=False)},
+        timestamp=time_stamp(identity.date),
+        **how,
     )
 
 

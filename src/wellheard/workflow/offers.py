@@ -1,0 +1,410 @@
+"""A design that is offered and not yet in the document: what it is, what it does, how to take it.
+
+Everything that somebody reads is words here already, and the proof is the dossier's own: an offer
+travels from the process that worked it out as plain data.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, TypeAlias
+
+from wellheard.dossier.model import Block, Cell, Entries, Facts, Heading, Paragraph, Run, Table
+from wellheard.dossier.sections.answer import explanation
+from wellheard.dossier.sections.proof import proof_section
+from wellheard.dossier.words import NBSP, full_stop
+from wellheard.errors import InputError
+from wellheard.place.proposal import ProofStatus
+from wellheard.predict.evidence import Evidence, PlacedMicrophone
+from wellheard.room import codec, edit
+from wellheard.room.devices import Device
+from wellheard.room.document import Room
+from wellheard.room.operations import apply
+from wellheard.units import Unit, format_length
+from wellheard.workflow import answers, figures, prices
+from wellheard.workflow.asking import Asked
+from wellheard.workflow.design import Designed, Judged
+from wellheard.workflow.difference import changes
+from wellheard.workflow.load import Loaded
+
+What: TypeAlias = Literal["new", "moved", "changed", "removed", "stays", "locked"]
+
+
+@dataclass(frozen=True)
+class OfferedDevice:
+    """One microphone, before and after.
+
+    Attributes
+    ----------
+    id : str
+    what : {"new", "moved", "changed", "removed", "stays", "locked"}
+        What the offer does with it; the first four can be taken one by one.
+    product : str
+        After it; of a removed one before.
+    words : str
+        What changes, as a sentence without its full stop.
+    mounting, east, north, height, price : str
+        As they are read; of a removed one before.
+    """
+
+    id: str
+    what: What
+    product: str
+    words: str
+    mounting: str
+    east: str
+    north: str
+    height: str
+    price: str
+
+    @property
+    def can_be_taken(self) -> bool:
+        """Whether there is anything to accept."""
+        return self.what not in ("stays", "locked")
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How a place fares, as it is read."""
+
+    state: str
+    sti: str
+    chance: str
+    binds: str
+    microphone: str
+
+
+@dataclass(frozen=True)
+class OfferedSeat:
+    """One place before and after; None where it did not exist."""
+
+    id: str
+    path: str
+    before: Standing | None
+    after: Standing | None
+
+    @property
+    def lost(self) -> bool:
+        """Kept before, and not any more."""
+        before = self.before is not None and self.before.state == "kept"
+        return before and self.after is not None and self.after.state != "kept"
+
+    @property
+    def won(self) -> bool:
+        """Kept only now."""
+        after = self.after is not None and self.after.state == "kept"
+        return after and (self.before is None or self.before.state != "kept")
+
+
+@dataclass(frozen=True)
+class OfferedFinding:
+    """What a rule says of the room with the offer in it."""
+
+    code: str
+    state: str
+    severity: str
+    message: str
+    remedy: str
+    new: bool
+    """Not found in the room as it stands."""
+
+
+@dataclass(frozen=True)
+class Passage:
+    """A piece of the proof: a heading, a paragraph, labels with words, a list or a table."""
+
+    kind: Literal["heading", "paragraph", "facts", "list", "table"]
+    rows: tuple[tuple[str, ...], ...]
+    head: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A proposed design of a document.
+
+    Attributes
+    ----------
+    path : str
+        Of the document, for messages and for products beside it.
+    base, text : str
+        The document that it was worked out from, and as it is proposed.
+    unit : {"m", "ft"}
+        Of the lengths in its words.
+    asked : Asked
+        Changes of choices and promise that it was asked with.
+    kept : bool
+        Whether the promise is kept everywhere, without an error.
+    status : {"optimal", "infeasible", "gap"}
+    sentence, why : str
+        How many places keep the promise; why not fewer microphones.
+    gives : tuple of str
+        What would have to give for the whole promise.
+    devices : tuple of OfferedDevice
+    price, price_before, price_step : str
+        Of all microphones as installed.
+    proof : tuple of Passage
+    seats : tuple of OfferedSeat
+        Worst first, both judged by the promise that was asked for.
+    findings : tuple of OfferedFinding
+    findings_words : str
+    changes : tuple of str
+        What was asked differently from the document, as sentences.
+    placement : dict
+        What ``wellheard place --format json`` prints.
+    """
+
+    path: str
+    base: str
+    text: str
+    unit: Unit
+    asked: Asked
+    kept: bool
+    status: ProofStatus
+    sentence: str
+    why: str
+    gives: tuple[str, ...]
+    devices: tuple[OfferedDevice, ...]
+    price: str
+    price_before: str
+    price_step: str
+    proof: tuple[Passage, ...]
+    seats: tuple[OfferedSeat, ...]
+    findings: tuple[OfferedFinding, ...]
+    findings_words: str
+    changes: tuple[str, ...]
+    placement: dict[str, Any]
+
+    @property
+    def changes_nothing(self) -> bool:
+        """Whether it proposes what is there already."""
+        return not any(one.can_be_taken for one in self.devices)
+
+
+def offer(
+    base: Loaded, asked: Asked, was: Judged, designed: Designed, text: str, *, unit: Unit
+) -> Offer:
+    """What a design offers.
+
+    Parameters
+    ----------
+    base : Loaded
+        The document as it stands.
+    asked : Asked
+        What it was asked with.
+    was : Judged
+        The document with what was asked, its devices as they are.
+    designed : Designed
+        The same with its microphones placed.
+    text : str
+        The document as it is proposed.
+    unit : {"m", "ft"}
+        Of lengths that are read.
+    """
+    proposal, now = designed.placed.proposal, designed.judged
+    room, catalogue = designed.placed.room, base.catalogue
+    before = prices.total(was.evidence.room, catalogue, _HEARING)
+    after = prices.Total(proposal.price, proposal.currency)
+    found = figures.findings(now.findings, room)
+    return Offer(
+        path=base.document.name,
+        base=base.document.text,
+        text=text,
+        unit=unit,
+        asked=asked,
+        kept=designed.kept,
+        status=proposal.proof.status,
+        sentence=figures.headline(now)["sentence"],
+        why=explanation(now.evidence, proposal),
+        gives=tuple(full_stop(one) for one in proposal.would_have_to_give),
+        devices=tuple(_devices(base, was, designed, unit)),
+        price=after.words,
+        price_before=before.words if was.evidence.microphones else "none",
+        price_step=prices.step(before, after),
+        proof=tuple(passages(now.evidence, designed)),
+        seats=seats(was, now, unit=unit),
+        findings=tuple(_findings(was, now, found["rows"])),
+        findings_words=found["count_words"],
+        changes=tuple(
+            full_stop(change.text)
+            for change in changes(base.room, room, catalogue)
+            if change.path.split(".")[0] in ("choices", "targets")
+        ),
+        placement=answers.placement(proposal),
+    )
+
+
+_HEARING = ("microphone", "combined")
+
+
+def _devices(base: Loaded, was: Judged, designed: Designed, unit: Unit) -> Iterator[OfferedDevice]:
+    old, new = base.room, designed.placed.room
+    priced = {d.id: d.price for d in designed.placed.proposal.devices}
+    currency = designed.placed.proposal.currency
+    before = {m.id: m for m in was.evidence.microphones}
+    after = {m.id: m for m in designed.judged.evidence.microphones}
+    said: dict[str, list[str]] = {}
+    for change in changes(old, new, base.catalogue):
+        steps = change.path.split(".")
+        if steps[0] == "devices":
+            said.setdefault(steps[1], []).append(change.text)
+    for name in (*after, *(n for n in before if n not in after)):
+        one = after.get(name) or before[name]
+        amount = priced.get(name)
+        if name not in after:
+            price = prices.total(_only(old, name), base.catalogue).words
+        else:
+            price = "–" if amount is None else prices.Total(amount, currency).words
+        yield OfferedDevice(
+            id=name,
+            what=_what(old.devices.get(name), new.devices.get(name)),
+            product=one.product.id,
+            words="; ".join(said.get(name, ())),
+            mounting=one.mounting,
+            price=price,
+            **_where(one, unit),
+        )
+
+
+def _only(room: Room, device: str) -> Room:
+    return room.model_copy(update={"devices": {device: room.devices[device]}})
+
+
+def _what(old: Device | None, new: Device | None) -> What:
+    if old is None:
+        return "new"
+    if new is None:
+        return "removed"
+    if old == new:
+        return "locked" if old.locked else "stays"
+    return "moved" if old.product == new.product else "changed"
+
+
+def _where(one: PlacedMicrophone, unit: Unit) -> dict[str, str]:
+    words = [format_length(value, unit=unit).replace(" ", NBSP) for value in one.at]
+    return dict(zip(("east", "north", "height"), words, strict=True))
+
+
+def seats(was: Judged, now: Judged, *, unit: Unit) -> tuple[OfferedSeat, ...]:
+    """Every place before and after, the worst after it first."""
+    before, after = ({r["path"]: r for r in _rows(one, unit)} for one in (was, now))
+    return tuple(
+        OfferedSeat(path.rpartition(".")[2], path, _stands(before, path), _stands(after, path))
+        for path in dict.fromkeys((*after, *before))
+    )
+
+
+def _rows(judged: Judged, unit: Unit) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = figures.ledger(judged, unit=unit)["rows"]
+    return rows
+
+
+def _stands(rows: Mapping[str, Mapping[str, Any]], path: str) -> Standing | None:
+    row = rows.get(path)
+    if row is None:
+        return None
+    return Standing(
+        row["state"],
+        row["sti"],
+        row["chance"],
+        row["binds"],
+        row["microphone"].rpartition(".")[2] or "–",
+    )
+
+
+def _findings(
+    was: Judged, now: Judged, rows: Sequence[Mapping[str, Any]]
+) -> Iterator[OfferedFinding]:
+    known = {(f.code, f.at) for f in was.findings}
+    for row in rows:
+        yield OfferedFinding(
+            code=row["code"],
+            state=row["state"],
+            severity=row["severity"],
+            message=row["message"],
+            remedy=row["remedy"],
+            new=(row["code"], row["field"]) not in known,
+        )
+
+
+# The proof, in the dossier's words --------------------------------------------------------------
+
+
+def passages(evidence: Evidence, designed: Designed) -> Iterator[Passage]:
+    """Why not fewer, what cannot be kept and what was searched, as the dossier says it."""
+    blocks = proof_section(evidence, designed.placed.proposal).blocks
+    headings = [i for i, b in enumerate(blocks) if isinstance(b, Heading)]
+    first = next(i for i in headings if _heading(blocks[i]) != "The microphones")
+    for block in blocks[first:]:
+        yield from _passage(block)
+
+
+def _heading(block: Block) -> str:
+    return block.text if isinstance(block, Heading) else ""
+
+
+def _passage(block: Block) -> Iterator[Passage]:
+    if isinstance(block, Heading):
+        yield Passage("heading", ((block.text,),))
+    elif isinstance(block, Paragraph):
+        yield Passage("paragraph", ((_line(block.line),),))
+    elif isinstance(block, Facts):
+        yield Passage("facts", tuple((label, _line(line)) for label, line in block.rows))
+    elif isinstance(block, Entries):
+        yield Passage("list", tuple((_line(entry.body),) for entry in block.rows))
+    elif isinstance(block, Table):
+        rows = tuple(tuple(map(_cell, row)) for row in block.rows)
+        yield Passage("table", rows, tuple(column.head for column in block.columns))
+
+
+def _line(line: Sequence[Run]) -> str:
+    return "".join(run.text for run in line)
+
+
+def _cell(cell: Cell) -> str:
+    return cell.text if isinstance(cell, Run) else ""
+
+
+# Taking it ---------------------------------------------------------------------------------------
+
+
+def accept(
+    offer: Offer, devices: Collection[str] | None = None, *, with_choices: bool = True
+) -> str:
+    """Text of the document with the offer in it, or with a part of it.
+
+    Parameters
+    ----------
+    offer : Offer
+        As it was worked out; it is not changed by what happened to the document since.
+    devices : collection of str, optional
+        Ids of its devices to take; all others stay as they are in the document. None for all.
+    with_choices : bool
+        Whether the choices and the promise that it was asked with are taken as well.
+
+    Returns
+    -------
+    str
+        For `wellheard.workflow.desk.Desk.commit_text`, with the version it was worked out from.
+
+    Raises
+    ------
+    InputError
+        The offer has no device of that id.
+    """
+    known = {one.id: one for one in offer.devices}
+    wanted = set(known) if devices is None else set(devices)
+    for name in sorted(wanted - set(known)):
+        raise InputError(f"the offer has no device {name!r}; it has {', '.join(known) or 'none'}")
+    document = codec.parse_document(offer.base, name=offer.path)
+    proposed = codec.parse(offer.text, name=offer.path)
+    room = document.room
+    if with_choices:
+        room = apply(room, offer.asked.operations, unit=offer.unit).room
+    going = [n for n, one in known.items() if n in wanted and one.what == "removed"]
+    coming = {
+        name: proposed.devices[name]
+        for name in known
+        if name in wanted and name in proposed.devices and known[name].can_be_taken
+    }
+    return codec.edit(document, edit.with_devices(edit.without_devices(room, going), coming))
