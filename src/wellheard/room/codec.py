@@ -441,6 +441,23 @@ def edit(document: Document, room: Room) -> str:
     )
 
 
+def edit_document(document: Document, room: Room) -> Document:
+    """Document after its room has changed, read again from the text that `edit` makes.
+
+    Raises
+    ------
+    DocumentError
+        The room contradicts itself; every problem, with its place in the new text.
+    InputError
+        As in `edit`.
+    """
+    with contextlib.suppress(DocumentError):
+        fresh = parse_document(edited(document.source, document.room, room), name=document.name)
+        if fresh.room == room:
+            return fresh
+    return parse_document(edit(document, room), name=document.name)
+
+
 def save(
     path: str | os.PathLike[str],
     text: str,

@@ -121,6 +121,11 @@ def changes(old: Room, new: Room, catalogue: Catalogue) -> tuple[Change, ...]:
     return tuple(_Walk(old, new, catalogue).found())
 
 
+def subject(path: str, old: Room, new: Room, catalogue: Catalogue) -> str:
+    """What a dotted path of two documents is called."""
+    return _Walk(old, new, catalogue)._subject(path)
+
+
 class _Walk:
     def __init__(self, old: Room, new: Room, catalogue: Catalogue) -> None:
         self.old, self.new, self.catalogue = old, new, catalogue

@@ -66,8 +66,36 @@ def load(path: str | os.PathLike[str]) -> Loaded:
         It is no valid document, or names something that the catalogue does not have; every
         problem at once, with line and column.
     """
-    document = codec.load(path)
-    own = own_entries(beside=os.path.dirname(os.fspath(path)) or ".")
+    return resolved(codec.load(path))
+
+
+def load_text(text: str | bytes, path: str | os.PathLike[str]) -> Loaded:
+    """Read a document from a text, as if it stood in a file.
+
+    Parameters
+    ----------
+    text : str or bytes
+        One YAML document, UTF-8.
+    path : path
+        What messages call it; files of products are looked for in its folder. Not opened.
+
+    Raises
+    ------
+    CatalogError, DocumentError
+        As in `load`.
+    """
+    return resolved(codec.parse_document(text, name=os.fspath(path)))
+
+
+def resolved(document: Document) -> Loaded:
+    """A document with its catalogue; its name says in which folder products are looked for.
+
+    Raises
+    ------
+    CatalogError, DocumentError
+        As in `load`.
+    """
+    own = own_entries(beside=os.path.dirname(document.name) or ".")
     catalogue = join(Catalogue.shipped(), own)
     problems = unresolved(document, catalogue)
     if problems:
