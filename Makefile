@@ -49,7 +49,12 @@ $(VENV)/dev.stamp: requirements-dev.lock pyproject.toml $(NATIVE) | $(VENV)/bin/
 demo: $(VENV)/user.stamp
 	@$(BIN)/wellheard design $(EXAMPLE) -o out/ten-seats
 
-test: $(VENV)/dev.stamp
+# The tests in a browser need a Chromium; looked for, and got, once.
+$(VENV)/browser.stamp: tests/browser/install.py | $(VENV)/dev.stamp
+	@$(BIN)/python tests/browser/install.py
+	@touch $@
+
+test: $(VENV)/dev.stamp $(VENV)/browser.stamp
 	@$(BIN)/python -m pytest -n 2
 
 check: $(VENV)/dev.stamp
