@@ -95,7 +95,7 @@ def levels_for(field: FieldMap, inside: Array) -> Levels:
     >>> field = FieldMap(np.zeros((2, 2)), axis, axis, "STI", "", 0.62, step=0.01, decimals=2)
     >>> found = levels_for(field, np.linspace(0.63, 0.67, 60))
     >>> found.values, found.tints
-    ((0.62, 0.64, 0.65, 0.66, 0.67), (0, 0, 3, 7, 10, 10))
+    ((0.62, 0.64, 0.65, 0.66), (0, 0, 3, 7, 10))
     """
     finest = field.step if field.step is not None else 10.0**-field.decimals
     for factor in (1, 2, 5, 10, 20, 50):

@@ -141,8 +141,8 @@ def coverage(
             plane=plane,
             along=along,
             up=up,
-            values=_spread_out(middle[quantity], inside),
-            low=_spread_out(low[quantity], inside),
+            values=spread_out(middle[quantity], inside),
+            low=spread_out(low[quantity], inside),
             facing=ways,
         )
         for quantity in QUANTITIES
@@ -160,19 +160,30 @@ def usual_facing(scene: Scene) -> tuple[Facing, ...]:
     return tuple(sorted(used)) or ("across",)
 
 
-def _values(
-    scene: Scene, evidence: Evidence, points: Array, ways: tuple[Facing, ...]
-) -> tuple[dict[str, Array], dict[str, Array]]:
-    """Middle value and low end of every quantity at points, shape (points,)."""
+def ways_at(scene: Scene, points: Array, ways: tuple[Facing, ...]) -> Scene:
+    """The scene with a mouth at each of many points, looking each way in turn.
+
+    Raises
+    ------
+    InputError
+        There is no display to face.
+    """
     pictures = [i for i in scene.room.furniture.values() if i.kind in ("display", "screen")]
     if "display" in ways and not pictures:
         raise InputError("there is no display to face; across, or an azimuth in degrees such as 90")
-    asked = replace(
+    return replace(
         scene,
         mouths=points.repeat(len(ways), axis=0),
         facing=azimuth_vectors(azimuths_deg(scene.room, points[:, :2], ways).ravel()),
         many_mouths=True,
     )
+
+
+def _values(
+    scene: Scene, evidence: Evidence, points: Array, ways: tuple[Facing, ...]
+) -> tuple[dict[str, Array], dict[str, Array]]:
+    """Middle value and low end of every quantity at points, shape (points,)."""
+    asked = ways_at(scene, points, ways)
     columns = Columns(asked, evidence.microphones)
     rows = np.arange(len(asked.mouths))
     middle: dict[str, Array] = {}
@@ -213,7 +224,8 @@ def low_end(quantity: str, value: Array, sigma: Array) -> Array:
     return np.maximum(end, 0.0) if quantity == "sti_outbound" else end
 
 
-def _spread_out(values: Array, inside: Mask) -> Array:
+def spread_out(values: Array, inside: Mask) -> Array:
+    """Values of the points inside on the whole grid, NaN elsewhere."""
     found = np.full(inside.shape, np.nan)
     found[inside] = values
     return found

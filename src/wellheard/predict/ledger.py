@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from wellheard.acoustics import intelligibility, levels
-from wellheard.arrays import Array, Mask
+from wellheard.arrays import Array
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict import noise, outbound, sensitivity, spread, tolerances
 from wellheard.predict.devices import (
@@ -26,7 +27,7 @@ from wellheard.predict.evidence import (
     Quantity,
     State,
 )
-from wellheard.predict.outbound import FarEnd, Transfer
+from wellheard.predict.outbound import FarEnd, Index, Transfer
 from wellheard.predict.scene import Scene, build
 from wellheard.predict.spread import Quantities
 from wellheard.predict.surfaces import bands
@@ -97,9 +98,7 @@ class Columns:
         self.found: list[Quantities] = []
         self.heard: list[FarEnd] = []
         margins: list[Array] = []
-        reached: list[Mask] = []
-        quiet = _nearest_loudspeaker(scene, microphones)
-        for placed, limit in zip(microphones, quiet, strict=True):
+        for placed in microphones:
             one = outbound.transfer(
                 scene, placed.product, np.asarray([placed.at]), np.asarray([placed.aim_deg])
             )
@@ -108,12 +107,60 @@ class Columns:
             self.found.append(found)
             self.heard.append(outbound.far_end(scene, one, microphones=count))
             margins.append(least_margin(scene, found)[:, 0])
-            usual = min(placed.product.usual_distance, float(limit))
-            reached.append(one.distance[:, 0] <= usual + 1e-9)
         self.margin = np.stack(margins, axis=1)
-        # A microphone that the rules of reach let serve goes before one that they do not.
-        preferred = np.where(np.stack(reached, axis=1), self.margin, self.margin - BEYOND_REACH)
-        self.best = np.argmax(np.round(preferred, DECIDED), axis=1)
+        distance = np.concatenate([one.distance for one in self.transfers], axis=1)
+        self.best = best_microphone(scene, microphones, self.margin, distance)
+
+
+def best_microphone(
+    scene: Scene, microphones: Sequence[PlacedMicrophone], margin: Array, distance: Array
+) -> Index:
+    """Which microphone serves each row: that of the greatest margin, of equals the first.
+
+    One that the rules of reach let serve goes before one that they do not.
+
+    Parameters
+    ----------
+    scene : Scene
+        Whose room holds the loudspeakers.
+    microphones : sequence of PlacedMicrophone
+        M of them.
+    margin, distance : ndarray, shape (R, M)
+        Of :func:`least_margin`; [m].
+
+    Returns
+    -------
+    ndarray of int, shape (R,)
+    """
+    return np.argmax(preference(scene, microphones, margin, distance), axis=1)
+
+
+def preference(
+    scene: Scene, microphones: Sequence[PlacedMicrophone], margin: Array, distance: Array
+) -> Array:
+    """What is greatest for the microphone that serves, shape (R, M), rounded to what decides."""
+    rated = np.array([m.product.usual_distance for m in microphones], dtype=np.float64)
+    usual = np.minimum(rated, _nearest_loudspeaker(scene, microphones))
+    preferred: Array = np.where(distance <= usual + 1e-9, margin, margin - BEYOND_REACH)
+    return preferred.round(DECIDED)
+
+
+def worst_rows(scene: Scene, margin: Array) -> tuple[int, ...]:
+    """For every talker the row that counts, by the margin of the microphone that serves it.
+
+    Parameters
+    ----------
+    scene : Scene
+        Its rows are those of its talkers.
+    margin : ndarray, shape (R,)
+        Of each row at its own microphone.
+    """
+    owner = np.asarray(scene.row_talker)
+    found = []
+    for index in range(len(scene.talkers)):
+        own = np.flatnonzero(owner == index)
+        found.append(int(own[int(np.argmin(np.round(margin[own], DECIDED)))]))
+    return tuple(found)
 
 
 def _nearest_loudspeaker(scene: Scene, microphones: Sequence[PlacedMicrophone]) -> Array:
@@ -147,15 +194,10 @@ def _ledger(
     best = columns.best
     rows: list[Outbound] = []
     paths: list[Path] = []
-    owner = np.asarray(scene.row_talker)
-    for index in range(len(scene.talkers)):
-        own = np.flatnonzero(owner == index)
-        worst = own[int(np.argmin(np.round(columns.margin[own, best[own]], DECIDED)))]
-        mine = [
-            _path(scene, columns, int(worst), m, microphones[m]) for m in range(len(microphones))
-        ]
+    for worst in worst_rows(scene, columns.margin[np.arange(len(best)), best]):
+        mine = [_path(scene, columns, worst, m, microphones[m]) for m in range(len(microphones))]
         paths += mine
-        rows.append(_outbound(scene, columns, int(worst), int(best[worst]), mine))
+        rows.append(_outbound(scene, columns, worst, int(best[worst]), mine))
     return tuple(rows), tuple(paths)
 
 
@@ -169,18 +211,14 @@ def _outbound(scene: Scene, columns: Columns, row: int, best: int, paths: list[P
         ),
         "speech_to_noise_db": (found.speech_to_noise_db, found.speech_to_noise_sigma_db),
     }
-    each = {
-        name: quantity(
-            name,
-            float(value[row, 0]),
-            float(sigma[row, 0]),
-            getattr(scene.room.targets, name),
-        )
-        for name, (value, sigma) in values.items()
-    }
-    promised = {name: each[name].chance for name in SEAT_TARGETS if each[name].chance is not None}
-    binds = min(promised, key=lambda n: promised[n] or 0.0, default="")
-    chance = min((c for c in promised.values() if c is not None), default=1.0)
+    kept = promise(
+        scene.room,
+        {
+            name: (float(value[row, 0]), float(sigma[row, 0]))
+            for name, (value, sigma) in values.items()
+        },
+    )
+    each = kept.quantities
     path = paths[best]
     return Outbound(
         talker=scene.talkers[scene.row_talker[row]],
@@ -188,11 +226,44 @@ def _outbound(scene: Scene, columns: Columns, row: int, best: int, paths: list[P
         sti=each["sti_outbound"],
         direct_to_reverberant=each["direct_to_reverberant_db"],
         speech_to_noise=each["speech_to_noise_db"],
-        chance=chance,
-        binds=binds,
-        state=_state(scene.room, tuple(each.values())),
+        chance=kept.chance,
+        binds=kept.binds,
+        state=kept.state,
         rating=intelligibility.rating_word(path.sti),
         category=intelligibility.category_letter(path.sti),
+    )
+
+
+@dataclass(frozen=True)
+class Promise:
+    """How one row keeps what is promised: as in `wellheard.predict.evidence.Outbound`."""
+
+    quantities: dict[str, Quantity]
+    chance: float
+    binds: str
+    state: State
+
+
+def promise(room: Room, values: Mapping[str, tuple[float, float]]) -> Promise:
+    """Judge the middle values and standard deviations of the targets that are decided by seat.
+
+    Parameters
+    ----------
+    room : Room
+        With its targets.
+    values : mapping
+        By the names of ``SEAT_TARGETS``.
+    """
+    each = {
+        name: quantity(name, value, sigma, getattr(room.targets, name))
+        for name, (value, sigma) in values.items()
+    }
+    promised = {name: each[name].chance for name in SEAT_TARGETS if each[name].chance is not None}
+    return Promise(
+        quantities=each,
+        chance=min((c for c in promised.values() if c is not None), default=1.0),
+        binds=min(promised, key=lambda n: promised[n] or 0.0, default=""),
+        state=_state(room, tuple(each.values())),
     )
 
 

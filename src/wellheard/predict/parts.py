@@ -46,13 +46,13 @@ def build_parts(room: Room, catalogue: Catalogue) -> tuple[PartScene, ...]:
     CatalogError
         A finish or product of the document is not in the catalogue.
     """
-    aimed = _aimed(room, catalogue) if room.arrangements else room
-    return tuple(PartScene(part, build(part.room, catalogue)) for part in parts(aimed))
+    whole = aimed(room, catalogue, talkers(room)) if room.arrangements else room
+    return tuple(PartScene(part, build(part.room, catalogue)) for part in parts(whole))
 
 
-def _aimed(room: Room, catalogue: Catalogue) -> Room:
+def aimed(room: Room, catalogue: Catalogue, people: tuple[Talker, ...]) -> Room:
     """The room with every microphone's usual aim written down: no partition turns a device."""
-    placed = placed_microphones(room, catalogue, talkers(room))
+    placed = placed_microphones(room, catalogue, people)
     devices = dict(room.devices)
     for one in placed:
         if one.mounting != "ceiling" and devices[one.id].aim_deg is None:

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from wellheard.acoustics.intelligibility import category_letter
 from wellheard.arrays import Array
 from wellheard.checks.model import ORDER, Finding
 from wellheard.dossier.places import (
@@ -39,7 +40,9 @@ from wellheard.room.divide import spoken
 from wellheard.room.document import Room
 from wellheard.units import Unit, format_length
 from wellheard.workflow.design import Judged
+from wellheard.workflow.dragged import Now
 from wellheard.workflow.maps import QUANTITIES, Mapped
+from wellheard.workflow.places import item_of, place_on_plan
 
 NO_LOUDSPEAKERS = "loudspeakers are not predicted yet"
 """Why nothing is said of what is heard in the room."""
@@ -184,7 +187,7 @@ def _row(place: Place, *, unit: Unit) -> dict[str, Any]:
         "inbound": NOT_ASSESSED,
         "inbound_why": NO_LOUDSPEAKERS,
         "level": figure(path.speech_level_dba, 1),
-        "binds": TARGETS[row.binds].binds if row.binds in TARGETS else NOT_ASSESSED,
+        "binds": _binds(row.binds),
         "microphone": f"devices.{path.microphone}",
         "distance": _length(path.distance, unit),
         "arrangement": place.arrangement,
@@ -217,6 +220,74 @@ def _silent(evidence: Evidence, *, arranged: bool) -> list[dict[str, Any]]:
         }
         for owner in owners
     ]
+
+
+def quick_rows(now: Now, room: Room, *, unit: Unit) -> list[dict[str, Any]]:
+    """What changes in the rows of the ledger while a hand moves things, worst first.
+
+    Middle values and states: ranges are hidden until the hand rests.
+    """
+    found: dict[str, dict[str, Any]] = {}
+    for one in now.heard:
+        state = one.now.promise.state
+        if one.talker.owner in found:
+            row = found[one.talker.owner]
+            row["state"] = worst_state([row["state"], state])
+            continue
+        sti = one.now.promise.quantities["sti_outbound"].value
+        found[one.talker.owner] = {
+            "path": one.talker.owner,
+            "id": one.talker.owner.rpartition(".")[2],
+            "point": one.talker.id,
+            "state": state,
+            "sti": figure(sti, 2),
+            "band": category_letter(sti),
+            "middle": sti,
+            "level": figure(one.now.values["speech_level_dba"], 1),
+            "binds": _binds(one.now.promise.binds),
+            "microphone": f"devices.{one.now.microphone}",
+            "distance": _length(one.now.distance, unit),
+            "arrangement": spoken(one.space),
+            "why": "" if one.now.promise.binds else NO_PROMISE,
+        }
+    placed = any(device.kind in ("microphone", "combined") for device in room.devices.values())
+    silent = dict.fromkeys(t.owner for t in now.unheard if t.owner not in found)
+    dash = dict.fromkeys(("sti", "band", "level", "binds", "distance"), NOT_ASSESSED)
+    why = UNHEARD if placed else NO_MICROPHONE
+    return [
+        *found.values(),
+        *(
+            {
+                "path": owner,
+                "id": owner.rpartition(".")[2],
+                "point": "",
+                "state": "not assessed",
+                **dash,
+                "middle": None,
+                "microphone": "",
+                "arrangement": "",
+                "why": why,
+            }
+            for owner in silent
+        ),
+    ]
+
+
+def quick_marks(now: Now, mapped: Mapped, *, worst: bool) -> dict[str, dict[str, str]]:
+    """State and figure of every place while a hand moves things, as `marks`."""
+    found: dict[str, dict[str, str]] = {}
+    for owner in dict.fromkeys(t.owner for t in (*(h.talker for h in now.heard), *now.unheard)):
+        mine = [h for h in now.heard if h.talker.owner == owner]
+        values = [(h.now.lows if worst else h.now.values)[mapped.key] for h in mine]
+        found[owner] = {
+            "state": worst_state([h.now.promise.state for h in mine]),
+            "figure": figure(min(values, default=math.nan), mapped.decimals),
+        }
+    return found
+
+
+def _binds(target: str) -> str:
+    return TARGETS[target].binds if target in TARGETS else NOT_ASSESSED
 
 
 def _scale(evidence: Evidence) -> dict[str, Any] | None:
@@ -274,16 +345,6 @@ def marks(
 
 # ---- findings ----------------------------------------------------------------------------
 
-_DEPTH = {
-    "people": 3,
-    "noise": 3,
-    "furniture": 2,
-    "devices": 2,
-    "overhead": 2,
-    "equipment": 2,
-    "partitions": 2,
-}
-
 
 def findings(found: Sequence[Finding], room: Room) -> dict[str, Any]:
     """What the rules found, worst first, each with the item it speaks of and where that is."""
@@ -310,79 +371,6 @@ def _finding(one: Finding, room: Room) -> dict[str, Any]:
         "source": one.source,
         "shown_at": None if shown_at is None else [round(v, LENGTH) for v in shown_at],
     }
-
-
-def item_of(at: str, room: Room) -> str:
-    """The item that a place in the document belongs to; '' where that is nothing on the plan.
-
-    Examples
-    --------
-    >>> from wellheard.room.document import Room
-    >>> room = Room.model_validate(
-    ...     {
-    ...         "wellheard": 1,
-    ...         "space": {"outline": [[0, 0], [4, 0], [4, 3], [0, 3]], "height": 2.7},
-    ...         "people": {"seats": {"s1": {"at": [1, 1]}}},
-    ...     }
-    ... )
-    >>> item_of("people.seats.s1.facing", room), item_of("targets.sti_outbound", room)
-    ('people.seats.s1', '')
-    """
-    steps = at.split(".")
-    depth = _DEPTH.get(steps[0], 0)
-    if steps[:2] == ["space", "obstacles"]:
-        depth = 3
-    if steps[:3] == ["space", "finishes", "patches"]:
-        depth = 4
-    item = ".".join(steps[:depth]) if depth and len(steps) >= depth else ""
-    return item if item and _thing(item, room) is not None else ""
-
-
-def _thing(item: str, room: Room) -> Any:
-    """What stands at an item's path; None where nothing does."""
-    found: Any = room
-    for step in item.split("."):
-        found = found.get(step) if isinstance(found, Mapping) else getattr(found, step, None)
-        if found is None:
-            return None
-    return found
-
-
-def place_on_plan(item: str, room: Room) -> tuple[float, float] | None:
-    """Middle of an item on the plan; None for what has no place there. [m]"""
-    thing = _thing(item, room)
-    if thing is None:
-        return None
-    at = getattr(thing, "at", None)
-    if at is None and getattr(thing, "equipment", None) in room.equipment:
-        at = room.equipment[thing.equipment].at
-    if at is not None:
-        return float(at[0]), float(at[1])
-    outline = getattr(thing, "outline", None)
-    if outline is not None:
-        return middle_of(outline)
-    if item.startswith("partitions."):
-        return middle_of((thing.from_, thing.to))
-    wall = getattr(thing, "wall", None)
-    if wall in room.space.walls:
-        (x0, y0), (x1, y1) = room.space.wall_ends(wall)
-        length = math.hypot(x1 - x0, y1 - y0)
-        centre = getattr(thing, "centre", None)
-        along = centre[0] if centre is not None else (thing.from_ + thing.to) / 2
-        return x0 + (x1 - x0) * along / length, y0 + (y1 - y0) * along / length
-    return None
-
-
-def middle_of(outline: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """Middle of the bounds of some points. [m]
-
-    Examples
-    --------
-    >>> middle_of([(0.0, 0.0), (4.0, 0.0), (4.0, 1.0)])
-    (2.0, 0.5)
-    """
-    xs, ys = zip(*outline, strict=True)
-    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
 
 
 # ---- the map -----------------------------------------------------------------------------

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from typing import Any
@@ -11,23 +11,34 @@ from typing import Any
 import numpy as np
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.drawings.livemap import live_map
+from wellheard.drawings.livemap import LiveMap, live_map
 from wellheard.drawings.view import FieldMap, FieldPiece
 from wellheard.errors import InputError
-from wellheard.predict.coverage import SeatValue, at_talkers
+from wellheard.predict.coverage import Coverage, SeatValue, at_talkers
 from wellheard.predict.parts import PartEvidence, PartScene, build_parts
+from wellheard.room.consistency import contradictions
 from wellheard.room.document import Room
 from wellheard.units import Unit
 from wellheard.workflow import figures
 from wellheard.workflow.design import Judged, judge
+from wellheard.workflow.dragged import (
+    Dragged,
+    Move,
+    placed_quickly,
+    refused,
+    waits,
+    with_moves,
+)
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.map_pictures import LOW_END, MIDDLE, conditions
 from wellheard.workflow.maps import (
     QUANTITIES,
     Asked,
+    Mapped,
     MappedSpace,
     RoomMap,
     mapped_spaces,
+    target_of,
     with_quantity,
 )
 
@@ -43,6 +54,7 @@ class Prediction:
 
     def __init__(self, room: Room, catalogue: Catalogue) -> None:
         self.room, self.catalogue = room, catalogue
+        self._drawn: dict[tuple[str, bool], LiveMap] = {}
 
     @cached_property
     def scenes(self) -> tuple[PartScene, ...]:
@@ -84,13 +96,39 @@ class Prediction:
         """Maps of every quantity, of every space that is shown."""
         return mapped_spaces(self.room, [(s.scene, e) for s, e in self.shown], Asked())
 
+    @property
+    def arrangement(self) -> str:
+        """Key of the arrangement whose map is shown; '' for a room that does not divide."""
+        return self.shown[0][0].part.arrangement
+
+    def drawn(self, quantity: str, *, worst: bool) -> LiveMap:
+        """One map, drawn once."""
+        if (quantity, worst) not in self._drawn:
+            pieces = self.pieces(quantity, worst=worst)
+            self._drawn[quantity, worst] = live_map(pieces, keep_off=_keep_off(self.room))
+        return self._drawn[quantity, worst]
+
+    def pieces(self, quantity: str, *, worst: bool) -> list[FieldPiece]:
+        """One map, space by space."""
+        mapped = QUANTITIES[quantity]
+        target = target_of(self.judged.evidence, mapped)
+        return [
+            piece_of(space.maps[mapped.key], space.scene.room, mapped, worst=worst, target=target)
+            for space in self.spaces
+            if space.maps
+        ]
+
     def room_map(self, quantity: str, *, worst: bool, unit: Unit) -> RoomMap:
         """One map, with lengths in its words in ``unit``."""
-        arrangement = self.shown[0][0].part.arrangement
         told = self.room.model_copy(update={"units": unit})
         evidence = replace(self.judged.evidence, room=told)
-        found = RoomMap(Asked(), evidence, self.spaces, arrangement, document="")
+        found = RoomMap(Asked(), evidence, self.spaces, self.arrangement, document="")
         return with_quantity(found, quantity, worst=worst)
+
+    def conditions(self, *, worst: bool, unit: Unit) -> str:
+        """Whose map it is: which value, and who talks how."""
+        said = conditions(self.room_map("sti", worst=worst, unit=unit))
+        return f"{LOW_END if worst else MIDDLE}. {said}"
 
 
 class Live:
@@ -108,6 +146,7 @@ class Live:
         self.loaded = loaded
         self._lock = threading.RLock()
         self._now = Prediction(loaded.room, loaded.catalogue)
+        self._dragged: Dragged | None = None
 
     def figures(self, *, unit: Unit, quantity: str = "sti", worst: bool = False) -> dict[str, Any]:
         """Headline, ledger, marks, findings and map of the room as it stands.
@@ -129,6 +168,124 @@ class Live:
         known_quantity(quantity)
         with self._lock:
             return answer(self._now, unit=unit, quantity=quantity, worst=worst)
+
+    def prepare(self) -> None:
+        """Work out what the first of the quick answers would have to wait for."""
+        with self._lock:
+            self._ready()
+
+    def moved(
+        self,
+        moves: Mapping[str, Move],
+        *,
+        unit: Unit,
+        quantity: str = "sti",
+        worst: bool = False,
+    ) -> dict[str, Any]:
+        """Map and rows while a hand moves things: middle values, over a coarse grid.
+
+        Parameters
+        ----------
+        moves : mapping of str to Move
+            New places by item path, see `wellheard.workflow.dragged.with_moves`.
+        unit, quantity, worst
+            As for `figures`.
+
+        Returns
+        -------
+        dict
+            ``map`` is null where it stays as it is, and where ``waits`` has words: then nothing
+            is answered before the hand rests, or the place is none.
+
+        Raises
+        ------
+        InputError
+            There is no such quantity.
+        """
+        known_quantity(quantity)
+        with self._lock:
+            room = self.loaded.room
+            said = waits(room, moves)
+            if said:
+                return _nothing(said)
+            try:
+                there = placed_quickly(room, moves)
+            except InputError as error:
+                return _nothing(str(error))
+            said = refused(there, moves, unit=unit)
+            if said:
+                return _nothing(said)
+            return self._quick(there, unit=unit, quantity=quantity, worst=worst)
+
+    def rested(
+        self,
+        moves: Mapping[str, Move],
+        *,
+        unit: Unit,
+        quantity: str = "sti",
+        worst: bool = False,
+    ) -> dict[str, Any]:
+        """The same as `figures` for the room with things moved; nothing is saved.
+
+        A place that is none is answered as `moved` answers it.
+
+        Raises
+        ------
+        InputError
+            There is no such quantity.
+        """
+        known_quantity(quantity)
+        with self._lock:
+            try:
+                room = with_moves(self.loaded.room, moves, unit=unit)
+            except InputError as error:
+                return _nothing(str(error))
+            said = refused(room, moves, unit=unit) or next(
+                (f"{'.'.join(map(str, r.path))}: {r.what}" for r in contradictions(room)), ""
+            )
+            if said:
+                return _nothing(said)
+            found = Prediction(room, self.loaded.catalogue)
+            return {**answer(found, unit=unit, quantity=quantity, worst=worst), "waits": ""}
+
+    def _ready(self) -> Dragged:
+        if self._dragged is None:
+            now = self._now
+            self._dragged = Dragged(now.room, now.catalogue, now.scenes, now.arrangement)
+        return self._dragged
+
+    def _quick(self, room: Room, *, unit: Unit, quantity: str, worst: bool) -> dict[str, Any]:
+        now = self._ready().after(room)
+        mapped = QUANTITIES[quantity]
+        rows = figures.quick_rows(now, room, unit=unit)
+        drawn = None
+        if now.mapped and not now.map_stays:
+            target = target_of(self._now.judged.evidence, mapped)
+            pieces = [
+                piece_of(ground.cover(mapped.key), scene.room, mapped, worst=worst, target=target)
+                for scene, ground in now.mapped
+            ]
+            # The same lines and tints all the way: a colour keeps its meaning under the hand.
+            before = self._now.pieces(quantity, worst=worst)
+            levels = self._now.drawn(quantity, worst=worst).levels if before else None
+            drawn = figures.map_json(
+                live_map(pieces, levels=levels, labelled=False),
+                quantity,
+                conditions=self._now.conditions(worst=worst, unit=unit),
+                grid=grid_of(pieces, quantity),
+            )
+        return {
+            "map": drawn,
+            "map_words": "" if now.mapped else NO_MAP,
+            "rows": rows,
+            "marks": figures.quick_marks(now, mapped, worst=worst),
+            "waits": "",
+        }
+
+
+def _nothing(said: str) -> dict[str, Any]:
+    """No answer but words."""
+    return {"map": None, "map_words": "", "rows": [], "marks": {}, "waits": said}
 
 
 def known_quantity(quantity: str) -> None:
@@ -165,38 +322,33 @@ def _map(
         return None, NO_MAP
     if not any(space.maps for space in found.spaces):
         return None, NO_MAP_HERE
-    whole = found.room_map(quantity, worst=worst, unit=unit)
-    pieces = map_pieces(found.spaces, quantity, worst=worst, target=whole.target)
-    said = f"{LOW_END if worst else MIDDLE}. {conditions(whole)}"
-    drawn = live_map(pieces, keep_off=_keep_off(found.room))
+    pieces = found.pieces(quantity, worst=worst)
     return (
-        figures.map_json(drawn, quantity, conditions=said, grid=grid_of(pieces, quantity)),
+        figures.map_json(
+            found.drawn(quantity, worst=worst),
+            quantity,
+            conditions=found.conditions(worst=worst, unit=unit),
+            grid=grid_of(pieces, quantity),
+        ),
         "",
     )
 
 
-def map_pieces(
-    spaces: Sequence[MappedSpace], quantity: str, *, worst: bool, target: float | None
-) -> list[FieldPiece]:
-    """The map of one quantity, space by space."""
-    mapped = QUANTITIES[quantity]
-    pieces = []
-    for space in spaces:
-        if not space.maps:
-            continue
-        cover = space.maps[mapped.key]
-        field = FieldMap(
-            values=cover.low if worst else cover.values,
-            x=cover.x,
-            y=cover.y,
-            quantity=mapped.title,
-            unit=mapped.unit,
-            target=target,
-            step=mapped.step,
-            decimals=mapped.decimals,
-        )
-        pieces.append(FieldPiece(field, space.scene.room.space.outline))
-    return pieces
+def piece_of(
+    cover: Coverage, room: Room, mapped: Mapped, *, worst: bool, target: float | None
+) -> FieldPiece:
+    """The map of one space as it is drawn."""
+    field = FieldMap(
+        values=cover.low if worst else cover.values,
+        x=cover.x,
+        y=cover.y,
+        quantity=mapped.title,
+        unit=mapped.unit,
+        target=target,
+        step=mapped.step,
+        decimals=mapped.decimals,
+    )
+    return FieldPiece(field, room.space.outline)
 
 
 def grid_of(pieces: Sequence[FieldPiece], quantity: str) -> dict[str, Any]:
