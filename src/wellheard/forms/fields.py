@@ -16,6 +16,7 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from typing import Annotated, Any, NoReturn
 
 from pydantic import (
@@ -31,7 +32,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from wellheard.units import FOOT, LENGTH_FORMS, Unit, parse_length
+from wellheard.units import FOOT, INCH, LENGTH_FORMS, Unit, parse_length
 
 LONGEST = 200.0
 """Largest coordinate or dimension that a meeting room may have. [m]"""
@@ -157,7 +158,28 @@ def _as_written(metres: float, info: SerializationInfo) -> float | str:
         feet = round(metres / FOOT, places)
         if parse_length(feet, unit="ft") == metres:
             return feet
+    inches = _feet_and_inches(metres)
+    if parse_length(inches, unit="ft") == metres:
+        return inches
     return f"{Decimal(repr(metres)):f}".removesuffix(".0") + " m"
+
+
+def _feet_and_inches(metres: float) -> str:
+    """Nearest text in feet, inches and sixty-fourths.
+
+    Examples
+    --------
+    >>> _feet_and_inches(0.7239), _feet_and_inches(-0.0254 / 8), _feet_and_inches(1.2192)
+    ('2 ft 4 1/2 in', '-1/8 in', '4 ft')
+    """
+    parts = Fraction(round(abs(metres) / INCH * 64), 64)
+    feet, inches = divmod(parts, 12)
+    whole, rest = divmod(inches, 1)
+    words = [f"{feet} ft"] if feet else []
+    if inches or not feet:
+        words.append(" ".join(str(one) for one in (whole, rest) if one) or "0")
+        words.append("in")
+    return ("-" if metres < 0 else "") + " ".join(words)
 
 
 def _said(value: object) -> str:
