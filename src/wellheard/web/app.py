@@ -12,12 +12,39 @@ from xml.etree import ElementTree
 from fastapi import FastAPI
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
+from nicegui import app as framework
 from nicegui import ui
+from nicegui.storage import Storage
 
 from wellheard.web import api, register
+from wellheard.web.guard import Guard, guarded
+from wellheard.web.sessions import own_folder
 from wellheard.web.workbench import Workbench
 
 STATIC = Path(__file__).parent / "static"
+
+
+def build(folder: Path, *, token: str, port: int) -> Guard:
+    """The workbench for one folder, behind its guard: what ``wellheard serve`` serves.
+
+    Parameters
+    ----------
+    folder : path
+        Of room documents.
+    token : str
+        Opens the workbench, once it is named in the address.
+    port : int
+        On which it is served.
+
+    Raises
+    ------
+    InputError
+        The folder is none, or cannot be written to.
+    """
+    # The page framework would keep a folder of its own wherever it was started.
+    Storage.path = own_folder(folder) / "pages"
+    framework.storage = Storage()
+    return guarded(site(Workbench(folder)), folder, token=token, port=port)
 
 
 def site(workbench: Workbench) -> FastAPI:
