@@ -31,6 +31,7 @@ COMMANDS = (
     "reach",
     "replace",
     "catalog",
+    "serve",
     "schema",
 )
 """Modules of this package with one command each, in the order of the help. They import nothing
