@@ -86,19 +86,16 @@ export class Outline {
     return [x - out[0] * away, y + out[1] * away];
   }
 
-  /** Take up what is under the pointer; returns whether it is a corner. */
+  /** Take up what is under the pointer; returns what that begins. */
   down(target) {
-    const wall = target.closest('[data-wall]');
-    if (wall) {
-      this.type(Number(wall.dataset.wall));
-      return false;
-    }
-    const corner = target.closest('[data-corner]');
-    if (!corner) return false;
-    corner.focus();
     this.close();
+    const wall = target.closest('[data-wall]');
+    if (wall) return { kind: 'length', wall: Number(wall.dataset.wall) };
+    const corner = target.closest('[data-corner]');
+    if (!corner) return { kind: 'pan' };
+    corner.focus();
     this.taken = { corner: Number(corner.dataset.corner) };
-    return true;
+    return { kind: 'corner' };
   }
 
   /** Move the corner in the hand to a point. [m] */

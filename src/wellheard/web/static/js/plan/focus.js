@@ -13,6 +13,10 @@ export class Focus {
   constructor(sheet, signal) {
     this.sheet = sheet;
     this.last = null; // path that had the focus last
+    this.pointed = false; // whether a pointer came last, not a key: then the focus is not drawn
+    const by = (name, pointed) => sheet.svg.addEventListener(name, () => this.#by(pointed), { signal, capture: true });
+    by('pointerdown', true);
+    by('keydown', false);
     sheet.svg.addEventListener('focusin', (event) => this.#came(event.target), { signal });
     sheet.svg.addEventListener('focusout', () => sheet.mark(), { signal });
   }
@@ -25,12 +29,18 @@ export class Focus {
   /** Return the path of the item in focus where the focus ought to be seen. */
   get visible() {
     const item = this.#item();
-    return item?.matches(':focus-visible') ? item.dataset.path : null;
+    return item && !this.pointed && item.matches(':focus-visible') ? item.dataset.path : null;
   }
 
   #item() {
     const item = document.activeElement?.closest?.('.item');
     return item && this.sheet.svg.contains(item) ? item : null;
+  }
+
+  #by(pointed) {
+    if (this.pointed === pointed) return;
+    this.pointed = pointed;
+    this.sheet.mark();
   }
 
   #came(target) {

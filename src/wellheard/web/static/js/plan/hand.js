@@ -41,6 +41,7 @@ export class Hand {
 
   down(event) {
     const at = this.pixel(event);
+    if (this.sheet.state.mode === 'select') this.sheet.tell('');
     this.fingers.set(event.pointerId, at);
     this.sheet.svg.setPointerCapture(event.pointerId);
     if (this.fingers.size === 2) {
@@ -58,7 +59,7 @@ export class Hand {
     if (event.button === 1 || sheet.state.space) return { ...base, kind: 'pan' };
     if (sheet.state.mode === 'place') return { ...base, kind: event.pointerType === 'touch' ? 'put' : 'place' };
     if (sheet.state.mode === 'outline') {
-      return { ...base, kind: sheet.edit.down(event.target) ? 'corner' : 'pan' };
+      return { ...base, ...sheet.edit.down(event.target) };
     }
     const item = this.hitAt(at);
     if (!item) {
@@ -163,6 +164,7 @@ export class Hand {
     if (gesture.kind === 'item') this.#released(gesture);
     if (gesture.kind === 'band') this.#banded(gesture, at);
     if (gesture.kind === 'corner') sheet.edit.drop(gesture.moved);
+    if (gesture.kind === 'length') sheet.edit.type(gesture.wall);
     if (gesture.kind === 'place' || gesture.kind === 'put') {
       sheet.placer.move(sheet.view.toPlan(at), event.altKey);
       sheet.placer.put(event.shiftKey);

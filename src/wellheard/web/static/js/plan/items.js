@@ -138,6 +138,11 @@ export function readingOrder(items) {
   return order;
 }
 
+function nameOf({ kind, label, word, id }) {
+  if (kind === 'devices') return `${label}, ${word}`;
+  return id.startsWith(word) ? id : `${word} ${id}`;
+}
+
 /**
  * Return what is read out for an item: "seat s1, STI outbound 0.65, kept".
  * @param {Item} item
@@ -145,7 +150,7 @@ export function readingOrder(items) {
  * @param {string} quantity in words
  */
 export function spoken(item, mark, quantity) {
-  const parts = [item.kind === 'devices' ? `${item.label}, ${item.word}` : `${item.word} ${item.id}`];
+  const parts = [nameOf(item)];
   if (mark) parts.push(`${quantity} ${mark.figure}`, mark.state);
   if (item.source.height_words) parts.push(`at ${item.source.height_words}`);
   if (item.locked) parts.push('locked');

@@ -44,7 +44,7 @@ export function seatOptions({ facing, figure, state, name }, measure) {
   return order.map((direction) => {
     const options = [];
     const reach = turned(direction, facing) < 60 ? AIM : BODY;
-    for (const near of [9, 6, 3]) {
+    for (const near of [10, 6, 3]) {
       const figures = figure ? seatFigure(direction, reach + near, figure, state, measure) : [];
       for (const place of namePlaces(direction, figures, facing, measure, name)) {
         options.push([...figures, place]);

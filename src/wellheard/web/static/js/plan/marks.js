@@ -81,9 +81,15 @@ export class Marks {
       if (item.kind !== 'seats' && item.kind !== 'standing') continue;
       const [old, now] = [before[path], this.figures[path]];
       if (old?.state !== now?.state || (old?.figure ?? '').length !== (now?.figure ?? '').length) moved = true;
-      else if (old?.figure !== now?.figure) this.#write(this.node(path), item);
+      else if (old?.figure !== now?.figure) this.#figure(path, now.figure);
     }
     return moved;
+  }
+
+  /** Only the figure is another one: while a hand moves nothing else is touched. */
+  #figure(path, words) {
+    const text = this.node(path).querySelector('[data-part=figure]');
+    if (text) say(text, words);
   }
 
   /** Put an item where the view has it, moved by metres. */

@@ -98,7 +98,7 @@ export class Plan {
     on('show', (event) => this.#pointAt(event.detail));
     this.watcher = new ResizeObserver(() => this.#resized());
     this.watcher.observe(this.paper);
-    document.fonts?.ready.then(() => this.plan && this.layout());
+    document.fonts?.addEventListener('loadingdone', () => this.layout(), { signal });
     if (this.desk.plan) this.#usePlan();
     if (this.desk.figures) this.#useFigures();
   }
@@ -169,7 +169,7 @@ export class Plan {
     }
     if (answer.waits) this.tell(answer.waits);
     if (answer.marks) this.marks.tell({ ...this.marks.figures, ...answer.marks });
-    if (this.desk.selection.size === 1) this.#way(answer.ledger?.rows ?? answer.rows);
+    this.#way(answer.ledger?.rows ?? answer.rows, answer.rest);
   }
 
   #selected() {
@@ -309,7 +309,7 @@ export class Plan {
   }
 
   /** Draw the way from the chosen place to the microphone that hears it best. */
-  #way(rows = this.desk.figures?.ledger?.rows) {
+  #way(rows = this.desk.figures?.ledger?.rows, settled = false) {
     const [path] = this.desk.selection;
     const seat = this.desk.selection.size === 1 ? this.items.get(path) : null;
     const row = seat && (rows ?? []).find((one) => one.path === path || one.id === seat.id);
@@ -324,7 +324,7 @@ export class Plan {
     };
     const moving = this.mover.offsets();
     const still = !moving.has(seat.path) && !moving.has(device.path);
-    this.overlay.way(at(seat), at(device), still ? row.distance ?? '' : '');
+    this.overlay.way(at(seat), at(device), still || settled ? row.distance ?? '' : '');
   }
 
   // What the mover asks for -----------------------------------------------------------------------
