@@ -129,7 +129,7 @@ def test_what_is_owned_costs_nothing() -> None:
         }
     )
     shown = cards.face(owned, unit="m")
-    assert (shown.price, shown.price_why) == ("", "all devices are there")
+    assert (shown.price, shown.price_why) == ("", "nothing to buy")
 
 
 def test_a_price_in_another_currency_is_not_added_up() -> None:

@@ -77,8 +77,6 @@ def closing(catalogue: Catalogue) -> str:
 
 def sheet(catalogue: Catalogue, entry: Entry) -> str:
     """The whole data sheet of an entry."""
-    from wellheard.catalog.finishes import Finish
-    from wellheard.catalog.products import Accessory, Cable
     from wellheard.workflow import datasheet
 
     title = f"{entry.id}: {entry.name}"
@@ -86,7 +84,7 @@ def sheet(catalogue: Catalogue, entry: Entry) -> str:
     for label, value in datasheet.rows(catalogue, entry):
         # The name of a file is not broken: it is there to be copied.
         lines.append(label.ljust(LABEL) + value if label == "figures" else _line(label, value))
-    if not isinstance(entry, Finish | Accessory | Cable):
+    if datasheet.is_product(entry):
         lines += ["", datasheet.INSTALLED]
         lines.append(table(datasheet.INSTALLED_HEAD, datasheet.ways(catalogue, entry), left=3))
         lines += ["", table(datasheet.PARTS_HEAD, datasheet.parts(catalogue, entry), left=3)]

@@ -304,7 +304,7 @@ def _price(loaded: Loaded) -> tuple[str, str]:
     room, catalogue = loaded.room, loaded.catalogue
     bought = [d for d in room.devices.values() if not d.owned]
     if not bought:
-        return ("", "all devices are there" if room.devices else "no price yet")
+        return ("", "nothing to buy" if room.devices else "no price yet")
     total = 0.0
     for device in bought:
         product = catalogue.product(device.product)

@@ -6,7 +6,7 @@ The same rows go to a terminal and to a page. Lengths are in both units, to the 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TypeAlias
+from typing import TypeAlias, TypeGuard
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.datasheets import Entry
@@ -30,6 +30,11 @@ def kind_words(entry: Entry) -> str:
     if isinstance(entry, Accessory):
         return "accessory"
     return "cable" if isinstance(entry, Cable) else entry.kind
+
+
+def is_product(entry: Entry) -> TypeGuard[AnyProduct]:
+    """Whether an entry is a device, which has ports and is mounted."""
+    return not isinstance(entry, Finish | Accessory | Cable)
 
 
 def whose(catalogue: Catalogue, entry: Entry) -> str:

@@ -9,7 +9,8 @@ from typing import Any
 
 from wellheard.bands import OCTAVES
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.catalog.finishes import Finish, Octaves
+from wellheard.catalog.finishes import Finish as Finish
+from wellheard.catalog.finishes import Octaves
 from wellheard.dossier.survey.questions import wall_name
 from wellheard.dossier.words import NBSP, figure, octave
 from wellheard.drawings.absorptioncurve import Curve, absorption_curve

@@ -7,8 +7,10 @@ import datetime
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from wellheard.catalog.catalogue import Catalogue, Origin
-from wellheard.catalog.datasheets import SHEETS, Entry, kind_of
+from wellheard.catalog.catalogue import Catalogue as Catalogue
+from wellheard.catalog.catalogue import Origin
+from wellheard.catalog.datasheets import SHEETS, kind_of
+from wellheard.catalog.datasheets import Entry as Entry
 from wellheard.catalog.finishes import Finish
 from wellheard.catalog.own import space_of
 from wellheard.catalog.products import Accessory, AnyProduct, Cable, Fit, Fitting
