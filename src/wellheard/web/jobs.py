@@ -67,7 +67,14 @@ class Job:
         What it is done for, such as the key of a room.
     """
 
-    def __init__(self, function: str, arguments: Mapping[str, Any], title: str, label: str) -> None:
+    def __init__(
+        self,
+        function: str,
+        arguments: Mapping[str, Any],
+        title: str,
+        label: str,
+        ended: Callable[[], None],
+    ) -> None:
         self.id = secrets.token_hex(8)
         self.function, self.title, self.label = function, title, label
         self._arguments = dict(arguments)
@@ -81,6 +88,7 @@ class Job:
         self._listeners: list[Callable[[Job], None]] = []
         self._lock = threading.RLock()
         self._over = threading.Event()
+        self._on_end = ended
 
     @property
     def state(self) -> State:
@@ -114,6 +122,12 @@ class Job:
         if self._began is None:
             return 0.0
         return (self._ended or time.monotonic()) - self._began
+
+    @property
+    def watched(self) -> bool:
+        """Whether anybody listens."""
+        with self._lock:
+            return bool(self._listeners)
 
     @property
     def words(self) -> str:
@@ -172,6 +186,7 @@ class Job:
             self._result, self._error, self._ended = result, error, time.monotonic()
             self._state = state
             self._arguments = {}
+        self._on_end()
         self._tell()
 
     def _tell(self) -> None:
@@ -226,14 +241,13 @@ class Jobs:
             pickle.dumps(arguments)
         except Exception as error:
             raise ValueError(f"{function}: an argument cannot be pickled: {error}") from error
-        job = Job(function, arguments, title, label)
+        job = Job(function, arguments, title, label, self._wake)
         with self._turn:
             if self._closed:
                 raise ValueError("the jobs are closed")
             self._jobs[job.id] = job
             self._queue.append(job)
             self._forget()
-        job.listen(self._wake)
         threading.Thread(
             target=self._attend, args=(job,), name=f"job-{job.id}", daemon=True
         ).start()
@@ -265,10 +279,15 @@ class Jobs:
         for job in ended[: max(0, len(ended) - MOST_KEPT)]:
             del self._jobs[job.id]
 
-    def _wake(self, job: Job) -> None:
-        if not job.running:
-            with self._turn:
-                self._turn.notify_all()
+    def forget(self, job: Job) -> None:
+        """Cancel it, and keep nothing of what it answered."""
+        job.cancel()
+        with self._turn:
+            self._jobs.pop(job.id, None)
+
+    def _wake(self) -> None:
+        with self._turn:
+            self._turn.notify_all()
 
     def _attend(self, job: Job) -> None:
         """Wait for a turn, run the process, bury it; the body of a thread."""

@@ -26,7 +26,7 @@ from wellheard.workflow.merging import Clash, Conflict, brought_together, clashe
 from wellheard.workflow.mounting import mounts
 from wellheard.workflow.record import MEND, Record
 
-__all__ = ["Clash", "Committed", "Conflict", "Desk", "State"]
+__all__ = ["Clash", "Committed", "Conflict", "Desk", "State", "Version"]
 
 LONGEST_KEY = 200
 LONGEST_WHAT = 200
@@ -78,6 +78,15 @@ class Committed:
     state: State
     created: tuple[str, ...]
     merged: bool
+
+
+@dataclass(frozen=True)
+class Version:
+    """One version that a document had: its number, when it came, and what made it."""
+
+    version: int
+    at: datetime
+    what: str
 
 
 @dataclass(frozen=True)
@@ -154,6 +163,23 @@ class Desk:
     def state(self) -> State:
         """What the document is now."""
         return self._state
+
+    def versions(self) -> tuple[Version, ...]:
+        """Every version that there was, newest first."""
+        with self._lock:
+            entries = tuple(self._history.entries.values())
+        return tuple(Version(e.version, e.at, e.what) for e in reversed(entries))
+
+    def text(self, version: int) -> str:
+        """What the document said at a version.
+
+        Raises
+        ------
+        KeyError
+            There was no such version.
+        """
+        with self._lock:
+            return self._record.read(self._history.entries[version]).text
 
     # Changes -------------------------------------------------------------------------------------
 

@@ -129,6 +129,8 @@ class Offer:
         Of the document, for messages and for products beside it.
     base, text : str
         The document that it was worked out from, and as it is proposed.
+    version : int
+        Of the document that it was worked out from.
     unit : {"m", "ft"}
         Of the lengths in its words.
     asked : Asked
@@ -157,6 +159,7 @@ class Offer:
     path: str
     base: str
     text: str
+    version: int
     unit: Unit
     asked: Asked
     kept: bool
@@ -182,7 +185,14 @@ class Offer:
 
 
 def offer(
-    base: Loaded, asked: Asked, was: Judged, designed: Designed, text: str, *, unit: Unit
+    base: Loaded,
+    asked: Asked,
+    was: Judged,
+    designed: Designed,
+    text: str,
+    *,
+    version: int,
+    unit: Unit,
 ) -> Offer:
     """What a design offers.
 
@@ -198,6 +208,8 @@ def offer(
         The same with its microphones placed.
     text : str
         The document as it is proposed.
+    version : int
+        Of the document as it stands.
     unit : {"m", "ft"}
         Of lengths that are read.
     """
@@ -210,6 +222,7 @@ def offer(
         path=base.document.name,
         base=base.document.text,
         text=text,
+        version=version,
         unit=unit,
         asked=asked,
         kept=designed.kept,

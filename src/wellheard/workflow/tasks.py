@@ -25,7 +25,13 @@ COMPARE = "wellheard.workflow.tasks:compare_task"
 
 
 def design_task(
-    *, text: str, path: str, asked: Asked, unit: Unit = "m", say: Progress = quiet
+    *,
+    text: str,
+    path: str,
+    asked: Asked,
+    version: int = 0,
+    unit: Unit = "m",
+    say: Progress = quiet,
 ) -> Offer:
     """Place microphones and say what that does.
 
@@ -37,6 +43,8 @@ def design_task(
         Where it lies, for messages and for products beside it; not opened.
     asked : Asked
         Changes of its choices and promise, and the time allowed.
+    version : int
+        Of the document, for whoever accepts the offer.
     unit : {"m", "ft"}
         Of lengths that are read.
     say : callable
@@ -60,7 +68,7 @@ def design_task(
     designed = Designed(placed, design.judge(placed.room, wanted.catalogue))
     say("4 of 4: writing the offer down")
     proposed = codec.edit(base.document, placed.room)
-    return offers.offer(base, asked, was, designed, proposed, unit=unit)
+    return offers.offer(base, asked, was, designed, proposed, version=version, unit=unit)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,186 @@
+"""What an offer says, as parts of a page: verdict, devices, seats, proof, findings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from nicegui import ui
+from nicegui.events import GenericEventArguments
+
+from wellheard.web.elements import tag
+from wellheard.web.shell import room_address
+from wellheard.workflow.cards import state_mark
+from wellheard.workflow.offers import Offer, OfferedDevice, OfferedSeat, Passage, Standing
+
+WHAT = {
+    "new": "new",
+    "moved": "moves",
+    "changed": "other product",
+    "removed": "goes",
+    "stays": "stays",
+    "locked": "locked, stays",
+}
+
+
+def compare_address(key: str) -> str:
+    """Address of the page that sets two versions of a room side by side."""
+    return room_address(key, "/compare")
+
+
+def mark(state: str) -> None:
+    """The mark of a state, for the eye; its word stands beside it."""
+    with tag("span", classes="ask-mark", aria_hidden="true"):
+        ui.html(state_mark(state), sanitize=False)  # type: ignore[arg-type]
+
+
+def verdict(offer: Offer) -> None:
+    """Whether the promise is kept, why not fewer, and what would have to give."""
+    states = {seat.after.state for seat in offer.seats if seat.after is not None}
+    worst = next((s for s in ("broken", "at risk", "not assessed") if s in states), "kept")
+    if not offer.kept and worst == "kept":
+        worst = "broken"
+    with tag("div", classes="ask-verdict"):
+        mark(worst)
+        tag("h2", offer.sentence)
+    if offer.status == "gap":
+        tag("p", "The time was over before the search was: the best design found so far.")
+    tag("p", offer.why)
+    if offer.gives:
+        tag("h3", "What would have to give for the whole promise")
+        with tag("ul", classes="ask-list"):
+            for text in offer.gives:
+                tag("li", text)
+
+
+def devices(offer: Offer, take: Callable[[Offer, str, bool], None]) -> None:
+    """The microphones, each with a box to tick."""
+    tag("h2", "Microphones")
+    if not offer.devices:
+        tag("p", "None: no place serves anybody.", classes="soft")
+        return
+    with tag("table", classes="ask-devices"):
+        with tag("thead"), tag("tr"):
+            for word in ("Take", "", "Product"):
+                tag("th", word, scope="col")
+            for word in ("East", "North", "Height", "Installed"):
+                tag("th", word, scope="col", classes="num")
+        with tag("tbody"):
+            for one in offer.devices:
+                _device(offer, one, take)
+        with tag("tfoot"), tag("tr"):
+            tag("td", f"All microphones as installed: {_price(offer)}", colspan=7)
+
+
+def _price(offer: Offer) -> str:
+    if offer.price_before == "none":
+        return offer.price
+    return f"{offer.price}, now {offer.price_before}: {offer.price_step}"
+
+
+def _device(offer: Offer, one: OfferedDevice, take: Callable[[Offer, str, bool], None]) -> None:
+    def hear(event: GenericEventArguments) -> None:
+        take(offer, one.id, event.args is True)
+
+    with tag("tr", classes="ask-gone" if one.what == "removed" else "", title=one.words):
+        with tag("td"), tag("label", classes="ask-tick"):
+            if one.can_be_taken:
+                box = tag("input", type="checkbox", value="on", checked=True)
+                box.on("change", hear, js_handler="(e) => emit(e.target.checked)")
+            tag("strong", one.id)
+        tag("td", WHAT[one.what])
+        tag("td", one.product, classes="ask-product")
+        for words in (one.east, one.north, one.height, one.price):
+            tag("td", words, classes="num")
+
+
+def seats(rows: Sequence[OfferedSeat], left: str, right: str, alike: int = 0) -> None:
+    """Every seat before and after; those that are told alike only counted."""
+    tag("h2", "Seats")
+    if not rows:
+        tag("p", "Every seat is told as before.", classes="soft")
+        return
+    with tag("table", classes="ask-seats"):
+        with tag("thead"):
+            with tag("tr"):
+                tag("th", "")
+                tag("th", left, colspan=3, scope="colgroup")
+                tag("th", right, colspan=4, scope="colgroup")
+            with tag("tr"):
+                tag("th", "Seat", scope="col")
+                for _ in range(2):
+                    tag("th", "State", scope="col")
+                    tag("th", "STI", scope="col", classes="num")
+                    tag("th", "Chance", scope="col", classes="num")
+                tag("th", "Binds", scope="col")
+        with tag("tbody"):
+            for row in rows:
+                with tag("tr", classes="ask-lost" if row.lost else "ask-won" if row.won else ""):
+                    tag("td", row.id, classes="strong")
+                    _standing(row.before)
+                    _standing(row.after)
+                    tag("td", row.after.binds if row.after else "–")
+    if alike:
+        tag("p", f"Told alike in both: {alike}.", classes="note")
+
+
+def _standing(one: Standing | None) -> None:
+    if one is None:
+        tag("td", "not there", colspan=3, classes="soft")
+        return
+    with tag("td", classes="ask-state"):
+        mark(one.state)
+        tag("span", one.state)
+    tag("td", one.sti, classes="num")
+    tag("td", one.chance, classes="num")
+
+
+def proof(offer: Offer) -> None:
+    """The proof as the dossier says it."""
+    with tag("details", classes="ask-proof", open=True):
+        tag("summary", "The proof")
+        for passage in offer.proof:
+            _passage(passage)
+
+
+def _passage(one: Passage) -> None:
+    if one.kind == "heading":
+        tag("h3", one.rows[0][0])
+    elif one.kind == "paragraph":
+        tag("p", one.rows[0][0])
+    elif one.kind == "list":
+        with tag("ul", classes="ask-list"):
+            for (text,) in one.rows:
+                tag("li", text)
+    elif one.kind == "facts":
+        with tag("dl", classes="ask-facts"):
+            for label, text in one.rows:
+                tag("dt", label)
+                tag("dd", text)
+    else:
+        with tag("div", classes="ask-wide"), tag("table"):
+            with tag("thead"), tag("tr"):
+                for word in one.head:
+                    tag("th", word, scope="col")
+            with tag("tbody"):
+                for row in one.rows:
+                    with tag("tr"):
+                        for text in row:
+                            tag("td", text)
+
+
+def findings(offer: Offer) -> None:
+    """What the rules say of the room with the offer in it, new ones first."""
+    with tag("details", classes="ask-findings", open=any(f.new for f in offer.findings)):
+        new = sum(one.new for one in offer.findings)
+        tag(
+            "summary", f"Findings: {offer.findings_words}{f'; {new} only with this' if new else ''}"
+        )
+        for one in sorted(offer.findings, key=lambda f: not f.new):
+            with tag("div", classes="ask-finding"):
+                mark(one.state)
+                with tag("div"):
+                    if one.new:
+                        tag("strong", "Only with this offer. ")
+                    tag("span", one.message)
+                    if one.remedy:
+                        tag("p", one.remedy, classes="soft")
