@@ -15,7 +15,9 @@ from wellheard.drawings.livemap import LiveMap, live_map
 from wellheard.drawings.view import FieldMap, FieldPiece
 from wellheard.errors import InputError
 from wellheard.predict.coverage import Coverage, SeatValue, at_talkers
+from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import PartEvidence, PartScene, build_parts
+from wellheard.predict.scene import Scene
 from wellheard.room.consistency import contradictions
 from wellheard.room.document import Room
 from wellheard.units import Unit
@@ -41,6 +43,7 @@ from wellheard.workflow.maps import (
     target_of,
     with_quantity,
 )
+from wellheard.workflow.strip import strip, unknown
 
 NO_MAP = "No microphone is placed in this room, so there is nothing to map: place one."
 NO_MAP_HERE = "No microphone hears the spaces of this arrangement, so there is nothing to map."
@@ -248,6 +251,43 @@ class Live:
             found = Prediction(room, self.loaded.catalogue)
             return {**answer(found, unit=unit, quantity=quantity, worst=worst), "waits": ""}
 
+    def path(self, seat: str, *, unit: Unit) -> dict[str, Any]:
+        """The path strip of a place: its worst point, in its worst arrangement.
+
+        Parameters
+        ----------
+        seat : str
+            Id or item path of a seat or standing area, or id of one of its points.
+        unit : {"m", "ft"}
+            Of lengths in words.
+
+        Raises
+        ------
+        InputError
+            There is no such place.
+        """
+        with self._lock:
+            evidence = self._now.judged.evidence
+            mine = [t for t in evidence.talkers if seat in (t.id, t.owner, _id(t.owner))]
+            if not mine:
+                names = ", ".join(dict.fromkeys(_id(t.owner) for t in evidence.talkers))
+                raise InputError(f"no place {seat!r}; there are {names}")
+            ids = {t.id for t in mine}
+            row = next((r for r in evidence.worst_first() if r.talker.id in ids), None)
+            if row is None:
+                why = figures.UNHEARD if evidence.microphones else figures.NO_MICROPHONE
+                return unknown(_id(mine[0].owner), mine[0].owner, why)
+            scene, own = self._space_of(row.arrangement)
+            here = next(r for r in own.outbound if r.talker.id == row.talker.id)
+            return strip(scene, own, here, unit=unit, arrangement=row.arrangement)
+
+    def _space_of(self, name: str) -> tuple[Scene, Evidence]:
+        judged = self._now.judged
+        for part in judged.parts:
+            if part.name == name:
+                return part.scene, part.evidence
+        return self._now.scenes[0].scene, judged.evidence
+
     def _ready(self) -> Dragged:
         if self._dragged is None:
             now = self._now
@@ -281,6 +321,10 @@ class Live:
             "marks": figures.quick_marks(now, mapped, worst=worst),
             "waits": "",
         }
+
+
+def _id(path: str) -> str:
+    return path.rpartition(".")[2]
 
 
 def _nothing(said: str) -> dict[str, Any]:
