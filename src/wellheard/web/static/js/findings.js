@@ -1,0 +1,102 @@
+/** Findings: what is wrong, what to do, and where; what is not assessed comes last. */
+
+import { badness, capital, html, stateMark } from './build.js';
+
+/** Findings with what is broken first and what is not assessed last; otherwise as they come. */
+export function ordered(rows) {
+  return [...rows].sort((one, other) => badness(one.state) - badness(other.state));
+}
+
+export class FindingList {
+  #off = new AbortController();
+
+  /**
+   * @param {HTMLElement} root
+   * @param {import('./desk.js').Desk} desk
+   */
+  constructor(root, desk) {
+    this.desk = desk;
+    this.root = root;
+    this.list = html('ul', { class: 'finds', 'aria-label': 'Findings' });
+    this.empty = html('p', { class: 'soft nothing-found', hidden: true });
+    root.classList.add('findings-part');
+    root.append(this.list, this.empty);
+    const { signal } = this.#off;
+    const on = (name, told) => desk.addEventListener(name, told, { signal });
+    on('figures', () => this.#paint());
+    on('busy', () => this.#sayBusy());
+    on('selection', () => this.#choose());
+    on('hover', ({ detail }) => this.#mark(detail));
+    this.list.addEventListener('pointerover', (event) => desk.hover(placeOf(event)), { signal });
+    this.list.addEventListener('pointerleave', () => desk.hover(null), { signal });
+    if (desk.figures) this.#paint();
+    this.#sayBusy();
+  }
+
+  /** Stop listening to the desk. */
+  close() {
+    this.#off.abort();
+  }
+
+  #paint() {
+    const rows = ordered(this.desk.figures.findings?.rows ?? []);
+    this.list.replaceChildren(...rows.map((row) => this.#entry(row)));
+    this.empty.hidden = rows.length > 0;
+    this.empty.textContent = 'Nothing found: every rule is kept.';
+    this.#choose();
+  }
+
+  #entry(row) {
+    const { state, at, message, remedy, source, code } = row;
+    const words = html(
+      'div',
+      {},
+      html('p', {}, html('strong', {}, `${capital(state)}.`), ' ', message),
+      remedy ? html('p', { class: 'soft' }, remedy) : null,
+      html('p', { class: 'note' }, source ? `${code}: ${source}` : code),
+    );
+    const acts = html('div', { class: 'acts' }, this.#act(row));
+    return html('li', { 'data-at': at || null, 'data-code': code }, stateMark(state, 16), words, acts);
+  }
+
+  #act(row) {
+    if (row.at || row.shown_at) {
+      return this.#button('show', row, () => this.desk.point(row.at, row.shown_at ?? null));
+    }
+    if (!this.#fieldOfRoom(row.field)) return null;
+    return this.#button('open', row, () => {
+      this.desk.field = row.field; // the panel goes to it
+      this.desk.dispatchEvent(new CustomEvent('open', { detail: 'room' }));
+    });
+  }
+
+  #button(word, row, pressed) {
+    const button = html('button', { type: 'button', class: 'word', 'aria-label': `${word}: ${row.message}` }, word);
+    button.addEventListener('click', pressed);
+    return button;
+  }
+
+  #fieldOfRoom(field) {
+    return Boolean(field) && (this.desk.plan?.aspects?.room ?? []).some(({ path }) => path === field);
+  }
+
+  #sayBusy() {
+    this.root.classList.toggle('busy', this.desk.busy !== '');
+  }
+
+  #choose() {
+    for (const entry of this.list.children) {
+      entry.classList.toggle('chosen', this.desk.selection.has(entry.dataset.at));
+    }
+  }
+
+  #mark(path) {
+    for (const entry of this.list.children) {
+      entry.classList.toggle('hovered', path !== null && entry.dataset.at === path);
+    }
+  }
+}
+
+function placeOf(event) {
+  return event.target.closest?.('li')?.dataset.at ?? null;
+}
