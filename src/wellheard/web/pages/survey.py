@@ -281,7 +281,8 @@ class _Survey:
             except ValueError as error:
                 said = str(error)
             else:
-                said = await self._commit(changes, f"answer: {one.topic.replace('-', ' ')}")
+                about = one.topic.replace("-", " ").replace(":", " ")
+                said = await self._commit(changes, f"answer: {about}")
             if said and line is not None:
                 line.props["aria-invalid"] = "true"
                 line.update()
