@@ -381,7 +381,7 @@ class Journal:
 
         Returns
         -------
-        list of (document, place, place before)
+        list of (document, place, place before that was another kind of place)
             Whether anything is at the place is for the caller to see.
         """
         with self._lock, self._refused():
@@ -395,8 +395,8 @@ class Journal:
                 others = self._base.execute(
                     "SELECT id, place FROM places WHERE document = ? ORDER BY id", (document,)
                 ).fetchall()
-                before = [row[1] for row in others if row[0] < number]
-                later = [row[1] for row in others if row[0] > number]
+                before = [p for n, p in others if n < number and not p.startswith(top)]
+                later = [p for n, p in others if n > number]
                 if before and not any(os.path.lexists(self.folder / p) for p in later):
                     found.append((int(document), str(place), str(before[-1])))
         return found
