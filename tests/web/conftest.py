@@ -15,7 +15,7 @@ from nicegui.testing import User
 from nicegui.testing.user_simulation import user_simulation
 
 from wellheard.web import register
-from wellheard.web.app import site
+from wellheard.web.app import routes
 from wellheard.web.workbench import Workbench
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -63,6 +63,6 @@ async def user(workbench: Workbench) -> AsyncIterator[User]:
 @pytest.fixture
 async def client(workbench: Workbench) -> AsyncIterator[httpx.AsyncClient]:
     """What the scripts of a page would send, without the guard."""
-    transport = httpx.ASGITransport(site(workbench))
+    transport = httpx.ASGITransport(routes(workbench))
     async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1") as one:
         yield one

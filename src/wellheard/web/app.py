@@ -55,6 +55,21 @@ def site(workbench: Workbench) -> FastAPI:
     workbench : Workbench
         Closed when the application stops.
     """
+    application = routes(workbench)
+    register.pages(workbench)
+    ui.run_with(
+        application,
+        title="Wellheard",
+        favicon=STATIC / "mark.svg",
+        tailwind=False,
+        show_welcome_message=False,
+        reconnect_timeout=20.0,
+    )
+    return application
+
+
+def routes(workbench: Workbench) -> FastAPI:
+    """What pages ask for, without the pages."""
 
     @asynccontextmanager
     async def open_until_stopped(_: FastAPI) -> AsyncIterator[None]:
@@ -65,20 +80,10 @@ def site(workbench: Workbench) -> FastAPI:
         docs_url=None, redoc_url=None, openapi_url=None, lifespan=open_until_stopped
     )
     application.include_router(api.router(workbench))
-    application.add_api_route("/static/symbols.json", lambda: symbols())
-    data = resources.files("wellheard.data")
-    with resources.as_file(data.joinpath("fonts")) as fonts:
-        application.mount("/static/fonts", StaticFiles(directory=fonts))
+    application.add_api_route("/static/symbols.json", symbols)
+    fonts = Path(str(resources.files("wellheard.data").joinpath("fonts")))
+    application.mount("/static/fonts", StaticFiles(directory=fonts))
     application.mount("/static", StaticFiles(directory=STATIC))
-    register.pages(workbench)
-    ui.run_with(
-        application,
-        title="Wellheard",
-        favicon=STATIC / "mark.svg",
-        tailwind=False,
-        show_welcome_message=False,
-        reconnect_timeout=20.0,
-    )
     return application
 
 
