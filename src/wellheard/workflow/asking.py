@@ -334,7 +334,8 @@ def _promise(loaded: Loaded, name: str, text: str, wrong: dict[str, str]) -> Ope
     try:
         apply(loaded.room, [operation], unit="m")
     except OperationError:
-        wrong[name] = f"{_short(bare)} is out of range; {allowed(name)}"
+        said = _short(bare).replace("-", "−")
+        wrong[name] = f"{said} is out of range; {allowed(name)}"
         return None
     return None if now is not None and math.isclose(now, value, abs_tol=1e-9) else operation
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wellheard.dossier.model import Run
+from wellheard.dossier.sections.answer import why_not_fewer
 from wellheard.dossier.sections.promise import promises
 from wellheard.dossier.words import full_stop
 from wellheard.drawings.plan import plan_small
@@ -142,7 +143,8 @@ def _side(loaded: Loaded, judged: Judged, cost: prices.Total) -> Side:
         title=loaded.room.title or "Untitled room",
         document=document_hash(loaded.document.text),
         sentence=said["sentence"],
-        under=said["under"],
+        # Whether fewer would do is not the question here, and an offer says it itself.
+        under=said["under"].removesuffix(why_not_fewer(judged.evidence, None)).strip(),
         price=cost.words if loaded.room.devices else "no device",
         plans=_plans(loaded, judged),
     )

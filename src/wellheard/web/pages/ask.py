@@ -139,12 +139,15 @@ class AskPanel:
         submitted(form, self._ask)
 
     def _products(self, products: Sequence[asking.Product]) -> None:
-        rows: list[tuple[Element, str]] = []
+        kinds: list[tuple[Element, list[tuple[Element, str]]]] = []
 
         def narrow(text: str) -> None:
             words = text.lower().split()
-            for row, known in rows:
-                hide(row, not all(word in known for word in words))
+            for body, rows in kinds:
+                fitting = [all(word in known for word in words) for _, known in rows]
+                for (row, _), fits in zip(rows, fitting, strict=True):
+                    hide(row, not fits)
+                hide(body, not any(fitting))
 
         with tag("fieldset"):
             tag("legend", "Microphones to choose from")
@@ -164,17 +167,19 @@ class AskPanel:
                         ("Use", ""),
                         ("Reach", "num"),
                         ("List price", "num"),
-                        ("First", ""),
+                        ("First", "ask-first"),
                     ):
                         tag("th", word, classes=classes, scope="col")
                 for kind, title in KINDS.items():
                     alike = [one for one in products if one.kind == kind]
                     if not alike:
                         continue
-                    with tag("tbody"):
+                    with tag("tbody") as body:
                         with tag("tr"):
                             tag("th", title, colspan=4, scope="rowgroup", classes="ask-kind")
-                        rows += [(_product_row(one), _known(one, title)) for one in alike]
+                        kinds.append(
+                            (body, [(_product_row(one), _known(one, title)) for one in alike])
+                        )
             self._place_for("products")
 
     def _line_for(

@@ -293,7 +293,7 @@ def _promises(found: SideBySide, chosen: Choice) -> None:
                         tag("th", "Promised", scope="col", classes="num")
                         tag("th", "Predicted", scope="col", classes="num")
                         tag("th", "Chance", scope="col", classes="num")
-                        tag("th", "State", scope="col")
+                        tag("th", "State", scope="col", classes="ask-state")
             with tag("tbody"):
                 for one in found.promises:
                     _promise(one)

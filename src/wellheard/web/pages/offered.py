@@ -103,12 +103,12 @@ def seats(rows: Sequence[OfferedSeat], left: str, right: str, alike: int = 0) ->
         with tag("thead"):
             with tag("tr"):
                 tag("th", "")
-                tag("th", left, colspan=3, scope="colgroup")
-                tag("th", right, colspan=4, scope="colgroup")
+                tag("th", left, colspan=3, scope="colgroup", classes="ask-state")
+                tag("th", right, colspan=4, scope="colgroup", classes="ask-state")
             with tag("tr"):
                 tag("th", "Seat", scope="col")
                 for _ in range(2):
-                    tag("th", "State", scope="col")
+                    tag("th", "State", scope="col", classes="ask-state")
                     tag("th", "STI", scope="col", classes="num")
                     tag("th", "Chance", scope="col", classes="num")
                 tag("th", "Binds", scope="col")
