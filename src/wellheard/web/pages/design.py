@@ -141,18 +141,27 @@ def _sheet(workbench: Workbench, desk: Desk) -> Plan:
             with tag("span", classes="pair", role="group", aria_label="Value of the map"):
                 tag("button", "middle", type="button", data_worst="no", aria_pressed="true")
                 tag("button", "low end", type="button", data_worst="yes", aria_pressed="false")
-            with tag("span", classes="pair", role="group", aria_label="Shown on the plan"):
-                for layer, word in LAYERS:
-                    tag("button", word, type="button", data_layer=layer, aria_pressed="true")
+            tag("span", classes="gap")
+            asked = ask_panel(workbench, desk)
+            button = tag("button", "Ask for a design…", type="button", classes="press")
+            button.on("click", asked.open)
+        with tag("div", classes="mapbar second"):
             with tag("span", classes="pair", role="group", aria_label="View"):
                 for view, word in (("plan", "plan"), ("section", "section"), ("solid", "3D")):
                     pressed = str(view == "plan").lower()
                     tag("button", word, type="button", data_view=view, aria_pressed=pressed)
-                tag("button", "outline", type="button", data_do="outline", aria_pressed="false")
-            tag("span", classes="sp")
-            asked = ask_panel(workbench, desk)
-            button = tag("button", "Ask for a design…", type="button", classes="press")
-            button.on("click", asked.open)
+            tag(
+                "button",
+                "edit outline",
+                type="button",
+                classes="word",
+                data_do="outline",
+                aria_pressed="false",
+            )
+            tag("span", classes="gap")
+            with tag("span", classes="pair", role="group", aria_label="Shown on the plan"):
+                for layer, word in LAYERS:
+                    tag("button", word, type="button", data_layer=layer, aria_pressed="true")
         with tag("div", classes="view", data_shown="plan"):
             plan = Plan(desk.key)
         with tag("div", classes="view", data_shown="section", hidden=True):

@@ -5,7 +5,10 @@ import { make, say, set } from './plan/svg.js';
 
 const WIDTH = 120; // of the scale [px]
 const HEIGHT = 14; // [px]
+const HALF_WORDS = 11; // of a figure on the scale [px]
+const APART = 28; // between middles of figures on the scale [px]
 const PAGE = 10; // rows
+const BEYOND_SIGHT = 4; // rows that are kept right above and below what is in sight
 const COLUMNS = [
   { key: 'state', words: 'State' },
   { key: 'id', words: 'Place' },
@@ -57,6 +60,7 @@ export class Ledger {
   #shown = [];
   #scale = null;
   #active = null;
+  #live = null;
   #off = new AbortController();
 
   /**
@@ -68,18 +72,18 @@ export class Ledger {
     this.sentence = html('h1', {}, 'Reading the room…');
     this.under = html('p', { class: 'soft under' });
     this.busy = html('p', { class: 'busy-line', role: 'status', 'aria-live': 'polite' });
-    this.head = html('tr');
-    this.body = html('tbody');
+    this.head = html('tr', { role: 'row' });
+    this.body = html('tbody', { role: 'rowgroup' });
     this.notes = html('p', { class: 'note notes' });
     this.table = html(
       'table',
       { class: 'ledger', role: 'grid', 'aria-label': 'Places, worst first', 'aria-multiselectable': 'true' },
-      html('thead', {}, this.head),
+      html('thead', { role: 'rowgroup' }, this.head),
       this.body,
     );
-    const scroll = html('div', { class: 'ledger-scroll' }, this.table, this.notes);
+    this.scroll = html('div', { class: 'ledger-scroll' }, this.table, this.notes);
     root.classList.add('ledger-part');
-    root.append(this.sentence, html('div', { class: 'under-and-busy' }, this.under, this.busy), scroll);
+    root.append(this.sentence, html('div', { class: 'under-and-busy' }, this.under, this.busy), this.scroll);
     this.root = root;
     this.#listen();
     if (desk.figures) this.#paint();
@@ -100,6 +104,7 @@ export class Ledger {
     on('busy', () => this.#sayBusy());
     on('selection', () => this.#choose());
     on('hover', ({ detail }) => this.#mark(detail));
+    this.scroll.addEventListener('scroll', () => this.#showLive(), { signal, passive: true });
     this.body.addEventListener('pointerover', (event) => this.desk.hover(pathOf(event)), { signal });
     this.body.addEventListener('pointerleave', () => this.desk.hover(null), { signal });
     this.body.addEventListener('focusin', (event) => this.#activate(pathOf(event)), { signal });
@@ -112,6 +117,7 @@ export class Ledger {
   #paint() {
     const { headline, ledger } = this.desk.figures;
     this.root.classList.remove('moving');
+    this.#live = null;
     say(this.sentence, headline?.sentence ?? '');
     say(this.under, headline?.under ?? '');
     if (!ledger) return;
@@ -126,7 +132,7 @@ export class Ledger {
     const columns = Array.isArray(head) ? head : [];
     const cells = COLUMNS.map((column) => {
       const { words, under = '', align } = { ...column, ...columns.find(({ key }) => key === column.key) };
-      const cell = html('th', { scope: 'col', class: `c-${column.key}${align === 'right' ? ' num' : ''}` });
+      const cell = html('th', { scope: 'col', role: 'columnheader', class: `c-${column.key}${align === 'right' ? ' num' : ''}` });
       if (column.key === 'range' && scale) cell.append(hidden('10–90 % range'), scaleOf(scale));
       else if (words === '') cell.append(hidden(column.spoken ?? column.key));
       else cell.append(words, ...(under ? [html('br'), under] : []));
@@ -164,6 +170,7 @@ export class Ledger {
   #follow(answer) {
     if (answer.rest && answer.ledger) {
       this.root.classList.remove('moving');
+      this.#live = null;
       if (answer.headline) say(this.sentence, answer.headline.sentence);
       this.#scale = answer.ledger.scale ?? this.#scale;
       for (const row of answer.ledger.rows) this.#rows.get(row.path)?.show(row, this.#scale);
@@ -175,11 +182,20 @@ export class Ledger {
     this.root.classList.toggle('saying', this.busy.textContent !== '');
   }
 
-  /** Rows keep their places while the hand moves: only their figures change. */
+  /** Rows keep their places while the hand moves: only figures change, of the rows in sight. */
   #followMoves(rows) {
-    const live = new Map(rows.map((row) => [row.path ?? row.id, row]));
-    for (const row of this.#shown) {
-      const now = live.get(row.path) ?? live.get(row.id);
+    this.#live = new Map(rows.map((row) => [row.path ?? row.id, row]));
+    this.#showLive();
+  }
+
+  #showLive() {
+    if (this.#live === null) return;
+    const { scrollTop, clientHeight } = this.scroll;
+    const height = this.body.firstElementChild?.offsetHeight || 1;
+    const first = Math.max(0, Math.floor(scrollTop / height) - BEYOND_SIGHT);
+    const last = Math.ceil((scrollTop + clientHeight) / height) + BEYOND_SIGHT;
+    for (const row of this.#shown.slice(first, last)) {
+      const now = this.#live.get(row.path) ?? this.#live.get(row.id);
       if (now) this.#rows.get(row.path).show(moving(row, now), this.#scale);
     }
   }
@@ -267,10 +283,10 @@ class Row {
   #drawn = '';
 
   constructor(path) {
-    this.element = html('tr', { 'data-path': path, tabindex: -1, 'aria-selected': 'false' });
+    this.element = html('tr', { role: 'row', 'data-path': path, tabindex: -1, 'aria-selected': 'false' });
     this.cells = {};
     for (const { key, align } of COLUMNS) {
-      this.cells[key] = html('td', { class: `c-${key}${align === 'right' ? ' num' : ''}` });
+      this.cells[key] = html('td', { role: 'gridcell', class: `c-${key}${align === 'right' ? ' num' : ''}` });
       this.element.append(this.cells[key]);
     }
     this.word = html('span', { class: 'w' });
@@ -337,22 +353,23 @@ function spokenRange({ low, high }) {
 function scaleOf(scale) {
   const drawn = picture(WIDTH, 22, `0 0 ${WIDTH} 22`, { class: 'scale' });
   const promise = scale.promise === null ? null : along(scale, scale.promise);
-  for (const [value, words] of scale.ticks) {
-    const x = along(scale, value);
-    const inside = Math.min(WIDTH - 0.5, Math.max(0.5, x));
-    make('path', { class: 'tick', d: `M${inside} 18V22` }, drawn);
-    if (words && (promise === null || Math.abs(x - promise) >= 24)) written(words, x);
-  }
+  const taken = [];
+  const write = (words, x, kind = '') => {
+    const middle = Math.min(WIDTH - HALF_WORDS, Math.max(HALF_WORDS, x));
+    if (taken.some((other) => Math.abs(other - middle) < APART)) return;
+    taken.push(middle);
+    say(make('text', { class: kind, x: middle, y: 15, 'text-anchor': 'middle' }, drawn), words);
+  };
   if (promise !== null) {
     make('path', { class: 'promise', d: `M${promise} 17V22` }, drawn);
-    written(scale.promise_words ?? scale.promise.toFixed(2), promise, 'promise-words');
+    write(scale.promise_words ?? scale.promise.toFixed(2), promise, 'promise-words');
+  }
+  for (const [value, words] of scale.ticks) {
+    const x = Math.min(WIDTH - 0.5, Math.max(0.5, along(scale, value)));
+    make('path', { class: 'tick', d: `M${x} 18V22` }, drawn);
+    if (words) write(words, x);
   }
   return drawn;
-
-  function written(words, x, kind = '') {
-    const at = x < 12 ? { x: 0 } : x > WIDTH - 12 ? { x: WIDTH, 'text-anchor': 'end' } : { x, 'text-anchor': 'middle' };
-    say(make('text', { class: kind, y: 15, ...at }, drawn), words);
-  }
 }
 
 function hidden(words) {

@@ -94,18 +94,34 @@ function paintFeet(context, scene) {
   }
 }
 
-function paintVoice(context, { voice, colour, font }) {
-  const { from, to, words } = voice;
+function paintVoice(context, { voice, colour }) {
+  const { from, to } = voice;
   context.beginPath();
   context.moveTo(...from);
   context.lineTo(...to);
   context.strokeStyle = colour.accent;
   context.lineWidth = 1.75;
   context.stroke();
-  if (!words) return;
+}
+
+/** How long the chosen path is, beside its middle where nothing stands. */
+function paintLength(context, { voice, colour, font }, taken) {
+  if (!voice?.words) return;
   context.font = `600 13px ${font}`;
-  const [x, y] = [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2];
-  write(context, words, x, y - 8, colour.accent, colour.paper, 'center');
+  const [dx, dy] = [voice.to[0] - voice.from[0], voice.to[1] - voice.from[1]];
+  const length = Math.hypot(dx, dy) || 1;
+  const half = context.measureText(voice.words).width / 2 + GAP;
+  const out = half * Math.abs(dy / length) + 9 * Math.abs(dx / length) + 2;
+  for (const [share, side] of [[0.5, 1], [0.5, -1], [0.3, 1], [0.3, -1], [0.7, 1], [0.7, -1]]) {
+    const spot = [
+      voice.from[0] + share * dx - (side * out * dy) / length,
+      voice.from[1] + share * dy + (side * out * dx) / length,
+    ];
+    if (!isFree(around(spot, half, 8), taken)) continue;
+    taken.push(around(spot, half, 8));
+    write(context, voice.words, ...spot, colour.accent, colour.paper);
+    return;
+  }
 }
 
 function paintMark(context, scene, mark) {
@@ -161,6 +177,7 @@ function paintCorners(context, x, y, colour) {
 function paintWords(context, scene) {
   const { colour, font, states } = scene;
   const taken = scene.marks.map(({ spot }) => around(spot, 11, 11));
+  paintLength(context, scene, taken);
   const devicesFirst = [...scene.marks].sort((a, b) => (b.kind === 'device') - (a.kind === 'device'));
   for (const mark of devicesFirst) {
     const strong = mark.kind === 'device';
@@ -173,7 +190,7 @@ function paintWords(context, scene) {
     const free = spots.find((spot) => isFree(around(spot, width / 2 + GAP, 8), taken));
     if (!free) continue;
     taken.push(around(free, width / 2 + GAP, 8));
-    write(context, words, ...free, strong ? colour.ink : colour['ink-2'], colour.paper, 'center');
+    write(context, words, ...free, strong ? colour.ink : colour['ink-2'], colour.paper);
   }
   paintWalls(context, scene, taken);
 }
@@ -191,7 +208,7 @@ function paintWalls(context, { walls, open, height, place, colour, font, size },
     const box = around(spot, context.measureText(name).width / 2 + GAP, 8);
     if (!isFree(box, taken)) continue;
     taken.push(box);
-    write(context, name, ...spot, colour['ink-2'], colour.paper, 'center');
+    write(context, name, ...spot, colour['ink-2'], colour.paper);
   }
 }
 
@@ -203,8 +220,8 @@ function isFree([left, top, right, bottom], taken) {
   return taken.every(([l, t, r, b]) => right <= l || r <= left || bottom <= t || b <= top);
 }
 
-function write(context, words, x, y, colour, paper, align) {
-  context.textAlign = align;
+function write(context, words, x, y, colour, paper) {
+  context.textAlign = 'center';
   context.textBaseline = 'middle';
   context.lineJoin = 'round';
   context.strokeStyle = paper;

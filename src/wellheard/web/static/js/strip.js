@@ -48,16 +48,20 @@ export class Strip {
     if (this.desk.path !== null || this.desk.pathWords !== '' || this.#asked) return;
     const worst = (this.desk.figures.ledger?.rows ?? []).find(({ state }) => state !== 'not assessed');
     if (!worst) return;
-    this.#asked = true;
-    this.desk.openPath(worst.path);
+    this.#ask(worst.path);
   }
 
   /** A single seat or standing area that is chosen anywhere is followed. */
   #follow() {
     const [only] = this.desk.selection;
     if (this.desk.selection.size !== 1 || !talks(only)) return;
+    this.#ask(only);
+  }
+
+  #ask(path) {
     this.#asked = true;
-    this.desk.openPath(only);
+    if (this.desk.path === null) say(this.words, 'Following the voice…');
+    this.desk.openPath(path);
   }
 
   #paint() {

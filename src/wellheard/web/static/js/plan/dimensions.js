@@ -3,6 +3,8 @@
 import { make, say, set, short, Keyed } from './svg.js';
 
 const AWAY = 40; // of a chain from the face of the wall [px]
+const LARGE = 7.4; // of a figure, per character [px]
+const SMALL = 6.2;
 const SLANT = 3.5; // half an architect's tick [px]
 
 /** What the chains need outside the room. [px] */
@@ -41,6 +43,7 @@ export class Dimensions {
       const at = (u, v) => (level ? `${short(u)} ${short(v)}` : `${short(v)} ${short(u)}`);
       const places = stops.map((stop) => (level ? view.x + stop * view.scale : view.y - stop * view.scale));
       thin += `M${at(places[0], line)}L${at(places[places.length - 1], line)}`;
+      let beyond = false;
       places.forEach((u, k) => {
         hair += `M${at(u, face + away * 0.35)}L${at(u, line + Math.sign(away) * 5)}`;
         const [x, y] = level ? [u, line] : [line, u];
@@ -48,8 +51,10 @@ export class Dimensions {
         chained += this.#foot(level, stops[k], u, face, view, devices);
         if (k === 0) return;
         const centre = (places[k - 1] + u) / 2;
-        const place = level ? [centre, line - 4] : [line - 4, centre];
-        written.push({ key: `${axis}${counts[axis]}${k}`, words: words[k - 1], place, level, room: Math.abs(u - places[k - 1]) });
+        const room = Math.abs(u - places[k - 1]);
+        beyond = words[k - 1].length * SMALL > room && !beyond; // figures too long for their part stand on either side
+        const base = beyond ? line + 13 : line - 4;
+        written.push({ key: `${axis}${counts[axis]}${k}`, words: words[k - 1], place: level ? [centre, base] : [base, centre], level, room });
       });
     }
     set(this.thin, { d: thin });
@@ -61,9 +66,9 @@ export class Dimensions {
       (entry) => entry.key,
       (entry, parent) => make('text', {}, parent),
       (node, { words, place, level, room }) => {
-        const small = words.length * 7.2 > room;
+        const small = words.length * LARGE > room;
         set(node, { transform: `translate(${place.map(short).join(' ')})${level ? '' : ' rotate(-90)'}`, class: small ? 'small' : '' });
-        say(node, words.length * 6 > room + 8 ? '' : words);
+        say(node, words);
       },
     );
   }

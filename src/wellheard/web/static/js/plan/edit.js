@@ -1,6 +1,6 @@
 // The outline: corners that move, walls that are split, and lengths that are typed.
 
-import { along, distance, distanceTo, nearestOn } from './geometry.js';
+import { boundsOf, distance, distanceTo, middle, nearestOn } from './geometry.js';
 import { squared } from './snap.js';
 import { make, say, set, short, Keyed } from './svg.js';
 import { lengthWords, stepOf } from './words.js';
@@ -10,6 +10,9 @@ const NEAR = 8; // pulled level with a neighbour [px]
 const WALL = 10; // of a pointer beside a wall [px]
 const SIDE = 11; // of a corner's handle [px]
 const PAUSE = 450; // after the last key [ms]
+
+const CORNERS = 'space.outline.'; // paths of corners and walls, by number
+const WALLS = 'space.walls.';
 
 /** The outline in the hand. */
 export class Outline {
@@ -94,6 +97,7 @@ export class Outline {
     const corner = target.closest('[data-corner]');
     if (!corner) return { kind: 'pan' };
     corner.focus();
+    this.sheet.desk.select([`${CORNERS}${corner.dataset.corner}`]);
     this.taken = { corner: Number(corner.dataset.corner) };
     return { kind: 'corner' };
   }
@@ -161,6 +165,28 @@ export class Outline {
     else if (this.sheet.state.mode === 'outline') this.restore();
   }
 
+  #ends(path) {
+    const ring = this.#shape;
+    const number = Number(path?.split('.').pop());
+    if (path?.startsWith(CORNERS)) return ring[number] ? [ring[number]] : [];
+    if (path?.startsWith(WALLS)) return ring[number] ? [ring[number], ring[(number + 1) % ring.length]] : [];
+    return [];
+  }
+
+  /** Return the place of a corner, or the middle of a wall, by path. [m] */
+  middle(path) {
+    const ends = this.#ends(path);
+    return ends.length ? middle(ends) : null;
+  }
+
+  /** Return the box of a corner or a wall on the sheet, by path. [px] */
+  box(path) {
+    const ends = this.#ends(path).map((at) => this.sheet.view.toScreen(at));
+    if (!ends.length) return null;
+    const [x0, y0, x1, y1] = boundsOf(ends);
+    return { x: x0 - SIDE, y: y0 - SIDE, w: x1 - x0 + 2 * SIDE, h: y1 - y0 + 2 * SIDE };
+  }
+
   /** Add a corner on the wall at a point, if there is one. [m] */
   split(point) {
     const ring = this.#shape;
@@ -188,7 +214,8 @@ export class Outline {
       this.#add(Number(wall), [(from[0] + to[0]) / 2, (from[1] + to[1]) / 2]);
     } else if ((event.key === 'Delete' || event.key === 'Backspace') && corner !== undefined) {
       this.#send({ do: 'corner-remove', corner: Number(corner) }, `remove corner ${Number(corner) + 1}`).catch(() => {});
-    } else if ((event.key === 'Enter' || event.key === ' ') && event.target.closest('[data-wall]')) this.type(Number(wall));
+    } else if (event.key === 'Enter' && corner !== undefined) this.sheet.acts.open(`${CORNERS}${corner}`);
+    else if ((event.key === 'Enter' || event.key === ' ') && event.target.closest('[data-wall]')) this.type(Number(wall));
     else return false;
     return true;
   }

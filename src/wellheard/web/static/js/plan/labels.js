@@ -118,8 +118,9 @@ export function standingOptions({ figure, state, name }, measure) {
   for (const direction of [270, 90, 0, 180]) {
     const figures = figure ? seatFigure(direction, AIM + 6, figure, state, measure) : [];
     const lower = Math.max(AIM, ...figures.map((w) => w.box.y + w.box.h));
+    const upper = Math.min(-AIM, ...figures.map((w) => w.box.y));
     const cap = CAP * NOTE;
-    for (const y of [lower + 7 + cap, -AIM - 7]) {
+    for (const y of [lower + 7 + cap, upper - 7]) {
       options.push([...figures, word('name', name, 0, y, 'middle', NOTE, measure)]);
     }
   }
@@ -127,8 +128,8 @@ export function standingOptions({ figure, state, name }, measure) {
 }
 
 /**
- * Choose for every thing the first option that covers nothing; where none is free, the first. In a
- * list of options those that cover no drawn line go before others.
+ * Choose for every thing the first option that covers nothing; where none is free its name is left
+ * out. In a list of options those that cover no drawn line go before others.
  * @param {{path: string, at: number[], options: Word[][][]}[]} things at [px]
  * @param {{x: number, y: number, w: number, h: number}[]} taken boxes of symbols [px]; grows
  * @param {{x: number, y: number, w: number, h: number}[]} edges drawn lines that words avoid where they can
@@ -142,12 +143,30 @@ export function choose(things, taken, edges = []) {
       boxes(words).every((box) => !taken.some((other) => overlap(box, other)) && !lines.some((line) => overlap(box, line)));
     let best = null;
     for (const side of options) best ??= side.find((words) => free(words, edges)) ?? side.find((words) => free(words, [])) ?? null;
-    best ??= options[0]?.[0];
+    best ??= crowded(options, free, (words) => boxes(words).reduce((sum, box) => sum + covered(box, taken), 0));
     if (!best) continue;
     chosen.set(path, best);
     taken.push(...boxes(best));
   }
   return chosen;
+}
+
+/** Return what to write where nothing is free: no name; then what covers least. */
+function crowded(options, free, cost) {
+  const nameless = options.flat().map((words) => words.filter(({ part }) => part !== 'name' && part !== 'height'));
+  const found = nameless.find((words) => free(words, []));
+  if (found) return found;
+  const costs = nameless.map(cost);
+  return nameless[costs.indexOf(Math.min(...costs))];
+}
+
+/** Return how much of a box others cover. [px²] */
+function covered(box, others) {
+  return others.reduce((sum, other) => {
+    const wide = Math.min(box.x + box.w, other.x + other.w) - Math.max(box.x, other.x);
+    const high = Math.min(box.y + box.h, other.y + other.h) - Math.max(box.y, other.y);
+    return sum + Math.max(wide, 0) * Math.max(high, 0);
+  }, 0);
 }
 
 /** Return a box moved to a place and grown on all sides. */

@@ -16,6 +16,7 @@ export class Legend {
     this.bands = new Keyed(make('g', {}, this.svg));
     this.frame = make('rect', { class: 'frame', x: 0.5, y: TOP, width: WIDTH, height: HIGH }, this.svg);
     this.ticks = new Keyed(make('g', {}, this.svg));
+    this.svg.style.display = 'none';
     line.append(this.svg);
     [this.title, this.conditions] = lines(line, 'plan-said');
     [this.scale, this.pointer] = lines(line, 'plan-where');

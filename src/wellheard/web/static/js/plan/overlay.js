@@ -6,6 +6,7 @@ import { make, say, set, short, Keyed } from './svg.js';
 import { lengthWords } from './words.js';
 
 const ARM = 7; // of a corner mark [px]
+const SPOTS = [17, 26, 36, 48].flatMap((d) => [[d, -d], [d, d], [-d, -d], [-d, d], [d * 1.3, 0], [-d * 1.3, 0], [0, -d * 1.3], [0, d * 1.3]]);
 const HEAD = 9.5; // of the arrow [px]
 
 /** Marks over the plan, in pixels. */
@@ -106,16 +107,17 @@ export class Overlay {
   }
 
   /**
-   * Number the findings at their places; those of one place stand side by side.
+   * Number the findings near their places, where nothing is written.
    * @param {{number: number, severity: string, at: number[]}[]} found [px]
+   * @param {{x: number, y: number, w: number, h: number}[]} written boxes of words and symbols [px]
    */
-  number(found) {
-    const taken = [];
+  number(found, written) {
+    const taken = [...written];
+    const box = ([x, y]) => ({ x: x - 9, y: y - 9, w: 18, h: 18 });
     const placed = found.map((finding) => {
-      let [x, y] = [finding.at[0] + 17, finding.at[1] - 17];
-      const box = () => ({ x: x - 8, y: y - 8, w: 16, h: 16 });
-      while (taken.some((other) => overlap(other, box()))) x += 17;
-      taken.push(box());
+      const spots = SPOTS.map(([dx, dy]) => [finding.at[0] + dx, finding.at[1] + dy]);
+      const [x, y] = spots.find((spot) => !taken.some((other) => overlap(other, box(spot)))) ?? spots[0];
+      taken.push(box([x, y]));
       return { ...finding, x, y };
     });
     this.findings.sync(

@@ -45,7 +45,7 @@ export class Plan {
       space: false,
       panned: false,
       fitted: false,
-      layers: { lines: true, tint: true, tiles: true, dimensions: true, findings: false },
+      layers: { lines: true, tint: true, tiles: true, dimensions: true, findings: true },
     };
     this.frames = 0;
     this.timer = 0;
@@ -129,7 +129,9 @@ export class Plan {
     this.map.clip(plan.outline);
     this.scenery.paint(plan);
     this.marks.paint(this.items, plan.outline);
-    if (!this.state.fitted) this.fit();
+    const bounds = plan.bounds.join();
+    if (!this.state.fitted || (this.state.fitted === 'all' && bounds !== this.bounds && !this.state.drag)) this.fit();
+    this.bounds = bounds;
     for (const [path, by] of this.mover.offsets()) this.scenery.move(path, by);
     this.focus.settle();
     this.edit.settle();
@@ -169,7 +171,8 @@ export class Plan {
     }
     if (answer.waits) this.tell(answer.waits);
     if (answer.marks) this.marks.tell({ ...this.marks.figures, ...answer.marks });
-    this.#way(answer.ledger?.rows ?? answer.rows, answer.rest);
+    const rows = answer.ledger?.rows ?? answer.rows;
+    if (rows?.length) this.#way(rows, answer.rest);
   }
 
   #selected() {
@@ -182,8 +185,8 @@ export class Plan {
   }
 
   #pointAt({ path, place }) {
-    const item = this.items.get(path);
-    if (place ?? item) this.goTo(place ?? item.at);
+    const at = place ?? this.items.get(path)?.at ?? this.edit.middle(path);
+    if (at) this.goTo(at);
   }
 
   // The view ------------------------------------------------------------------------------------
@@ -293,15 +296,22 @@ export class Plan {
   }
 
   #findings() {
-    const rows = this.state.layers.findings ? this.desk.figures?.findings?.rows ?? [] : [];
-    const found = rows.map((row, k) => ({ number: k + 1, severity: row.status === 'not-assessed' ? 'open' : row.severity, at: row.shown_at ?? this.items.get(row.at)?.at }));
-    this.overlay.number(found.filter(({ at }) => at).map((finding) => ({ ...finding, at: this.view.toScreen(finding.at) })));
+    const show = this.state.layers.findings && !this.state.drag && this.state.mode !== 'outline';
+    const rows = show ? this.desk.figures?.findings?.rows ?? [] : [];
+    const found = [];
+    rows.forEach((row, k) => {
+      const at = row.shown_at ?? this.items.get(row.at)?.at;
+      const said = row.code.startsWith('target-') && row.at in this.marks.figures; // by its state mark
+      const severity = row.state === 'not assessed' ? 'open' : row.severity;
+      if (at && !said) found.push({ number: k + 1, severity, at: this.view.toScreen(at) });
+    });
+    this.overlay.number(found, this.written?.taken ?? []);
   }
 
   /** Draw corner marks round what is selected and hovered, and the focus. */
   mark() {
     if (!this.plan || !this.marks) return;
-    const box = (path) => (this.items.has(path) ? this.marks.box(path, this.view, this.mover.by(path)) : null);
+    const box = (path) => (this.items.has(path) ? this.marks.box(path, this.view, this.mover.by(path)) : this.edit.box(path));
     const chosen = [...this.desk.selection].map(box).filter(Boolean);
     const { hovered } = this.desk;
     const focused = this.focus.visible;
@@ -348,6 +358,7 @@ export class Plan {
   lifted(up) {
     this.svg.classList.toggle('lifting', up);
     this.#chains();
+    this.#findings();
     this.#writeLines(this.map.wanted);
     if (up) this.tell('');
     else {

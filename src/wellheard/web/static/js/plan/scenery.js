@@ -1,6 +1,6 @@
 // The room and what stands in it, in metres; strokes keep their width whatever the zoom.
 
-import { along, distance, hatch, inside, middle, offset } from './geometry.js';
+import { along, boundsOf, distance, hatch, inside, middle, offset } from './geometry.js';
 import { make, set, trace, Keyed } from './svg.js';
 import { patchPaths, solidWalls } from './walls.js';
 
@@ -82,8 +82,9 @@ function backs(outline) {
 function overheadPaths({ kind, outline, clearance }) {
   const around = clearance ? [['dashed', trace(offset(outline, clearance), true)]] : [];
   if (kind === 'keep-out') {
-    const strokes = hatch(outline, HATCH).map((stroke) => trace(stroke)).join('');
-    return [['dashed', trace(outline, true)], ['hair', strokes]];
+    const [x0, y0, x1, y1] = boundsOf(outline);
+    const strokes = hatch(outline, Math.min(HATCH, (x1 - x0 + y1 - y0) / 4));
+    return [...around, ['dashed', trace(outline, true)], ['hair', strokes.map((stroke) => trace(stroke)).join('')]];
   }
   return [...around, ['lamp', trace(outline, true)], ['chained', trace(axisOf(outline))]];
 }
