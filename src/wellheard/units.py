@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from fractions import Fraction
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, TypeAlias, overload
 
 if TYPE_CHECKING:
@@ -25,6 +26,8 @@ _METRIC = {
     "meter": Fraction(1),
     "meters": Fraction(1),
 }
+LONGEST_TEXT = 40
+"""Characters of a length."""
 LENGTH_FORMS = "write a number in the document's units, or text such as 4.42 m, 442 cm, 14 ft 6 in"
 
 _GLYPHS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
@@ -87,7 +90,13 @@ def parse_length(value: float | str, *, unit: Unit) -> float:
             raise ValueError(f"{value!r:.20} is no length; {LENGTH_FORMS}")
         # Through its decimal text, so that 14.1 and '14.1 ft' are the same length.
         return float(Fraction(repr(value)) * (_FOOT if unit == "ft" else 1))
-    return float(_text_length(value))
+    # Nothing longer is a length unless it is padded, and such padding is not worth remembering.
+    return _metres(value) if len(value) <= 2 * LONGEST_TEXT else float(_text_length(value))
+
+
+@lru_cache(maxsize=4096)  # a document is read at every change, and little of it is new
+def _metres(text: str) -> float:
+    return float(_text_length(text))
 
 
 def _text_length(text: str) -> Fraction:
@@ -96,7 +105,7 @@ def _text_length(text: str) -> Fraction:
     for glyph, written in _GLYPHS.items():
         plain = plain.replace(glyph, f" {written}")
     plain = plain.strip()
-    if len(plain) > 40:
+    if len(plain) > LONGEST_TEXT:
         raise ValueError(f"{shown} is no length; {LENGTH_FORMS}")
     if "," in plain:
         if re.fullmatch(r"-?[0-9]+,[0-9]+[^0-9,]*", plain):

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import Annotated, Any, NoReturn
 
 from pydantic import (
@@ -152,8 +153,11 @@ def document_unit(info: SerializationInfo) -> Unit | None:
 def _as_written(metres: float, info: SerializationInfo) -> float | str:
     """Metres as they are, or as a document in that unit writes them without losing a digit."""
     unit = document_unit(info)
-    if unit != "ft":
-        return metres
+    return _in_feet(metres) if unit == "ft" else metres
+
+
+@lru_cache(maxsize=4096)  # a document is written at every change, and little of it is new
+def _in_feet(metres: float) -> float | str:
     for places in range(10):
         feet = round(metres / FOOT, places)
         if parse_length(feet, unit="ft") == metres:
