@@ -25,7 +25,10 @@ BEYOND = 0.3
 PLACES = 3
 """Decimals of a path: a millimetre."""
 
-_CELLS = 110  # of the refined grid along the longer side
+FINE, QUICK = 110, 64
+"""Cells of the refined grid along the longer side: at rest, and while something moves."""
+
+_THIN = 0.0003  # a vertex this near to its neighbours' line is left out, over the longer side
 _LETTER = 0.017  # height of a label over the longer side of the room: 11 px of 650
 _LEAST_RING = 0.3  # a smaller ring is a speck of the sampling, not a place [m]
 _HACHURE, _HACHURE_EVERY = 0.011, 0.024  # over the longer side of the room
@@ -119,6 +122,7 @@ def live_map(
     levels: Levels | None = None,
     keep_off: Sequence[tuple[Point, float]] = (),
     labelled: bool = True,
+    cells: int = FINE,
 ) -> LiveMap:
     """Draw the map of one quantity.
 
@@ -133,8 +137,10 @@ def live_map(
         Where no label may stand: seats, figures, devices. [m]
     labelled : bool
         Whether lines are labelled, in gaps where there is room.
+    cells : int
+        Of the refined grid along the longer side.
     """
-    drawn = [_Piece(piece, cut=len(pieces) > 1) for piece in pieces]
+    drawn = [_Piece(piece, cut=len(pieces) > 1, cells=cells) for piece in pieces]
     if levels is None:
         inside = np.concatenate([one.inside() for one in drawn])
         levels = levels_for(pieces[0].field, inside)
@@ -181,7 +187,7 @@ def path(lines: Iterable[Array], *, closed: bool = False) -> str:
 class _Piece:
     """One field refined in room coordinates, and what is cut out of it."""
 
-    def __init__(self, piece: FieldPiece, *, cut: bool) -> None:
+    def __init__(self, piece: FieldPiece, *, cut: bool, cells: int) -> None:
         self.piece = piece
         self._room: Any = None
         if cut:
@@ -195,8 +201,9 @@ class _Piece:
         values, x, y = contours.extended(
             values, x=np.asarray(field.x, dtype=float), y=np.asarray(field.y, dtype=float), to=to
         )
-        step = max(to[2] - to[0], to[3] - to[1]) / _CELLS
-        fine, self.x, self.y = contours.refined(values, x=x, y=y, step=step)
+        size = max(to[2] - to[0], to[3] - to[1])
+        self._thin = _THIN * size
+        fine, self.x, self.y = contours.refined(values, x=x, y=y, step=size / cells)
         self.values = contours.smoothed(contours.smoothed(fine))
 
     def inside(self) -> Array:
@@ -219,7 +226,7 @@ class _Piece:
         """Closed rings round all that is at or above a level, without specks."""
         found = contours.level_rings(self.values, x=self.x, y=self.y, level=level)
         return [
-            contours.round_corners(ring)
+            contours.round_corners(ring, passes=2)
             for ring in found
             if np.hypot(*np.diff(ring, axis=0).T).sum() > _LEAST_RING
         ]
@@ -227,14 +234,14 @@ class _Piece:
     def band(self, rings: Sequence[Array]) -> str:
         """What the rings enclose."""
         if self._room is None:
-            return path((ring[:-1] for ring in rings), closed=True)
+            return path((_thinned(ring, self._thin)[:-1] for ring in rings), closed=True)
         from shapely import make_valid
         from shapely.geometry import Polygon
 
         shape: Any = Polygon()
         for ring in rings:
             shape = shape.symmetric_difference(make_valid(Polygon(ring)))
-        met = shape.intersection(self._room)
+        met = shape.intersection(self._room).simplify(self._thin)
         polygons = [p for p in getattr(met, "geoms", [met]) if p.geom_type == "Polygon"]
         return path(
             (
@@ -248,7 +255,8 @@ class _Piece:
 
     def lines(self, rings: Sequence[Array]) -> list[Array]:
         """The rings without what runs along the border of the grid."""
-        found = [run for ring in rings for run in self._off_border(ring)]
+        # Thinned last: else a line that meets the border flatly would go on along it.
+        found = [_thinned(run, self._thin) for ring in rings for run in self._off_border(ring)]
         if self._room is None or not found:
             return found
         from shapely import MultiLineString, line_merge
@@ -260,8 +268,9 @@ class _Piece:
         return [np.asarray(part.coords) for part in parts if not part.is_empty]
 
     def _off_border(self, ring: Array) -> list[Array]:
-        x, y = ring[:, 0], ring[:, 1]
-        sides = np.stack([x == self.x[0], x == self.x[-1], y == self.y[0], y == self.y[-1]])
+        x, y = ring[:, :1], ring[:, 1:]
+        ends_x, ends_y = self.x[[0, -1]], self.y[[0, -1]]
+        sides = np.hstack((np.abs(x - ends_x), np.abs(y - ends_y))).T < 1e-9
         along = (sides[:, :-1] & sides[:, 1:]).any(axis=0)  # a step from vertex to vertex
         if not along.any():
             return [ring]
@@ -282,6 +291,13 @@ class _Piece:
         from shapely.geometry import Polygon
 
         return contains_xy(Polygon(self.piece.outline), at[:, 0], at[:, 1])
+
+
+def _thinned(line: Array, tolerance: float) -> Array:
+    """Return the line without the vertices that it hardly needs."""
+    from shapely import get_coordinates, linestrings, simplify
+
+    return np.asarray(get_coordinates(simplify(linestrings(line), tolerance)))
 
 
 def _bounds(outlines: Iterable[Outline]) -> tuple[float, float, float, float]:
@@ -347,6 +363,7 @@ def _labelled(
 ) -> tuple[dict[float, list[Array]], list[Label]]:
     """Return the lines with gaps, and the labels that stand in them; one for a line at most."""
     height = _LETTER * size
+    dense = {level: _dense(lines, height / 2) for level, lines in runs.items()}
     labels: list[Label] = []
     cut = dict(runs)
     for level in sorted(runs, key=lambda v: (not levels.is_promise(v), v)):
@@ -355,7 +372,9 @@ def _labelled(
             continue
         words = f"promise {levels.label(level)}" if promise else levels.label(level)
         width = height * (0.55 * len(words) + 0.6)
-        others = [line for other, lines in runs.items() if other != level for line in lines]
+        others = np.concatenate(
+            [np.empty((0, 2)), *(points for other, points in dense.items() if other != level)]
+        )
         taken = [*keep_off, *((one.at, one.width / 2) for one in labels)]
         order = sorted(range(len(runs[level])), key=lambda k: -float(_along(runs[level][k])[-1]))
         for k in order:
@@ -380,7 +399,7 @@ def _spot(
     height: float,
     *,
     drawn: Sequence[_Piece],
-    others: Sequence[Array],
+    others: Array,
     taken: Sequence[tuple[Point, float]],
 ) -> tuple[float, Point, float] | None:
     """Return the best place for a label on a line: how far along, middle and angle; or None."""
@@ -395,29 +414,39 @@ def _spot(
     angle_deg = np.degrees(np.arctan2(chord[:, 1], chord[:, 0]))
     angle_deg = np.where(angle_deg > 90.0, angle_deg - 180.0, angle_deg)
     angle_deg = np.where(angle_deg <= -90.0, angle_deg + 180.0, angle_deg)
-    good = (np.hypot(*chord.T) >= 0.93 * width) & (sag < 0.4 * height)
+    good = (np.hypot(*chord.T) >= 0.93 * width) & (sag < height)
     for share in (-0.5, 0.0, 0.5):  # both ends and the middle in the room
         at = _at(run, along, where + share * width)
         good &= np.any([piece.holds(at) for piece in drawn], axis=0)
     for point, radius in taken:
         good &= np.hypot(*(middle - point).T) > radius + width / 2
-    if others:
-        points = np.concatenate(others)
-        boxes = np.abs(_turned(points[None] - middle[:, None], np.radians(angle_deg)))
-        good &= ~((boxes[..., 0] < width / 2) & (boxes[..., 1] < 0.7 * height)).any(axis=1)
-    if not good.any():
-        return None
     cost = np.abs(where / along[-1] - 0.5) + np.abs(angle_deg) / 120.0 + sag / height
-    best = int(np.argmin(np.where(good, cost, np.inf)))
-    x, y = np.round(middle[best], PLACES).tolist()
-    return float(where[best]), (x, y), round(float(angle_deg[best]), 1)
+    for best in np.argsort(np.where(good, cost, np.inf), kind="stable").tolist():
+        if not good[best]:
+            return None
+        turn = math.radians(float(angle_deg[best]))
+        across = np.abs(_turned(others - middle[best], turn))
+        if ((across[:, 0] < width / 2) & (across[:, 1] < 0.7 * height)).any():
+            continue
+        x, y = np.round(middle[best], PLACES).tolist()
+        return float(where[best]), (x, y), round(math.degrees(turn), 1)
+    return None
 
 
-def _turned(vectors: Array, angle: Array) -> Array:
-    """Components of vectors (n, k, 2) along and across n directions."""
-    c, s = np.cos(angle)[:, None], np.sin(angle)[:, None]
-    x, y = vectors[..., 0], vectors[..., 1]
-    return np.stack((c * x + s * y, c * y - s * x), axis=-1)
+def _dense(runs: Sequence[Array], every: float) -> Array:
+    """Points so near to each other along some lines that no label slips between them."""
+    found = [np.empty((0, 2))]
+    for run in runs:
+        along = _along(run)
+        found.append(_at(run, along, np.arange(0.0, along[-1] + every, every)))
+    return np.concatenate(found)
+
+
+def _turned(vectors: Array, angle: float) -> Array:
+    """Components of vectors (n, 2) along and across a direction."""
+    c, s = math.cos(angle), math.sin(angle)
+    x, y = vectors[:, 0], vectors[:, 1]
+    return np.column_stack((c * x + s * y, c * y - s * x))
 
 
 def _with_gap(run: Array, first: float, last: float) -> list[Array]:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.drawings.livemap import LiveMap, live_map
+from wellheard.drawings.livemap import QUICK, LiveMap, live_map
 from wellheard.drawings.view import FieldMap, FieldPiece
 from wellheard.errors import InputError
 from wellheard.predict.coverage import Coverage, SeatValue, at_talkers
@@ -309,7 +309,7 @@ class Live:
             before = self._now.pieces(quantity, worst=worst)
             levels = self._now.drawn(quantity, worst=worst).levels if before else None
             drawn = figures.map_json(
-                live_map(pieces, levels=levels, labelled=False),
+                live_map(pieces, levels=levels, labelled=False, cells=QUICK),
                 quantity,
                 conditions=self._now.conditions(worst=worst, unit=unit),
                 grid=grid_of(pieces, quantity),
