@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from wellheard.errors import InputError, UsageError
+from wellheard.forms import source
 from wellheard.room import codec
 from wellheard.store import trash
 from wellheard.workflow import shelf as shelves
@@ -92,10 +93,13 @@ def test_a_card_is_read_again_only_when_its_file_has_changed(
     shelf: Shelf, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     read: list[str] = []
-    load = shelves.load_text
-    monkeypatch.setattr(
-        shelves, "load_text", lambda text, path: (read.append(path.name), load(text, path))[1]
-    )
+    look = source.read_file
+
+    def reading(path: Path, *, what: str) -> bytes:
+        read.append(path.name)
+        return look(path, what=what)
+
+    monkeypatch.setattr(shelves, "read_file", reading)
     shelf.rooms()
     shelf.rooms()
     assert sorted(read) == ["moor.room.yaml", "tide.room.yaml"]
@@ -182,7 +186,7 @@ def test_a_new_room_is_whole_and_opens(shelf: Shelf, folder: Path) -> None:
     assert key == "ferry-room"
     room = codec.read(folder / "ferry-room.room.yaml")
     assert room.title == "Ferry Room"
-    assert room.space.outline[2] == (pytest.approx(21 * 0.3048), 4.6)
+    assert room.space.outline[2] == pytest.approx((21 * 0.3048, 4.6))
     assert room.space.height == pytest.approx(110 * 0.0254)
     assert len(shelf.desk(key).state.loaded.room.people.seats) == 8
 
