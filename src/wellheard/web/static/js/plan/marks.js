@@ -103,7 +103,7 @@ export class Marks {
       return;
     }
     const { at, turn } = this.#spot(item, view, by);
-    node.setAttribute('transform', `translate(${short(at[0])} ${short(at[1])})`);
+    set(node, { transform: `translate(${short(at[0])} ${short(at[1])})` });
     const key = String(turn);
     if (node.dataset.turn !== key) {
       node.dataset.turn = key;

@@ -250,7 +250,7 @@ export class Plan {
     this.legend.tellScale(scaleWords(this.view.scale));
     this.tellPointer();
     clearTimeout(this.timer);
-    this.timer = setTimeout(() => this.layout(), REST);
+    this.timer = setTimeout(() => this.state.drag ?? this.layout(), REST); // letting go does it as well
   }
 
   /** Let words find their places, and lines leave them blank. */
