@@ -93,7 +93,8 @@ export class Strip {
     this.table.replaceChildren(html('thead', {}, head), html('tbody', {}, ...rows));
   }
 
-  #station({ stations, between, binds }, station, index) {
+  #station(path, station, index) {
+    const { stations, between, binds } = path;
     const last = stations.length - 1;
     const dot = picture(16, 16, '-8 -8 16 16', { class: 'dot' });
     make('circle', { r: 6, class: index === binds ? 'st bind' : 'st' }, dot);
@@ -101,7 +102,7 @@ export class Strip {
     return html(
       'th',
       { scope: 'col', class: `station${place}` },
-      html('span', { class: 'name' }, station.name),
+      html('span', { class: 'name' }, this.#stationName(path, station)),
       index < last ? html('span', { class: 'between' }, between[index] ?? '') : null,
       html('span', { class: 'line' }, dot),
       html('span', { class: 'note' }, station.under ?? ''),
@@ -109,31 +110,41 @@ export class Strip {
     );
   }
 
+  /** The name of a station; everything that is worked out there is behind it. */
+  #stationName({ working = {} }, { name, workings = [] }) {
+    const all = workings.map((key) => working[key]).filter(Boolean);
+    if (all.length === 0) return name;
+    const button = html('button', { type: 'button', 'aria-expanded': 'false', 'aria-label': `${name}: show what is worked out there` }, name);
+    button.addEventListener('click', () => this.#toggle(button, (id) => stationSheet(id, name, all)));
+    return button;
+  }
+
   #figure({ working = {}, stations }, row, cell, index) {
     const { figure, unit = '', working: key, why = '' } = cell ?? { figure: '–' };
     const parts = [html('span', { class: 'f' }, figure), html('span', { class: 'u' }, unit)];
-    const opened = key && working[key] ? working[key] : why ? { quantity: row.name, limits: capital(why) } : null;
+    const station = stations[index]?.name ?? '';
+    const opened = key && working[key] ? working[key] : why ? { quantity: row.name, why } : null;
     if (opened === null) return html('span', { class: 'fig' }, ...parts);
-    const spoken = `${row.name}, ${stations[index]?.name ?? ''}: ${figure} ${unit}`.trim();
+    const spoken = `${row.name}, ${station}: ${figure} ${unit}`.trim();
     const button = html(
       'button',
       { type: 'button', class: 'fig', 'aria-expanded': 'false', 'aria-label': `${spoken}, show its working`, title: why || null },
       ...parts,
     );
-    button.addEventListener('click', () => this.#toggle(button, opened, stations[index]?.name ?? ''));
+    button.addEventListener('click', () => this.#toggle(button, (id) => workingSheet(id, opened, station)));
     return button;
   }
 
   // The working of one figure --------------------------------------------------------------------
 
-  #toggle(button, working, station) {
+  #toggle(button, make) {
     const same = this.#open?.button === button;
     this.#closeWorking(same);
     if (same) return;
     this.#numbers += 1;
     const id = `working-${this.#numbers}`;
-    const sheet = workingSheet(id, working, station);
-    sheet.querySelector('button').addEventListener('click', () => this.#closeWorking(true));
+    const sheet = make(id);
+    sheet.querySelector('.close').addEventListener('click', () => this.#closeWorking(true));
     button.setAttribute('aria-expanded', 'true');
     button.setAttribute('aria-controls', id);
     this.root.append(sheet);
@@ -175,22 +186,63 @@ function endWords(words) {
   return html('span', { class: 'end' }, before, figure ? html('strong', {}, figure) : null, after);
 }
 
+/** The sheet of one figure. */
 function workingSheet(id, working, station) {
-  const { quantity = '', value = '', unit = '', formula = '', inputs = [], source = '', limits = '' } = working;
-  const result = [value, unit].filter((part) => part !== '').join('\u00a0');
+  const { quantity = '' } = working;
+  return sheetOf(id, quantity, station, resultOf(working, 'p', 'result'), ...workingParts(working));
+}
+
+/** The sheet of a station: all that is worked out there, each to be opened. */
+function stationSheet(id, name, all) {
+  const entries = all.map((working) =>
+    html(
+      'details',
+      {},
+      html('summary', {}, html('span', {}, capital(working.quantity)), resultOf(working, 'strong', '')),
+      ...workingParts(working),
+    ),
+  );
+  const sheet = sheetOf(id, name, `${all.length} steps`, ...entries);
+  sheet.classList.add('wide');
+  return sheet;
+}
+
+function sheetOf(id, title, under, ...inside) {
+  return html(
+    'section',
+    { id, class: 'working', role: 'dialog', 'aria-label': `Working of ${title}`, tabindex: -1 },
+    html('button', { type: 'button', class: 'word close' }, 'close'),
+    html('h3', {}, capital(title), under ? html('span', { class: 'soft' }, under) : ''),
+    ...inside,
+  );
+}
+
+function resultOf({ value = '', unit = '' }, tag, kind) {
+  return value === '' ? null : html(tag, { class: kind || null }, [value, unit].filter(Boolean).join('\u00a0'));
+}
+
+/** Formula, octaves, inputs, source and limits; or why there is none of it. */
+function workingParts({ why = '', formula = '', unit = '', bands = [], inputs = [], source = '', limits = '' }) {
   const rows = inputs.map(([name, given, more = '']) =>
     html('tr', {}, html('th', { scope: 'row' }, name), html('td', { class: 'num' }, [given, more].filter(Boolean).join('\u00a0'))),
   );
-  return html(
-    'section',
-    { id, class: 'working', role: 'dialog', 'aria-label': `Working of ${quantity}`, tabindex: -1 },
-    html('button', { type: 'button', class: 'word' }, 'close'),
-    html('h3', {}, capital(quantity), station ? html('span', { class: 'soft' }, station) : null),
-    result ? html('p', { class: 'result' }, result) : null,
+  return [
+    why ? html('p', {}, `Not assessed: ${why}.`) : null,
     formula ? html('p', { class: 'formula' }, formula) : null,
+    bands.length ? octaves(bands, unit) : null,
     rows.length ? html('table', {}, html('tbody', {}, ...rows)) : null,
     source ? html('p', { class: 'note' }, html('strong', {}, 'Source'), ' ', source) : null,
     limits ? html('p', { class: 'note' }, html('strong', {}, 'Limits'), ' ', limits) : null,
+  ];
+}
+
+function octaves(bands, unit) {
+  const cells = (tag, at) => bands.map((band) => html(tag, { class: 'num' }, band[at]));
+  return html(
+    'table',
+    { class: 'octaves' },
+    html('thead', {}, html('tr', {}, html('th', { scope: 'col' }, 'Hz'), ...cells('th', 0))),
+    html('tbody', {}, html('tr', {}, html('th', { scope: 'row' }, unit), ...cells('td', 1))),
   );
 }
 
