@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from wellheard.errors import DocumentError
 from wellheard.room import amend, codec, moving
 from wellheard.room.codec import Document
 from wellheard.room.document import Room
-from wellheard.room.operations import Applied, OperationError, apply
+from wellheard.room.operations import Applied, OperationError, apply, changed_paths
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/*.room.yaml"))
 DOCUMENTS = {path.parent.name: codec.load(path) for path in EXAMPLES}
@@ -59,8 +62,9 @@ def everything(room: Room) -> list[str]:
 def test_there_and_back_is_the_same_room(document: Document) -> None:
     room = document.room
     for path in everything(room):
-        there = apply(room, [{"do": "move", "items": [path], "by": [0.35, -0.2]}], unit="m")
-        back = [{"do": "move", "items": [path], "by": [-0.35, 0.2]}]
+        # What is on a wall stops at its ends; a step of 0.1 m stays between them.
+        there = apply(room, [{"do": "move", "items": [path], "by": [0.1, -0.05]}], unit="m")
+        back = [{"do": "move", "items": [path], "by": [-0.1, 0.05]}]
         assert apply(there.room, back, unit="m").room == room, path
         assert all(t == path or t.startswith(f"{path}.") for t in there.touched), path
 
@@ -221,7 +225,7 @@ def test_a_document_stays_valid_whatever_one_thing_is_taken_away(document: Docum
         )
         text = codec.edit(document, done.room)
         if path.startswith("furniture.picture-"):  # those of its space have no other one
-            with pytest.raises(DocumentError, match="faces a display, like [95] more"):
+            with pytest.raises(DocumentError, match=r"faces a display, like [95] more"):
                 codec.parse(text)
         else:
             assert codec.parse(text) == done.room
@@ -266,3 +270,173 @@ def test_a_copy_of_an_owned_device_is_neither_owned_nor_locked() -> None:
     assert done.created == ("devices.old-head-2",)
     copy = done.room.devices["old-head-2"]
     assert (copy.locked, copy.owned, copy.at) == (False, False, (5.2, 2.4, 2.65))
+
+
+def test_a_door_slides_along_its_wall_and_stops_at_its_ends() -> None:
+    # The north wall runs from east to west, 3.6 m; the door is 0.1 to 1.0 m from its start.
+    for by, start in (([0.5, 3.0], 0.0), ([-0.5, 0.0], 0.6), ([-9.0, 0.0], 2.7)):
+        move = {"do": "move", "items": ["space.finishes.patches.door"], "by": by}
+        done, _ = did(DOCUMENTS["huddle-four"], move)
+        door = done.room.space.finishes.patches["door"]
+        assert (door.from_, door.to) == pytest.approx((start, start + 0.9))
+
+
+# Typed values --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("path", "typed", "unit", "field"),
+    [
+        ("space.height", "9", "ft", 2.7432),
+        ("space.height", "2.75", "m", 2.75),
+        ("space.height", "8 ft 6 1/2 in", "m", 2.6035),
+        ("people.seats.s1.at", "1.2, 0.7", "m", (1.2, 0.7)),
+        ("people.seats.s1.at.1", "2 ft", "m", 0.6096),
+        ("people.seats.s1.facing", "display, −90", "m", ("display", -90.0)),
+        ("people.occupancy", "50 %", "m", 0.5),
+        ("people.effort", "raised", "m", "raised"),
+        ("noise.sources.vent.dba_at_1m", "31.5", "m", 31.5),
+        ("targets.direct_to_reverberant_db", "−4.5", "m", -4.5),
+        ("targets.sti_inbound", "none", "m", None),
+        ("targets.sti_inbound", "", "m", 0.6),
+        ("choices.new_holes", "no", "m", False),
+        (
+            "choices.allow",
+            "ceiling-head-2, ceiling-head-6",
+            "m",
+            ("ceiling-head-2", "ceiling-head-6"),
+        ),
+        ("space.finishes.floor", "vinyl-floor", "m", "vinyl-floor"),
+        ("space.finishes.walls.north", "concrete", "m", "concrete"),
+        ("space.ceiling.air_return", "", "m", None),
+        ("title", "Café ½", "ft", "Café ½"),
+        ("basis.noise.background", "measured", "m", "measured"),
+    ],
+)
+def test_what_is_typed_is_read_as_people_write_it(
+    path: str, typed: str, unit: Any, field: Any
+) -> None:
+    done, _ = did(DOCUMENTS["huddle-four"], {"path": path, "typed": typed}, unit=unit)
+    found: Any = amend.value_at(done.room, path)
+    assert found == (pytest.approx(field) if isinstance(field, float) else field)
+
+
+def test_one_finish_of_all_walls_becomes_one_for_each_when_one_differs() -> None:
+    done, _ = did(
+        DOCUMENTS["training-forty"], {"path": "space.finishes.walls.north", "set": "concrete"}
+    )
+    walls = done.room.space.finishes.walls
+    assert walls == {
+        **dict.fromkeys(("south", "east", "west"), "plasterboard"),
+        "north": "concrete",
+    }
+
+
+def test_a_device_is_placed_or_housed_and_the_newer_counts() -> None:
+    placed, _ = did(DOCUMENTS["huddle-four"], {"path": "devices.mixer.at", "set": [1, 1, 0.4]})
+    assert placed.room.devices["mixer"].equipment is None
+    housed = apply(
+        placed.room, [{"path": "devices.mixer.equipment", "typed": "table-box"}], unit="m"
+    ).room.devices["mixer"]
+    assert (housed.at, housed.equipment) == (None, "table-box")
+
+
+def test_in_a_document_in_feet_untouched_lines_stay_to_the_byte() -> None:
+    document = DOCUMENTS["ten-seats"]
+    for operations, lines in (
+        ([{"do": "move", "items": ["people.seats.s3"], "by": [0.0254, 0]}], ["s3:"]),
+        ([{"do": "move", "items": ["furniture.table"], "by": [0, 0.3048]}], ["outline: [[4 ft 7"]),
+        ([{"path": "space.height", "typed": "9 ft 6 in"}], ["height: 9 ft"]),
+        ([{"do": "turn", "items": ["overhead.troffer-sw"], "by_deg": 90}], ["troffer-sw"]),
+        ([{"path": "far_end.one_way_delay_ms", "set": 120}], ["far_end"]),
+    ):
+        _, text = did(document, *operations)
+        before, after = document.text.splitlines(), text.splitlines()
+        assert len(before) == len(after)
+        different = [a for a, b in zip(before, after, strict=True) if a != b]
+        assert len(different) == len(lines)
+        assert all(word in line for word, line in zip(lines, different, strict=True))
+        # An inch stays an inch: nothing turns into metres.
+        assert " m," not in text
+        assert " m]" not in text
+
+
+# Whatever is done ----------------------------------------------------------------------------
+
+_COORDINATE = st.floats(-3, 12, allow_nan=False)
+_POINT = st.lists(_COORDINATE, min_size=2, max_size=2)
+
+
+@st.composite
+def _deed(draw: st.DrawFn, room: Room) -> dict[str, Any]:
+    items = st.lists(st.sampled_from(everything(room)), min_size=1, max_size=3)
+    corner = st.integers(0, 7)
+    do = draw(
+        st.sampled_from(
+            (
+                *("move", "copy", "remove", "turn", "corner-move", "corner-add"),
+                *("corner-remove", "wall-length", "seats-around", "set", "typed", "unset"),
+            )
+        )
+    )
+    if do in ("move", "copy"):
+        return {"do": do, "items": draw(items), "by": draw(_POINT)}
+    if do == "remove":
+        return {"do": do, "items": draw(items)}
+    if do == "turn":
+        return {"do": do, "items": draw(items), "by_deg": draw(st.floats(-720, 720))}
+    if do == "corner-move":
+        return {"do": do, "corner": draw(corner), "to": draw(_POINT)}
+    if do == "corner-add":
+        return {"do": do, "wall": draw(corner), "at": draw(_POINT)}
+    if do == "corner-remove":
+        return {"do": do, "corner": draw(corner)}
+    if do == "wall-length":
+        return {"do": do, "wall": draw(corner), "typed": f"{draw(st.floats(0, 15)):.3f}"}
+    if do == "seats-around":
+        table = draw(st.sampled_from([*room.furniture]))
+        return {"do": do, "table": table, "count": draw(st.integers(1, 12))}
+    path = draw(st.sampled_from(sorted(paths_of(room))))
+    if do == "unset":
+        return {"path": path, "remove": True}
+    if do == "typed":
+        text = st.sampled_from(["2.1", "7 ft 3 in", "", "none", "-1", "yes", "across", "60 %"])
+        return {"path": path, "typed": draw(text)}
+    value = st.recursive(
+        st.one_of(st.none(), st.booleans(), st.floats(), st.integers(), st.text(max_size=8)),
+        lambda inner: st.one_of(
+            st.lists(inner, max_size=3), st.dictionaries(st.text(max_size=5), inner, max_size=2)
+        ),
+        max_leaves=5,
+    )
+    return {"path": path, "set": draw(value)}
+
+
+def paths_of(room: Room) -> frozenset[str]:
+    """Every leaf that the document gives: what it differs in from an empty room."""
+    empty = codec.from_data(
+        {
+            "wellheard": 1,
+            "space": {"outline": [[0, 0], [2, 0], [2, 2]], "height": 2},
+            "people": {"seats": {"x": {"at": [1.5, 0.5]}}},
+        }
+    )
+    return changed_paths(empty, room) - {f"people.seats.x.{n}" for n in ("at", "height", "facing")}
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+@settings(max_examples=25, deadline=None)
+@given(data=st.data())
+def test_any_sequence_is_refused_in_words_or_makes_a_document(
+    name: str, data: st.DataObject
+) -> None:
+    document = DOCUMENTS[name]
+    operations = data.draw(st.lists(_deed(document.room), min_size=1, max_size=5))
+    try:
+        done = apply(document.room, operations, unit=data.draw(st.sampled_from(["m", "ft"])))
+    except OperationError:
+        return
+    text = codec.edit(document, done.room)
+    with contextlib.suppress(DocumentError):
+        assert codec.parse(text) == done.room
+    assert set(done.touched) == changed_paths(document.room, done.room)

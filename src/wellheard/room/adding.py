@@ -85,16 +85,16 @@ def added(room: Room, wish: Wish, *, mounts: Mapping[str, Mount]) -> tuple[Room,
     return room, item.path
 
 
-def _tidy(metres: float, room: Room) -> float:
-    """A size as somebody would order it in the units of the document. [m]"""
+def tidy(metres: float, room: Room) -> float:
+    """A length as somebody would order it: to the half inch where the document is in feet. [m]"""
     if room.units == "ft":
-        return round(round(metres / INCH) * INCH, EXACT)
+        return round(round(metres / INCH * 2) / 2 * INCH, EXACT)
     return round(metres, EXACT)
 
 
 def _box(room: Room, at: Point, wide: float, deep: float) -> tuple[Point, ...]:
     """Rectangle about a point. [m]"""
-    w, d = _tidy(wide, room) / 2, _tidy(deep, room) / 2
+    w, d = tidy(wide, room) / 2, tidy(deep, room) / 2
     (x0, x1), (y0, y1) = (at[0] - w, at[0] + w), (at[1] - d, at[1] + d)
     corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
     return tuple((round(x, EXACT) + 0.0, round(y, EXACT) + 0.0) for x, y in corners)
@@ -165,14 +165,14 @@ def _lectern(room: Room, wish: Wish, mounts: Mapping[str, Mount]) -> Item:
 
 def _display(room: Room, wish: Wish, mounts: Mapping[str, Mount]) -> Item:
     wall, along, length = nearest_on_wall(room, wish.at)
-    wide = _tidy(min(1.6, length), room)
-    tall = _tidy(wide * 9 / 16, room)
+    wide = tidy(min(1.6, length), room)
+    tall = tidy(wide * 9 / 16, room)
     middle = min(max(along, wide / 2), length - wide / 2)
     high = min(EYE_LEVEL, room.space.height - tall / 2)
     values = {
         "kind": "display",
         "wall": wall,
-        "centre": (round(middle, 4), _tidy(high, room)),
+        "centre": (round(middle, 4), tidy(high, room)),
         "size": (wide, tall),
     }
     name = _named(room, ("furniture",), "display")
@@ -185,9 +185,9 @@ def _display(room: Room, wish: Wish, mounts: Mapping[str, Mount]) -> Item:
 def _patch(stem: str, finish: str, wide: float, bottom: float, top: float) -> _Maker:
     def make(room: Room, wish: Wish, mounts: Mapping[str, Mount]) -> Item:
         wall, along, length = nearest_on_wall(room, wish.at)
-        high = _tidy(min(top, room.space.height), room)
-        low = _tidy(bottom, room)
-        width = _tidy(min(wide, length), room)
+        high = tidy(min(top, room.space.height), room)
+        low = tidy(bottom, room)
+        width = tidy(min(wide, length), room)
         start = stretch_free(room, wall, along, width, low, high)
         if start is None:
             raise OperationError(
@@ -227,7 +227,7 @@ def _luminaire(room: Room, wish: Wish, mounts: Mapping[str, Mount]) -> Item:
         values = {n: getattr(like, n) for n in like.model_fields_set}
         values["outline"] = _centred(like.outline, wish.at)
         name = _named(room, ("overhead",), "lamp", key)
-    values |= {"kind": "luminaire", "clearance": _tidy(values.get("clearance", 0.0), room)}
+    values |= {"kind": "luminaire", "clearance": tidy(values.get("clearance", 0.0), room)}
     return Item(("overhead",), name, _in_metres(Overhead, values))
 
 
@@ -267,7 +267,7 @@ def _source(word: str, stem: str, dba: float, below: float) -> _Maker:
 def _equipment(word: str, height: float) -> _Maker:
     def make(room: Room, wish: Wish, mounts: Mapping[str, Mount]) -> Item:
         found = _like(room, ("equipment",), word)
-        at = (*wish.at, found[1].at[2] if found is not None else _tidy(height, room))
+        at = (*wish.at, found[1].at[2] if found is not None else tidy(height, room))
         if word == "wall-plate":
             at = (*_against_wall(room, wish.at, 0.0)[0], at[2])
         if word == "table-box":
@@ -360,7 +360,7 @@ def _put_up(room: Room, at: Point, mount: Mount) -> dict[str, Any]:
         if place is not None:
             return place
     # On the floor or a shelf, until somebody says where.
-    return {"at": (*at, _tidy(min(max(mount.stem, IN_A_RACK), room.space.height), room))}
+    return {"at": (*at, tidy(min(max(mount.stem, IN_A_RACK), room.space.height), room))}
 
 
 _Way: TypeAlias = Callable[[Room, Point, Mount], dict[str, Any] | None]
@@ -394,7 +394,7 @@ def _on_wall(room: Room, at: Point, mount: Mount) -> dict[str, Any] | None:
     place, wall = _against_wall(room, at, mount.size[1] / 2)
     loud = mount.kinds[0] == "loudspeaker"
     height = min(LOUDSPEAKER_ON_WALL if loud else MICROPHONE_ON_WALL, room.space.height - 0.1)
-    values: dict[str, Any] = {"at": (*place, _tidy(height, room))}
+    values: dict[str, Any] = {"at": (*place, tidy(height, room))}
     if loud:
         values["aim_deg"] = _inwards(room, wall)
     return values
@@ -436,7 +436,7 @@ def _housed(word: str) -> _Way:
 
 
 def _on_stand(room: Room, at: Point, mount: Mount) -> dict[str, Any] | None:
-    return {"at": (*at, _tidy(min(mount.stem or 1.2, room.space.height), room))}
+    return {"at": (*at, tidy(min(mount.stem or 1.2, room.space.height), room))}
 
 
 _WAYS: dict[str, _Way] = {

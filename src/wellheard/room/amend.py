@@ -23,6 +23,7 @@ from wellheard.forms.refusals import Form, near
 from wellheard.room.document import Room
 from wellheard.room.finishes import InlineFinish
 from wellheard.room.furniture import KINDS
+from wellheard.room.writing import document_data
 from wellheard.units import Unit, parse_length
 
 Steps: TypeAlias = tuple[str, ...]
@@ -158,10 +159,13 @@ _GONE = object()
 
 def _put(room: Room, path: str, change: _Change) -> Room:
     steps = steps_of(path)
-    if steps[:3] == ("space", "finishes", "walls") and len(steps) > 3:
-        room = _by_wall(room)
-    fresh = _changed(room, steps, (), change, room.units)
+    by_wall = steps[:3] == ("space", "finishes", "walls") and len(steps) > 3
+    fresh = _changed(_by_wall(room) if by_wall else room, steps, (), change, room.units)
     assert isinstance(fresh, Room)
+    if by_wall and all(
+        fresh.space.wall_finish(name) == room.space.wall_finish(name) for name in room.space.walls
+    ):
+        return room  # one finish that is the same for all stays written as one
     return fresh
 
 
@@ -269,6 +273,21 @@ def unknown(steps: Sequence[str], step: str, known: Sequence[str]) -> OperationE
         f"there is no {shown(step)}",
         near(step, known, else_=f"known there: {some}"),
     )
+
+
+def refuse_ill_formed(room: Room) -> None:
+    """Hold every field of a room against its own form, as its text would be.
+
+    Raises
+    ------
+    OperationError
+        One of them is none: a length below its least, say.
+    """
+    data = {**document_data(room, "m"), "units": "m"}
+    try:
+        Room.model_validate(data, by_name=False, by_alias=True)
+    except ValidationError as error:
+        raise _refused(Room, error, ()) from None
 
 
 def _refused(kind: type[BaseModel], error: ValidationError, above: Steps) -> OperationError:

@@ -109,7 +109,7 @@ def put(room: Room, item: Item) -> Room:
 
 
 def moved(room: Room, items: Sequence[Item], by: Point) -> Room:
-    """Room with items moved on the plan; what hangs on a wall slides along it.
+    """Room with items moved on the plan; what hangs on a wall slides along it, to its ends.
 
     Raises
     ------
@@ -130,11 +130,12 @@ def plus(value: float, by: float) -> float:
 def _shifted(room: Room, item: Item, by: Point) -> Item:
     thing = item.thing
     if isinstance(thing, Patch):
-        along = along_wall(room, thing.wall, by)
-        change: dict[str, Any] = {"from_": plus(thing.from_, along), "to": plus(thing.to, along)}
+        slide = _slide(room, thing.wall, by, (thing.from_, thing.to))
+        change: dict[str, Any] = {"from_": plus(thing.from_, slide), "to": plus(thing.to, slide)}
     elif isinstance(thing, Display | Screen):
-        along = along_wall(room, thing.wall, by)
-        change = {"centre": (plus(thing.centre[0], along), thing.centre[1])}
+        middle, half = thing.centre[0], thing.size[0] / 2
+        slide = _slide(room, thing.wall, by, (middle - half, middle + half))
+        change = {"centre": (plus(middle, slide), thing.centre[1])}
     elif isinstance(thing, Partition):
         change = {"from_": _point(thing.from_, by), "to": _point(thing.to, by)}
     elif hasattr(thing, "outline"):
@@ -151,21 +152,17 @@ def _point(at: Sequence[float], by: Point) -> Point:
     return plus(at[0], by[0]), plus(at[1], by[1])
 
 
-def along_wall(room: Room, wall: str, by: Point) -> float:
-    """Share of a move that goes along a wall, from its first corner on. [m]
-
-    Raises
-    ------
-    OperationError
-        There is no such wall.
-    """
+def _slide(room: Room, wall: str, by: Point, stretch: Point) -> float:
+    """Share of a move that goes along a wall, up to where a stretch meets the wall's ends. [m]"""
     if wall not in room.space.walls:
         raise unknown(("space", "walls"), wall, room.space.walls)
     (x0, y0), (x1, y1) = room.space.wall_ends(wall)
     length = math.hypot(x1 - x0, y1 - y0)
     if not length:
         return 0.0
-    return round(((x1 - x0) * by[0] + (y1 - y0) * by[1]) / length, EXACT) + 0.0
+    along = ((x1 - x0) * by[0] + (y1 - y0) * by[1]) / length
+    low, high = min(-stretch[0], 0.0), max(length - stretch[1], 0.0)
+    return round(min(max(along, low), high), EXACT) + 0.0
 
 
 # Turning -------------------------------------------------------------------------------------

@@ -118,6 +118,7 @@ def apply(
     for operation in operations:
         _made(board, operation)
     done = _with_sound_basis(room, board.room)
+    amend.refuse_ill_formed(done)
     touched = tuple(sorted(changed_paths(room, done)))
     return Applied(done, tuple(board.created), touched, tuple(board.notes))
 

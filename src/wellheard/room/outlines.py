@@ -63,9 +63,10 @@ def corner_put(room: Room, index: int, to: Point) -> Room:
 def wall_lengthened(room: Room, index: int, length: float) -> Room:
     """Room whose wall has another length; it grows at its end.
 
-    The corners that follow shift along the wall's direction, up to the last wall that runs the
-    same way or back: that one takes up the difference, so every angle stays. Where no other wall
-    runs that way, the wall's end alone moves.
+    The corners that follow shift along the wall's direction, up to the last wall in order that
+    runs the same way or back: that one takes up the difference, so every angle stays, and walls
+    measured one after the other keep what was typed. Where only walls before it run that way the
+    first of them takes it up; where none does, the wall's end alone moves.
 
     Parameters
     ----------
@@ -109,7 +110,7 @@ def _taking_up(outline: Corners, index: int) -> int | None:
     following = [other for other in parallel if other > index]
     if following:
         return following[-1]
-    return parallel[-1] if parallel else None
+    return parallel[0] if parallel else None
 
 
 def corner_added(room: Room, wall: int, at: Point) -> Room:
@@ -368,9 +369,9 @@ def _fitted(
             "take it away or make it narrower first",
         )
     start = min(max(middle - wide / 2, 0.0), max(length - wide, 0.0))
-    slide = round(start - low, EXACT)
+    slide = round(start - low, 4)
     # What did not have to move keeps its figures as they are written.
-    return slide if abs(slide) > 1e-7 else 0.0
+    return slide + 0.0
 
 
 Placing: TypeAlias = Callable[[str, str, float, float], tuple[str, float]]

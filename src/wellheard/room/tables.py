@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Any, TypeAlias
 
 from wellheard.forms.refusals import listed
-from wellheard.room.adding import new_seat
+from wellheard.room.adding import new_seat, tidy
 from wellheard.room.amend import EXACT, OperationError, unknown
 from wellheard.room.document import Room
 from wellheard.room.furniture import Cupboard, Soft, Table
@@ -60,7 +60,8 @@ def seated_around(room: Room, table: str, count: int) -> tuple[Room, tuple[str, 
             where, "no seat fits", "a longer table, or more room between it and the walls"
         )
     created = []
-    for at in spots[:count]:
+    for spot in spots[:count]:
+        at = (tidy(spot[0], room), tidy(spot[1], room))
         seat = new_seat(room, at, near or room.people.seats.values())
         room = put(room, seat)
         created.append(seat.path)
@@ -159,7 +160,7 @@ def _is_free(room: Room, table: str, at: Point) -> bool:
     polygon, point = np.array(room.space.outline, dtype=float), np.array([at], dtype=float)
     if not geometry.contains_points(polygon, point).all():
         return False
-    if geometry.distance_to_edges(point, polygon)[0] < BEHIND - 1e-6:
+    if geometry.distance_to_edges(point, polygon).min() < BEHIND - 1e-6:
         return False
     if any(math.dist(seat.at, at) < TAKEN for seat in room.people.seats.values()):
         return False
