@@ -86,10 +86,10 @@ class Answer:
 
 @dataclass
 class Served:
-    """A server in a thread of this process."""
+    """Somebody who listens; the server and its guard where they are in this process."""
 
     port: int
-    server: serving.Server
+    server: serving.Server | None
     guard: Guard | None
     witness: Witness = field(default_factory=Witness)
 

@@ -390,7 +390,7 @@ async def _body(receive: Receive, limit: int, announced: int) -> bytes | None:
     """
     parts = bytearray()
     total, kept = 0, announced <= limit
-    while total <= 8 * limit:
+    while max(total, announced) <= 8 * limit:
         message = await receive()
         if message["type"] == "http.disconnect":
             raise _Gone
