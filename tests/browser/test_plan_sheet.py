@@ -91,7 +91,7 @@ def drag(page: Page, path: str, by: tuple[float, float]) -> None:
 
 
 def commits(page: Page) -> list[dict[str, Any]]:
-    return page.evaluate("desk.commits")  # type: ignore[no-any-return]
+    return page.evaluate("desk.commits")
 
 
 def settled(page: Page, version: int = 2) -> None:
