@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any, TypeAlias
 
 from wellheard.forms.refusals import listed, near
-from wellheard.room.amend import EXACT, OperationError, entries_of
+from wellheard.room.amend import entries_of
 from wellheard.room.devices import Device, DeviceKind
 from wellheard.room.document import Room
 from wellheard.room.equipment import Equipment
@@ -24,8 +24,10 @@ from wellheard.room.moving import Item, Point, first_id, next_id, put
 from wellheard.room.noise import NoiseSource
 from wellheard.room.overhead import Overhead
 from wellheard.room.people import Seat, Standing
+from wellheard.room.refused import OperationError
 from wellheard.room.space import Obstacle
 from wellheard.room.surfaces import nearest_on_wall, stretch_free
+from wellheard.room.typed import EXACT
 from wellheard.units import INCH
 
 TABLE_TOP = 0.74

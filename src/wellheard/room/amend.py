@@ -9,79 +9,25 @@ from __future__ import annotations
 
 import functools
 import math
-import re
-from collections.abc import Callable, Mapping, Sequence
-from types import NoneType
-from typing import Annotated, Any, TypeAlias, get_args, get_origin
+from collections.abc import Callable, Mapping
+from typing import Any, TypeAlias
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from wellheard.errors import InputError, Problem
-from wellheard.forms.fields import Frozen, LengthRule, declared_unit, shown
-from wellheard.forms.refusals import Form, near
+from wellheard.forms.fields import Frozen, declared_unit, shown
+from wellheard.forms.refusals import Form
 from wellheard.room.document import Room
 from wellheard.room.finishes import InlineFinish
 from wellheard.room.furniture import KINDS
+from wellheard.room.refused import MOST_STEPS, OperationError, Steps, steps_of, unknown
+from wellheard.room.typed import EXACT, read_typed
 from wellheard.room.writing import document_data
-from wellheard.units import Unit, parse_length
+from wellheard.units import Unit
 
-Steps: TypeAlias = tuple[str, ...]
-
-LONGEST_PATH = 200
-MOST_STEPS = 12
 LARGEST = 10**15
 MOST_PARTS = 20_000
 """Numbers, texts and containers in one value."""
-EXACT = 9
-"""Decimals of a length that count: a nanometre. [m]"""
-NONE_WORDS = ("none", "–", "-", "unknown")
-"""What one types where a field may be null."""
-
-
-class OperationError(InputError):
-    """A change that cannot be made, with where it was to be made and what can be done instead.
-
-    Parameters
-    ----------
-    where : str
-        Dotted path, or the operation's name.
-    what, allowed : str
-        What is wrong, and what is allowed or to do next.
-
-    Examples
-    --------
-    >>> print(OperationError("devices.m1", "m1 is locked", "unlock it first"))
-    devices.m1: m1 is locked; unlock it first
-    """
-
-    def __init__(self, where: str, what: str, allowed: str) -> None:
-        problem = Problem("", 0, 0, where, what, allowed)
-        super().__init__(str(problem).removeprefix(": "), (problem,))
-        self.where, self.what, self.allowed = where, what, allowed
-
-
-def steps_of(path: object) -> Steps:
-    """Steps of a dotted path.
-
-    Raises
-    ------
-    OperationError
-        It is no path.
-
-    Examples
-    --------
-    >>> steps_of("people.seats.s1.at"), steps_of("basis.noise.background")
-    (('people', 'seats', 's1', 'at'), ('basis', 'noise.background'))
-    """
-    if not isinstance(path, str) or not path or len(path) > LONGEST_PATH:
-        raise OperationError("path", f"{shown(path)} is no path", "as in people.seats.s1.at")
-    if path.startswith("basis."):
-        return ("basis", path.partition(".")[2])  # its keys are paths themselves
-    steps = tuple(path.split("."))
-    if not all(steps) or len(steps) > MOST_STEPS:
-        raise OperationError(path, "is no path", "names with single full stops between them")
-    return steps
 
 
 def with_value(room: Room, path: str, value: Any) -> Room:
@@ -136,7 +82,7 @@ def with_typed(room: Room, path: str, text: str, *, unit: Unit) -> Room:
         return without_value(room, path)
     if field is None:
         return with_value(room, path, plain)
-    return _put(room, path, lambda old: _read(path, plain, old, field, unit))
+    return _put(room, path, lambda old: read_typed(path, plain, old, field, unit))
 
 
 def without_value(room: Room, path: str) -> Room:
@@ -265,16 +211,6 @@ def field_name(model: BaseModel, step: str, above: Steps) -> str:
     raise unknown((*above, step), step, list(fields))
 
 
-def unknown(steps: Sequence[str], step: str, known: Sequence[str]) -> OperationError:
-    """Refusal of a step that leads nowhere."""
-    some = ", ".join([*known[:12], "…"] if len(known) > 12 else known) or "nothing"
-    return OperationError(
-        ".".join(steps),
-        f"there is no {shown(step)}",
-        near(step, known, else_=f"known there: {some}"),
-    )
-
-
 def refuse_ill_formed(room: Room) -> None:
     """Hold every field of a room against its own form, as its text would be.
 
@@ -323,7 +259,7 @@ def _plain(path: str, value: Any) -> Any:
     return tidy(value, 0)
 
 
-# What was typed ------------------------------------------------------------------------------
+# Looking up ----------------------------------------------------------------------------------
 
 
 def field_at(room: Room, path: str) -> FieldInfo | None:
@@ -382,105 +318,6 @@ def value_at(room: Room, path: str) -> Any:
             return None
         above = (*above, step)
     return here
-
-
-def is_length(field: FieldInfo) -> bool:
-    """Whether the scalars of a field are lengths."""
-    return any(isinstance(m, LengthRule) for m in field.metadata) or _mentions(
-        field.annotation, LengthRule
-    )
-
-
-def _mentions(annotation: Any, kind: type) -> bool:
-    if get_origin(annotation) is Annotated:
-        inner, *rest = get_args(annotation)
-        return any(isinstance(m, kind) for m in rest) or _mentions(inner, kind)
-    return any(_mentions(a, kind) for a in get_args(annotation))
-
-
-def scalars(annotation: Any) -> frozenset[Any]:
-    """Plain types that an annotation is made of.
-
-    Examples
-    --------
-    >>> sorted(t.__name__ for t in scalars(tuple[float, str] | None))
-    ['NoneType', 'float', 'str']
-    """
-    inner = get_args(annotation)
-    if get_origin(annotation) is Annotated:
-        return scalars(inner[0])
-    if not inner:
-        return frozenset({annotation if isinstance(annotation, type) else type(annotation)})
-    return frozenset().union(*(scalars(a) for a in inner if a is not Ellipsis))
-
-
-def _read(path: str, text: str, old: Any, field: FieldInfo, unit: Unit) -> Any:
-    """Value of a field from its text."""
-    types = scalars(field.annotation)
-    last = path.rpartition(".")[2]
-    if NoneType in types and text.lower() in NONE_WORDS:
-        return None
-    if is_length(field):
-        return _lengths(path, text, old, unit)
-    if last == "facing":
-        return [_numeric(word) for word in _pieces(text)]
-    if bool in types:
-        return {
-            "yes": True,
-            "true": True,
-            "on": True,
-            "no": False,
-            "false": False,
-            "off": False,
-        }.get(text.lower(), text)
-    if float in types or int in types:
-        return _numeric(text)
-    if isinstance(old, tuple):
-        return _pieces(text)
-    return text
-
-
-def _lengths(path: str, text: str, old: Any, unit: Unit) -> Any:
-    if isinstance(old, tuple):
-        return [typed_length(path, piece, unit=unit) for piece in _pieces(text)]
-    return typed_length(path, text, unit=unit)
-
-
-def typed_length(path: str, text: str, *, unit: Unit) -> float:
-    """Metres of a typed length; a bare number is in ``unit``.
-
-    Raises
-    ------
-    OperationError
-        It is none.
-
-    Examples
-    --------
-    >>> typed_length("space.height", "14 ft 6 in", unit="m")
-    4.4196
-    """
-    bare = _numeric(text.replace("\u00a0", " ").strip())
-    try:
-        return parse_length(bare, unit=unit)
-    except ValueError as error:
-        what, _, allowed = str(error).partition("; ")
-        raise OperationError(path, what, allowed) from None
-
-
-def _pieces(text: str) -> list[str]:
-    return [piece.strip() for piece in re.split(r"[,;×]", text.strip("[]() ")) if piece.strip()]
-
-
-_NUMBER = re.compile(r"([-+−]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+))\s*(%|°|)")
-
-
-def _numeric(text: str) -> float | str:
-    """Number of a text that is one, with a true minus or a percent sign too; else the text."""
-    found = _NUMBER.fullmatch(text)
-    if found is None or len(text) > 40:
-        return text
-    value = float(found[1].replace("−", "-"))
-    return round(value / 100, EXACT) if found[2] == "%" else value
 
 
 def entries_of(room: Room, steps: Steps) -> Mapping[str, Frozen]:

@@ -21,21 +21,15 @@ from decimal import Decimal
 from typing import Any, TypeAlias
 
 from wellheard.forms.fields import Frozen
-from wellheard.room.amend import (
-    EXACT,
-    OperationError,
-    Steps,
-    entries_of,
-    steps_of,
-    unknown,
-    with_entries,
-)
+from wellheard.room.amend import entries_of, with_entries
 from wellheard.room.arrangements import Partition
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.room.edit import without_devices
 from wellheard.room.finishes import Patch
 from wellheard.room.furniture import Display, Screen
+from wellheard.room.refused import OperationError, Steps, steps_of, unknown
+from wellheard.room.typed import EXACT
 
 Point: TypeAlias = tuple[float, float]
 

@@ -13,13 +13,13 @@ from typing import Any, TypeAlias
 
 from wellheard.forms.fields import shown
 from wellheard.forms.refusals import listed, near
-from wellheard.room import adding, amend, moving, outlines, tables
-from wellheard.room.amend import OperationError, Steps, steps_of
+from wellheard.room import adding, amend, moving, outlines, refused, tables, typed
 from wellheard.room.changes import changed_paths
 from wellheard.room.consistency import missing_step
 from wellheard.room.document import Room
 from wellheard.room.mounts import Mount
 from wellheard.room.moving import Item, Point
+from wellheard.room.refused import OperationError, Steps, steps_of
 from wellheard.units import Unit
 
 __all__ = ["Applied", "OperationError", "apply", "changed_paths"]
@@ -200,7 +200,7 @@ def _special(board: _Board, steps: Steps, form: str, operation: Mapping[str, Any
         return None
 
     def length() -> float:
-        return amend.typed_length(operation["path"], value, unit=board.unit)
+        return typed.typed_length(operation["path"], value, unit=board.unit)
 
     if steps[:2] == ("space", "walls") and steps[3:] == ("length",):
         return outlines.wall_lengthened(room, _index(steps[2]), length())
@@ -231,7 +231,7 @@ def _renamed(room: Room, steps: Steps, name: object) -> Room:
 def _dropped(room: Room, name: str, path: str, drop: float) -> Room:
     device = room.devices.get(name)
     if device is None:
-        raise amend.unknown(("devices", name), name, list(room.devices))
+        raise refused.unknown(("devices", name), name, list(room.devices))
     if device.at is None:
         raise OperationError(path, f"{name} has no place of its own", "give it a place first")
     if not 0 <= drop < room.space.height:
@@ -337,10 +337,10 @@ def _corner_remove(board: _Board, operation: Mapping[str, Any]) -> None:
 
 def _wall_length(board: _Board, operation: Mapping[str, Any]) -> None:
     wall = _whole(operation, "wall")
-    typed = operation.get("typed")
-    if not isinstance(typed, str):
-        raise OperationError("typed", f"found {shown(typed)}", "a length as typed, 14 ft 6 in")
-    length = amend.typed_length(f"space.walls.{wall}", typed, unit=board.unit)
+    text = operation.get("typed")
+    if not isinstance(text, str):
+        raise OperationError("typed", f"found {shown(text)}", "a length as typed, 14 ft 6 in")
+    length = typed.typed_length(f"space.walls.{wall}", text, unit=board.unit)
     board.room = outlines.wall_lengthened(board.room, wall, length)
 
 
@@ -379,7 +379,7 @@ def _figure(name: str, value: object, most: float) -> float:
         raise OperationError(name, f"{shown(value)} is no number", "a number")
     if not abs(value) <= most:  # also what is no number at all
         raise OperationError(name, f"{value!r:.24} is out of all reason", f"−{most:g} to {most:g}")
-    return round(float(value), amend.EXACT) + 0.0
+    return round(float(value), typed.EXACT) + 0.0
 
 
 def _point(operation: Mapping[str, Any], name: str) -> Point:

@@ -12,12 +12,13 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeAlias
 
-from wellheard.room.amend import EXACT, OperationError, unknown
 from wellheard.room.divide import NEAR
 from wellheard.room.document import Room
 from wellheard.room.finishes import Patch
 from wellheard.room.furniture import Display, Screen
 from wellheard.room.moving import LONGEST_ID, Point, plus
+from wellheard.room.refused import OperationError, unknown
+from wellheard.room.typed import EXACT
 from wellheard.units import format_length
 
 Corners: TypeAlias = tuple[Point, ...]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from wellheard.room.amend import EXACT
 from wellheard.room.document import Room
 from wellheard.room.moving import Point
+from wellheard.room.typed import EXACT
 
 
 def nearest_on_wall(room: Room, at: Point) -> tuple[str, float, float]:

@@ -12,11 +12,12 @@ from typing import Any, TypeAlias
 
 from wellheard.forms.refusals import listed
 from wellheard.room.adding import new_seat, tidy
-from wellheard.room.amend import EXACT, OperationError, unknown
 from wellheard.room.document import Room
 from wellheard.room.furniture import Cupboard, Soft, Table
 from wellheard.room.moving import Item, Point, put
 from wellheard.room.new import FITS, MOUTH
+from wellheard.room.refused import OperationError, unknown
+from wellheard.room.typed import EXACT
 
 Corners: TypeAlias = tuple[Point, ...]
 

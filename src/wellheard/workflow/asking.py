@@ -14,10 +14,10 @@ from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import NBSP, brief
 from wellheard.errors import InputError
 from wellheard.place.microphones import TIME_LIMIT, products_left
-from wellheard.room.amend import OperationError
 from wellheard.room.choices import MOUNTINGS
 from wellheard.room.document import Room
 from wellheard.room.operations import apply
+from wellheard.room.refused import OperationError
 from wellheard.room.targets import Targets
 from wellheard.units import Unit, format_length
 from wellheard.workflow.load import Loaded

@@ -19,9 +19,9 @@ from wellheard.predict.planes import solids
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import talkers
 from wellheard.room import operations
-from wellheard.room.amend import OperationError
 from wellheard.room.divide import HEARD, NEAR, closed_in, division, home, inhabited
 from wellheard.room.document import Room
+from wellheard.room.refused import OperationError
 from wellheard.units import Unit, format_length
 from wellheard.workflow.places import middle_of, thing_at
 
@@ -249,13 +249,15 @@ class Dragged:
         whole = aimed(room, catalogue, self._people) if room.arrangements else room
         self._grounds = [self._ground(i, *self._part(i, whole)) for i in range(len(scenes))]
 
-    def after(self, room: Room) -> Now:
+    def after(self, room: Room, *, lows: bool = True) -> Now:
         """Predict the room with devices or seats elsewhere.
 
         Parameters
         ----------
         room : Room
             Of `placed_quickly`.
+        lows : bool
+            Whether low ends of the map are wanted, too.
         """
         whole = room
         if room.arrangements:
@@ -268,7 +270,7 @@ class Dragged:
             elif before is None or not placed:
                 grounds.append(self._ground(index, scene, placed))
             else:
-                grounds.append(before.moved(scene, placed))
+                grounds.append(before.moved(scene, placed, lows=lows))
         rows = self._worst(grounds)
         arrangement = self.shown
         if rows and self.room.arrangements:
