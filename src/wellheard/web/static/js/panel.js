@@ -150,6 +150,7 @@ export class Panel {
     const of = this.path === 'room' ? '' : ` of ${title}`;
     try {
       await this.desk.commit([operationOf(row, value)], `${row.word.toLowerCase()}${of}`);
+      field?.accept();
     } catch (unsaved) {
       field?.refuse(unsaved);
     }
@@ -227,7 +228,9 @@ export class Panel {
 /** One property: its word, what it is, how it is known, and what was wrong with the last change. */
 class Field {
   #row;
-  #sent = null;
+  #sent = null; // on its way to the server
+  #accepted = null; // saved, not drawn yet
+  #refused = null;
   #numbers = Field.#next();
   static #count = 0;
 
@@ -264,28 +267,37 @@ class Field {
 
   /** Take what the document says, unless something else is being typed here. */
   update(row) {
-    const typing = document.activeElement === this.input && this.value !== this.#row.value && this.#sent === null;
+    const typing = document.activeElement === this.input && this.value !== this.#row.value;
     const wrong = !this.error.hidden;
+    const kept = this.#sent !== null || wrong || (typing && this.#accepted !== this.value);
     this.#row = row;
     const italic = row.told === 'told' || row.told === 'assumed';
     this.element.classList.toggle('italic', italic);
     this.told.textContent = row.told ?? '';
-    if (typing || wrong) return;
-    this.#sent = null;
-    this.#show(row.value);
+    if (!kept) this.#show(row.value);
   }
 
   /** Send the change, if there is one. */
   commit() {
     const { value } = this;
-    if (value === this.#row.value || value === this.#sent) return;
+    if (value === this.#row.value || value === this.#sent || value === this.#refused) return;
+    if (value === this.#accepted) return; // on its way into the plan
     this.#clear();
     this.#sent = value;
+    this.#accepted = null;
     this.changed(this.#row, value);
+  }
+
+  /** The server has what was sent: what it made of it is shown with the next plan. */
+  accept() {
+    this.#accepted = this.#sent;
+    this.#sent = null;
   }
 
   /** Say at the field what was wrong; what was typed stays, to be put right. */
   refuse({ problems, message }) {
+    this.#refused = this.#sent;
+    this.#sent = null;
     const told = problemsAt(this.#row.path, problems).map(problemWords).filter(Boolean);
     this.error.textContent = told.length ? told.join('; ') : message;
     this.error.hidden = false;
@@ -294,11 +306,13 @@ class Field {
   }
 
   #show(value) {
+    this.#accepted = null;
     if (this.#row.kind === 'toggle') this.input.checked = value === 'yes';
     else if (this.input.value !== value) this.input.value = value;
   }
 
   #clear() {
+    this.#refused = null;
     this.error.hidden = true;
     this.error.textContent = '';
     this.input.removeAttribute('aria-invalid');
@@ -312,7 +326,6 @@ class Field {
     } else if (event.key === 'Escape' && (this.value !== this.#row.value || !this.error.hidden)) {
       event.stopPropagation();
       this.#clear();
-      this.#sent = null;
       this.#show(this.#row.value);
     }
   }

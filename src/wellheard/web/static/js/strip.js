@@ -218,7 +218,7 @@ function sheetOf(id, title, under, ...inside) {
 }
 
 function resultOf({ value = '', unit = '' }, tag, kind) {
-  return value === '' ? null : html(tag, { class: kind || null }, [value, unit].filter(Boolean).join('\u00a0'));
+  return value === '' ? null : html(tag, { class: kind || null }, unit === '°' ? `${value}°` : [value, unit].filter(Boolean).join('\u00a0'));
 }
 
 /** Formula, octaves, inputs, source and limits; or why there is none of it. */
