@@ -390,7 +390,9 @@ def test_the_page_of_who_is_not_signed_in_says_what_to_do_and_needs_nothing_else
     page = answer.body.decode()
     assert answer.status == 401
     assert answer.headers["content-type"] == "text/html; charset=utf-8"
+    assert "Not signed in" in page
     assert "wellheard serve" in page
+    assert "try this page again" in page
     assert "<script" not in page
     assert "src=" not in page
     assert "a<b>" not in page
