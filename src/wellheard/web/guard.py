@@ -21,6 +21,7 @@ from typing import Any, TypeAlias
 from urllib.parse import unquote_to_bytes
 
 from wellheard.errors import InputError
+from wellheard.web import policies
 from wellheard.web.refusals import NOT_SIGNED_IN, TOO_MANY, Refusal
 from wellheard.web.sessions import Sessions
 
@@ -302,7 +303,7 @@ class Guard:
             else:
                 await _refuse_socket(refusal, scope, send)
             return
-        send = _with_headers(send, asked)
+        send = _with_headers(send, asked.path)
         if refusal is None and asked.path == ENTER:
             refusal = await self._enter(asked, send)
         elif refusal is None:
@@ -406,70 +407,15 @@ async def _body(receive: Receive, limit: int, announced: int) -> bytes | None:
     return None
 
 
-# What every answer says ------------------------------------------------------------------------
-
-PAGE_POLICY = "; ".join(
-    (
-        "default-src 'none'",
-        # The pages' own start is written into them, and templates are compiled in the browser.
-        "script-src 'self' 'unsafe-inline' 'unsafe-eval'",
-        "style-src 'self' 'unsafe-inline'",
-        "img-src 'self' data: blob:",
-        "font-src 'self'",
-        "connect-src 'self'",
-        "form-action 'self'",
-        "base-uri 'none'",
-        "frame-ancestors 'none'",
-    )
-)
-DATA_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; sandbox"
-"""For what is no page but could be opened as one: a drawing, an answer of the interface."""
-OTHER_POLICY = "frame-ancestors 'none'"
-
-_ALWAYS = (
-    (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"no-referrer"),
-    (b"cross-origin-opener-policy", b"same-origin"),
-    (b"cross-origin-resource-policy", b"same-origin"),
-    (b"x-frame-options", b"DENY"),
-)
-_OURS_ALONE = {name for name, _ in _ALWAYS} | {b"content-security-policy", b"server"}
-_DATA = ("application/json", "image/svg+xml", "text/plain", "application/xml", "text/xml")
-
-
-def _with_headers(send: Send, asked: Asked) -> Send:
+def _with_headers(send: Send, path: bytes) -> Send:
     """Say with every answer what a browser may do with it, whatever the application says."""
 
     async def sent(message: Message) -> None:
         if message["type"] == "http.response.start":
-            message["headers"] = _headers(message.get("headers", ()), asked)
+            message["headers"] = policies.headers(message.get("headers", ()), path)
         await send(message)
 
     return sent
-
-
-def _headers(given: Iterable[tuple[bytes, bytes]], asked: Asked) -> list[tuple[bytes, bytes]]:
-    lower = [(bytes(name).lower(), bytes(value)) for name, value in given]
-    kept = [
-        (name, value)
-        for name, value in lower
-        # The library behind the sockets would share its answers with every site that asks.
-        if name not in _OURS_ALONE and not name.startswith(b"access-control-")
-    ]
-    kind = dict(kept).get(b"content-type", b"").decode("latin-1").partition(";")[0].strip()
-    asset = asked.path.startswith((b"/static/", b"/_nicegui/"))
-    if not asset:
-        kept = [(name, value) for name, value in kept if name != b"cache-control"]
-        kept.append((b"cache-control", b"no-store"))
-    elif b"cache-control" not in dict(kept):
-        kept.append((b"cache-control", b"no-cache"))
-    return [*kept, *_ALWAYS, (b"content-security-policy", _policy(kind.lower()).encode())]
-
-
-def _policy(kind: str) -> str:
-    if kind == "text/html":
-        return PAGE_POLICY
-    return DATA_POLICY if kind in _DATA else OTHER_POLICY
 
 
 async def _refuse(refusal: Refusal, asked: Asked, send: Send) -> None:
