@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from wellheard.errors import DocumentError
-from wellheard.workflow.load import load
+from wellheard.workflow.load import load, load_text
 
 BROKEN = """\
 wellheard: 1
@@ -43,3 +43,13 @@ def test_every_id_that_does_not_resolve_is_told_with_its_place(tmp_path: Path) -
     assert "did you mean ceiling-head" in said[2]
     assert "ceiling-head-3 is a microphone, not a loudspeaker" in said[3]
     assert "did you mean microphone-near-wall" in said[4]
+
+
+def test_a_text_reads_as_if_it_stood_in_its_file(tmp_path: Path) -> None:
+    path = tmp_path / "a.room.yaml"
+    text = BROKEN.split("choices")[0].replace("carpet-tyle, walls: chair-wood-each", "carpet-tile")
+    path.write_text(text)
+    for raw in (text, text.encode()):
+        assert load_text(raw, path).document == load(path).document
+    with pytest.raises(DocumentError, match=r"a\.room\.yaml:5:"):
+        load_text(BROKEN, path)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -404,6 +405,34 @@ def test_a_move_that_fails_leaves_the_room_where_it_was(
     if step == "undo":
         assert shelf.undo_delete() == "tide"
     assert shelf.desk("tide").state.undo == "rename the room"
+
+
+def test_nobody_saves_into_a_room_while_it_is_moved(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held: list[bool] = []
+
+    def other_process_waits() -> bool:
+        other = sqlite3.connect(shelf._journal.path, timeout=0, isolation_level=None)
+        try:
+            other.execute("BEGIN IMMEDIATE")
+        except sqlite3.OperationalError:
+            return True
+        finally:
+            other.close()
+        return False
+
+    for name in ("into_trash", "out_of_trash"):
+        move = getattr(trash, name)
+
+        def moving(*arguments: object, move: Callable[..., object] = move) -> object:
+            held.append(other_process_waits())
+            return move(*arguments)
+
+        monkeypatch.setattr(trash, name, moving)
+    shelf.delete("tide")
+    shelf.undo_delete()
+    assert held == [True, True]
 
 
 def test_nothing_goes_into_a_trash_that_is_a_link(
