@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import sys
 import tempfile
 from collections.abc import AsyncIterator, Callable, Iterator
 from pathlib import Path
@@ -28,6 +29,14 @@ def _no_storage_in_the_checkout() -> Iterator[None]:
         Storage.path = Path(folder)
         app.storage = Storage()
         yield
+
+
+@pytest.fixture(autouse=True)
+def _modules_stay() -> Iterator[None]:
+    """The framework drops the modules of pages and all above them; everybody else holds them."""
+    before = {name: m for name, m in sys.modules.items() if name.partition(".")[0] == "wellheard"}
+    yield
+    sys.modules.update(before)
 
 
 @pytest.fixture

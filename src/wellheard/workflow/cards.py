@@ -230,7 +230,6 @@ class Face:
     subtitle: str
     size: str
     size_other: str
-    places: int
     devices: tuple[str, ...]
     stage: str
     price: str
@@ -247,7 +246,6 @@ def face(loaded: Loaded, *, unit: Unit) -> Face:
         subtitle=" · ".join(part for part in (room.project.client, room.project.site) if part),
         size=metric if unit == "m" else feet[0],
         size_other=feet[1] if unit == "m" else metric,
-        places=len(room.people.seats) + len(room.people.standing),
         devices=_devices(room),
         stage=_stage(room),
         price=price,

@@ -7,7 +7,7 @@ import contextlib
 import os
 from collections import Counter
 from collections.abc import Awaitable, Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TypeAlias
 
 from fastapi import Request
@@ -17,6 +17,7 @@ from nicegui.element import Element
 from wellheard.errors import InputError, Problem, WellheardError
 from wellheard.units import Unit
 from wellheard.web.elements import tag
+from wellheard.web.loops import in_loop
 from wellheard.web.shell import room_address, shell, unit_of
 from wellheard.web.typed import Field, Form, button, hide, submitted
 from wellheard.web.workbench import Workbench
@@ -57,7 +58,12 @@ class _Entry:
     why: str = ""
     """Why it cannot be predicted."""
     renaming: bool = False
-    parts: dict[str, Element] = field(default_factory=dict)
+
+    @property
+    def places(self) -> int:
+        """Seats and standing areas."""
+        people = self.loaded.room.people if self.loaded else None
+        return len(people.seats) + len(people.standing) if people else 0
 
     @property
     def order(self) -> tuple[int, tuple[int, float, float], str]:
@@ -106,12 +112,7 @@ class _Rooms:
             self.grid = tag("div", classes="rooms")
             self.empty = _blank_sheet(self._first)
             self.empty.props["hidden"] = True
-        loop = asyncio.get_running_loop()
-
-        def told() -> None:
-            loop.call_soon_threadsafe(self.due.set)
-
-        stop = self.shelf.subscribe(told)
+        stop = self.shelf.subscribe(in_loop(self.due.set))
         self.due.set()
         task = background_tasks.create(self._live(), name="rooms")
 
@@ -277,8 +278,7 @@ class _Rooms:
             for state in cards.STATES:
                 if states[state]:
                     _counted(state, states[state])
-        loaded = [one.loaded for one in self.entries.values() if one.loaded is not None]
-        places = sum(cards.face(one, unit=self.unit).places for one in loaded)
+        places = sum(one.places for one in self.entries.values())
         count = len(self.entries)
         self.total.set_text(
             f"{count} room{'' if count == 1 else 's'}, {places} place{'' if places == 1 else 's'}"

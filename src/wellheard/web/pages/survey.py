@@ -16,13 +16,14 @@ from wellheard.errors import InputError, WellheardError
 from wellheard.units import Unit
 from wellheard.web.elements import tag
 from wellheard.web.jobs import Job
+from wellheard.web.loops import in_loop
 from wellheard.web.pages.finishes import Surfaces
 from wellheard.web.shell import not_found, shell, unit_of
 from wellheard.web.typed import Form, button, hide, submitted, typed_line
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import answering, survey
 from wellheard.workflow.answering import Answerable, AskedQuestion
-from wellheard.workflow.desk import Conflict, Desk, State
+from wellheard.workflow.desk import Conflict, Desk
 
 RANKING = "wellheard.workflow.answering:surveyed"
 FORMS = (("pdf", "PDF"), ("xlsx", "XLSX"))
@@ -60,7 +61,6 @@ class _Survey:
         self.found: survey.Survey | None = None
         self.due = asyncio.Event()
         self.stopping: Callable[[], None] = lambda: None
-        self.loop = asyncio.get_running_loop()
 
     def open(self) -> None:
         """Build the page, then rank the questions in a process of its own."""
@@ -92,11 +92,7 @@ class _Survey:
             self.surfaces = Surfaces(self.workbench, self.desk, self.unit, self._commit)
         self._show(answering.unranked(room, unit=self.unit))
         self._tools()
-
-        def told(_: State) -> None:
-            self.loop.call_soon_threadsafe(self._told)
-
-        stop = self.desk.subscribe(told)
+        stop = self.desk.subscribe(in_loop(lambda _: self._told()))
         task = background_tasks.create(self._follow(), name="survey")
 
         def gone() -> None:
@@ -132,11 +128,7 @@ class _Survey:
                 path=str(self.desk.path),
             )
         self.job = before
-
-        def heard(job: Job) -> None:
-            self.loop.call_soon_threadsafe(self._heard, job)
-
-        self.stopping = before.listen(heard)
+        self.stopping = before.listen(in_loop(self._heard))
         self._heard(before)
 
     def _heard(self, job: Job) -> None:
