@@ -136,7 +136,9 @@ class Ground:
         self.columns = tuple(self._column(one) for one in self.microphones)
         self._choose()
 
-    def moved(self, scene: Scene, microphones: Sequence[PlacedMicrophone]) -> Ground:
+    def moved(
+        self, scene: Scene, microphones: Sequence[PlacedMicrophone], *, lows: bool = True
+    ) -> Ground:
         """The same with some microphones elsewhere: theirs are the only columns computed.
 
         Parameters
@@ -145,6 +147,8 @@ class Ground:
             The same but for its devices.
         microphones : sequence of PlacedMicrophone
             As many as there are, in their order; with others all is computed.
+        lows : bool
+            Whether low ends of the map are wanted, too: without, they may be NaN.
         """
         if [m.id for m in microphones] != [m.id for m in self.microphones]:
             return Ground(scene, microphones, self.points)
@@ -155,6 +159,8 @@ class Ground:
         going = [i for i, m in enumerate(microphones) if m != self.microphones[i]]
         kept = {i: c for i, c in enumerate(self.columns) if i not in going}
         rival = found._rival(kept) if len(going) == 1 else None
+        if not kept and len(going) == 1 and not lows:  # nothing to choose from
+            rival = np.full(len(self.best), np.inf)
         made = {i: found._column(microphones[i], rival) for i in going}
         found.columns = tuple(made.get(i, c) for i, c in enumerate(self.columns))
         found._choose()

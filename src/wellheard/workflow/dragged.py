@@ -168,7 +168,8 @@ def _not_there(room: Room, plan: tuple[float, float], height: float, *, unit: Un
         return f"is {length(-height)} below the floor: 0 or more is allowed"
     for above, outline in solids(room):
         shape = np.asarray(outline, dtype=np.float64)
-        if height < above - NEAR and contains_points(shape, point, tolerance=-NEAR)[0]:
+        inside = height < above - NEAR or above > top - NEAR
+        if inside and contains_points(shape, point, tolerance=-NEAR)[0]:
             return f"is inside {_solid_name(room, outline)}, which is solid: bring it outside"
     return ""
 

@@ -91,8 +91,7 @@ def standing(places: Sequence[Place]) -> str:
     kept = sum(place.state == "kept" for place in places)
     keep = "keeps" if kept == 1 else "keep"
     if kept == total:
-        every = "The one place" if total == 1 else f"All {counted(total, 'place')}"
-        return f"{every} {keep} the promise."
+        return f"{sentence(_every(total))} {keep} the promise."
     if not kept and len({place.state for place in places}) == 1:
         return sentence(_whole(places))
     if not kept:
@@ -123,15 +122,19 @@ def _these(state: State, places: Sequence[Place]) -> str:
 def _whole(places: Sequence[Place]) -> str:
     """What is said where every place is in the same state, and that is not kept."""
     total, state = len(places), places[0].state
-    every = "the one place" if total == 1 else f"all {counted(total, 'place')}"
+    if state == "broken" and total > 1:
+        none = "neither place" if total == 2 else f"none of {counted(total, 'place')}"
+        return f"{none} keeps the promise."
     if state == "broken":
-        return (
-            "the one place misses the promise."
-            if total == 1
-            else (f"none of {counted(total, 'place')} keeps the promise.")
-        )
+        return f"{_every(total)} misses the promise."
     one, many = _SAID[state]
-    return f"{every} {one if total == 1 else many}."
+    return f"{_every(total)} {one if total == 1 else many}."
+
+
+def _every(total: int) -> str:
+    if total < 3:
+        return "both places" if total == 2 else "the one place"
+    return f"all {counted(total, 'place')}"
 
 
 # ---- the ledger --------------------------------------------------------------------------

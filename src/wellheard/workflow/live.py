@@ -295,7 +295,7 @@ class Live:
         return self._dragged
 
     def _quick(self, room: Room, *, unit: Unit, quantity: str, worst: bool) -> dict[str, Any]:
-        now = self._ready().after(room)
+        now = self._ready().after(room, lows=worst)
         mapped = QUANTITIES[quantity]
         rows = figures.quick_rows(now, room, unit=unit)
         drawn = None
