@@ -39,7 +39,7 @@ class AskPanel:
     def __init__(self, workbench: Workbench, desk: Desk) -> None:
         self.workbench, self.desk = workbench, desk
         client = ui.context.client
-        self.unit = unit_of(client.request)
+        self.unit = unit_of(client.request, desk.state.loaded.room.units)
         self.job: Job | None = None
         self._stop: Callable[[], None] = lambda: None
         self._wrong: dict[str, TextElement] = {}
@@ -205,7 +205,7 @@ class AskPanel:
     def _place_for(self, field: str) -> None:
         self._wrong[field] = tag("p", classes="wrong", role="alert", hidden=True)
 
-    async def _ask(self, filled: Form) -> None:
+    def _ask(self, filled: Form) -> None:
         for place in self._wrong.values():
             hide(place, True)
         state = self.desk.state
