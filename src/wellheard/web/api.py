@@ -50,7 +50,7 @@ class Moves(_Body):
     """Where things are while a hand moves them; nothing is saved."""
 
     seq: int = Field(ge=0)
-    moves: dict[str, list[float]] = Field(max_length=MOST_MOVES)
+    moves: dict[str, list[float] | dict[str, list[float]]] = Field(max_length=MOST_MOVES)
     unit: Unit = "m"
     quantity: str = "sti"
     worst: bool = False
@@ -171,6 +171,11 @@ def router(workbench: Workbench) -> APIRouter:
             worst=body.worst,
         )
         return _json({**found, "seq": body.seq, "rest": body.rest})
+
+    @routes.api_route("/{rest:path}", methods=["GET", "HEAD", "POST"])
+    @_answering
+    async def anything_else(rest: str) -> Response:
+        raise _Gone("nothing is asked for at this address; see docs/workbench.md")
 
     return routes
 

@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 from urllib.parse import quote
 
-from fastapi import Request
+from fastapi import HTTPException, Request
 from nicegui import ui
 from nicegui.element import Element
 
 from wellheard import __version__
+from wellheard.errors import InputError
 from wellheard.units import Unit
 from wellheard.web.elements import tag
+from wellheard.web.workbench import Workbench
+from wellheard.workflow.desk import Desk
 
 Stage: TypeAlias = Literal["", "survey", "design", "documents"]
 
@@ -58,9 +61,10 @@ def room_address(key: str, end: str = "") -> str:
     return f"/rooms/{quote(key, safe='')}{end}"
 
 
-def unit_of(request: Request) -> Unit:
-    """Unit that the reader has chosen; metres until then."""
-    return "ft" if request.cookies.get("wellheard-unit") == "ft" else "m"
+def unit_of(request: Request, usual: Unit = "m") -> Unit:
+    """Unit that the reader has chosen; ``usual`` until then."""
+    chosen = request.cookies.get("wellheard-unit")
+    return chosen if chosen in ("m", "ft") else usual  # type: ignore[return-value]
 
 
 @contextmanager
@@ -72,6 +76,7 @@ def shell(
     under: str = "",
     where: Sequence[tuple[str, str]] = (),
     styles: Sequence[str] = (),
+    usual: Unit = "m",
 ) -> Iterator[Page]:
     """A page with its top line; what is made inside stands below it.
 
@@ -89,13 +94,15 @@ def shell(
         The way here, from the rooms on.
     styles : sequence of str
         Style sheets of this page, files of ``static``.
+    usual : {"m", "ft"}
+        Unit of this page for a reader who has chosen none.
     """
     head = _HEAD.format(v=__version__)
     head += "".join(f'<link rel="stylesheet" href="/static/{s}?{__version__}">\n' for s in styles)
     ui.add_head_html(head)
     ui.page_title(f"{title} · Wellheard" if title != "Wellheard" else title)
     tag("a", "Skip to the page", classes="skip", href="#page")
-    with tag("header", classes="top"):
+    with tag("header", classes="top", data_usual=usual):
         with tag("a", classes="mark", href="/", aria_label="Wellheard: all rooms"):
             ui.html(_MARK, sanitize=False)
         with tag("div", classes="where"):
@@ -122,13 +129,32 @@ def shell(
             with tag("span", classes="pair", role="group", aria_label="Sheet"):
                 tag("button", "white", type="button", data_theme="white")
                 tag("button", "slate", type="button", data_theme="slate")
-    with tag("main", classes="page", id="page") as body:
+    # The page framework makes the page's <main> round all of this.
+    with tag("div", classes="page", id="page") as body:
         yield Page(middle, tools, body)
 
 
-def not_found(what: str, *, address: str = "/", word: str = "Back to the rooms") -> None:
+def opened(workbench: Workbench, key: str) -> Desk | None:
+    """The open document of a room; None, and a page that says why, where it cannot be read.
+
+    Raises
+    ------
+    HTTPException
+        404: the folder has no such room.
+    """
+    try:
+        return workbench.desk(key)
+    except KeyError:
+        gone = "This folder has no such room; it may have been renamed or deleted."
+        raise HTTPException(404, gone) from None
+    except InputError as error:
+        not_found(str(error), heading="This room cannot be read.")
+        return None
+
+
+def not_found(what: str, *, heading: str = "There is nothing at this address.") -> None:
     """A page that says that there is nothing here, and where to go."""
     with shell(title="Not here", where=[("Rooms", "/")]), tag("section", classes="nothing"):
-        tag("h1", "There is nothing at this address.")
+        tag("h1", heading)
         tag("p", what)
-        tag("a", word, href=address, classes="press")
+        tag("a", "Back to the rooms", href="/", classes="press")

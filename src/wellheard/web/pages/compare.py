@@ -14,7 +14,7 @@ from wellheard.units import Unit
 from wellheard.web.elements import tag
 from wellheard.web.jobs import Job
 from wellheard.web.pages import offered
-from wellheard.web.shell import not_found, room_address, shell, unit_of
+from wellheard.web.shell import opened, room_address, shell, unit_of
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import tasks
 from wellheard.workflow.desk import Desk
@@ -55,12 +55,12 @@ def register(workbench: Workbench) -> None:
 
     @ui.page("/rooms/{key}/compare")
     def compare(request: Request, client: Client, key: str) -> None:
-        try:
-            desk = workbench.desk(key)
-        except KeyError:
-            not_found("This folder has no such room; it may have been renamed or deleted.")
+        desk = opened(workbench, key)
+        if desk is None:
             return
-        _Page(workbench, desk, client, unit_of(request)).open(request.query_params.get("with", ""))
+        _Page(workbench, desk, client, unit_of(request, desk.state.loaded.room.units)).open(
+            request.query_params.get("with", "")
+        )
 
     @app.get("/rooms/{key}/compare/{job}/{side}-{theme}.svg")
     def plan(key: str, job: str, side: str, theme: str) -> Response:

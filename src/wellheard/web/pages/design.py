@@ -14,7 +14,7 @@ from wellheard.web.components.solid import Solid
 from wellheard.web.components.strip import Strip
 from wellheard.web.elements import tag
 from wellheard.web.pages.ask import ask_panel
-from wellheard.web.shell import not_found, shell
+from wellheard.web.shell import opened, shell
 from wellheard.web.workbench import Workbench
 from wellheard.workflow.desk import Desk, State
 from wellheard.workflow.maps import QUANTITIES
@@ -69,10 +69,8 @@ def register(workbench: Workbench) -> None:
 
     @ui.page("/rooms/{key}")
     def design(request: Request, client: Client, key: str) -> None:
-        try:
-            desk = workbench.desk(key)
-        except KeyError:
-            not_found("This folder has no such room; it may have been renamed or deleted.")
+        desk = opened(workbench, key)
+        if desk is None:
             return
         _page(workbench, desk, client)
 
@@ -86,6 +84,7 @@ def _page(workbench: Workbench, desk: Desk, client: Client) -> None:
         under=_under(desk),
         where=[("Rooms", "/")],
         styles=("design.css", "plan.css", "parts.css", "ask.css"),
+        usual=room.units,
     ) as page:
         page.body.classes("bench")
         page.body.props["data-room"] = desk.key

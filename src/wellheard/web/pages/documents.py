@@ -16,7 +16,7 @@ from nicegui.events import GenericEventArguments, KeyEventArguments
 
 from wellheard.web.elements import tag
 from wellheard.web.jobs import Job
-from wellheard.web.shell import not_found, room_address, shell
+from wellheard.web.shell import opened, room_address, shell
 from wellheard.web.typed import hide
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import tasks
@@ -43,10 +43,8 @@ def register(workbench: Workbench) -> None:
 
     @ui.page("/rooms/{key}/documents")
     def documents(client: Client, key: str) -> None:
-        try:
-            desk = workbench.desk(key)
-        except KeyError:
-            not_found("This folder has no such room; it may have been renamed or deleted.")
+        desk = opened(workbench, key)
+        if desk is None:
             return
         _Page(workbench, desk, client).open()
 

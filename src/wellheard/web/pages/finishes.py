@@ -141,23 +141,30 @@ class Surfaces:
 
     def _choices(self) -> None:
         self.listed.clear()
+        self.presses: dict[str, Element] = {}
         found = finishing.choices(self.desk.state.loaded.catalogue, self.word)
         with self.listed:
             for one in found:
-                here = isinstance(self.chosen, Choice) and self.chosen.id == one.id
                 with tag("li"):
-                    press = button("", self._choosing(one), classes="choice")
-                    press.props["aria-pressed"] = str(here).lower()
+                    press = self.presses[one.id] = button("", self._choosing(one), classes="choice")
                     with press:
                         tag("span", one.name)
                         tag("span", one.whose or one.mean, classes="num soft")
             if not found:
                 tag("li", "No finish has these words; write its figures below.", classes="soft")
+        self._mark()
+
+    def _mark(self) -> None:
+        """Mark what is chosen; the list stays where it was scrolled to."""
+        chosen = self.chosen.id if isinstance(self.chosen, Choice) else ""
+        for name, press in self.presses.items():
+            press.props["aria-pressed"] = str(name == chosen).lower()
+            press.update()
 
     def _choosing(self, one: Choice) -> Callable[[], Awaitable[None]]:
         async def act() -> None:
             self.chosen = one
-            self._choices()
+            self._mark()
             self._octaves(self._present())
             self._drawn()
             await self._effect()
@@ -198,7 +205,7 @@ class Surfaces:
         if wrong:
             return
         self.chosen = values
-        self._choices()
+        self._mark()
         self._drawn()
         await self._effect()
 

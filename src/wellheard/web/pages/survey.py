@@ -18,7 +18,7 @@ from wellheard.web.elements import tag
 from wellheard.web.jobs import Job
 from wellheard.web.loops import in_loop
 from wellheard.web.pages.finishes import Surfaces
-from wellheard.web.shell import not_found, shell, unit_of
+from wellheard.web.shell import opened, shell, unit_of
 from wellheard.web.typed import Form, button, hide, submitted, typed_line
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import answering, survey
@@ -37,15 +37,10 @@ def register(workbench: Workbench) -> None:
 
     @ui.page("/rooms/{key}/survey")
     def page(request: Request, client: Client, key: str) -> None:
-        try:
-            desk = workbench.desk(key)
-        except KeyError:
-            not_found("This folder has no such room; it may have been renamed or deleted.")
+        desk = opened(workbench, key)
+        if desk is None:
             return
-        except InputError as error:
-            not_found(f"This room cannot be read: {error}")
-            return
-        _Survey(workbench, desk, client, unit_of(request)).open()
+        _Survey(workbench, desk, client, unit_of(request, desk.state.loaded.room.units)).open()
 
 
 class _Survey:

@@ -117,17 +117,20 @@ showSide("findings");
 // What is saved ---------------------------------------------------------------------------------
 
 const status = document.querySelector("[data-status]");
-desk.addEventListener("status", (event) => {
-  status.textContent = event.detail.words;
-  status.dataset.state = event.detail.state;
-});
-desk.addEventListener("plan", () => {
-  for (const name of ["undo", "redo"]) {
+function showStatus() {
+  status.textContent = desk.status.words;
+  status.dataset.state = desk.status.state;
+  for (const [name, what] of [["undo", desk.undoWords], ["redo", desk.redoWords]]) {
     const button = document.querySelector(`[data-do="${name}"]`);
-    const what = desk.plan[name];
     button.disabled = !what;
     button.title = what ? `${name}: ${what}` : `nothing to ${name}`;
   }
+}
+desk.addEventListener("status", showStatus);
+desk.addEventListener("plan", showStatus);
+desk.addEventListener("mode", (event) => {
+  document.querySelector('[data-do="outline"]').setAttribute("aria-pressed", String(event.detail === "outline"));
 });
+showStatus();
 
 desk.start();

@@ -425,8 +425,9 @@ function sameSet(some, others) {
   return some.size === others.size && [...some].every((one) => others.has(one));
 }
 
-/** The unit that the reader chose on this machine; metres where she has not. */
+/** The unit that the reader chose on this machine; that of the page (frame.js) where she has not. */
 function chosenUnit() {
+  if (globalThis.wellheardUnit) return globalThis.wellheardUnit();
   const cookies = globalThis.document?.cookie ?? '';
   return /(?:^|;\s*)wellheard-unit=ft\b/.test(cookies) ? 'ft' : 'm';
 }

@@ -40,14 +40,17 @@ export class FindingList {
 
   #paint() {
     const rows = ordered(this.desk.figures.findings?.rows ?? []);
-    this.list.replaceChildren(...rows.map((row) => this.#entry(row)));
+    const numbers = new Map((this.desk.figures.findings?.rows ?? []).map((row, i) => [row, i + 1]));
+    this.list.replaceChildren(...rows.map((row) => this.#entry(row, numbers.get(row))));
     this.empty.hidden = rows.length > 0;
     this.empty.textContent = 'Nothing found: every rule is kept.';
     this.#choose();
   }
 
-  #entry(row) {
+  #entry(row, number) {
     const { state, at, message, remedy, source, code } = row;
+    // the number that stands on the plan, where the finding has a place
+    const mark = row.shown_at ? html('span', { class: 'nr' }, String(number)) : null;
     const words = html(
       'div',
       {},
@@ -56,7 +59,7 @@ export class FindingList {
       html('p', { class: 'note' }, source ? `${code}: ${source}` : code),
     );
     const acts = html('div', { class: 'acts' }, this.#act(row));
-    return html('li', { 'data-at': at || null, 'data-code': code }, stateMark(state, 16), words, acts);
+    return html('li', { 'data-at': at || null, 'data-code': code }, html('span', {}, stateMark(state, 16), mark), words, acts);
   }
 
   #act(row) {

@@ -6,7 +6,12 @@
   };
   const preferred = () => (matchMedia("(prefers-color-scheme: dark)").matches ? "slate" : "white");
   const theme = () => (["white", "slate"].includes(read("wellheard-theme")) ? read("wellheard-theme") : preferred());
-  const unit = () => (read("wellheard-unit") === "ft" ? "ft" : "m");
+  const unit = () => {
+    const chosen = read("wellheard-unit") ?? document.querySelector("[data-usual]")?.dataset.usual;
+    return chosen === "ft" ? "ft" : "m";
+  };
+
+  globalThis.wellheardUnit = unit;
 
   const show = () => {
     document.documentElement.classList.toggle("slate", theme() === "slate");
