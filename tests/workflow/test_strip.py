@@ -130,6 +130,17 @@ def test_a_second_open_microphone_adds_what_a_closed_channel_lets_through(
     assert alone["between"][3] == "one microphone open"
 
 
+def test_at_the_capsule_the_other_microphones_count_nothing(tmp_path: Path) -> None:
+    line = "  m2: {kind: microphone, product: ceiling-head-3, at: [5.0, 3.2, 2.7]}\n"
+    many = "".join(line.replace("m2", f"m{k}").replace("5.0", f"5.{k}") for k in range(2, 9))
+    alone = made(tmp_path, TEXT.replace(line, "")).path("s1", unit="m")
+    among = made(tmp_path, TEXT.replace(line, many)).path("s1", unit="m")
+    assert among["microphone"] == "devices.m1"
+    assert number(among, LEVEL, MIXER) > number(alone, LEVEL, MIXER) + 0.3
+    for row in (LEVEL, NOISE):
+        assert number(among, row, CAPSULE) == number(alone, row, CAPSULE)
+
+
 @pytest.mark.parametrize("level", [60, 68.5])
 def test_the_far_end_listens_at_the_level_of_the_document(tmp_path: Path, level: float) -> None:
     text = TEXT.replace("listening_level_dba: 65", f"listening_level_dba: {level}")
