@@ -141,7 +141,8 @@ async def test_what_fails_is_said_and_can_be_tried_again(user: User, workbench: 
     assert job.wait(60) == "failed"
     await user.open(PAGE)
     assert "The documents could not be made: x.room.yaml" in texts(user)
-    assert "m or ft" in texts(user)
+    assert "wellheard: 1" in job.error
+    assert job.error in texts(user)
     assert "make the documents" in texts(user)
 
 
