@@ -211,5 +211,6 @@ async def test_names_are_shown_as_text(user: User) -> None:
 
 
 async def test_a_room_that_is_not_there_is_said(user: User) -> None:
-    await user.open("/rooms/nowhere/survey")
-    await user.should_see("There is nothing at this address.")
+    answer = await user.http_client.get("/rooms/nowhere/survey")
+    assert answer.status_code == 404
+    assert "There is nothing at this address." in answer.text
