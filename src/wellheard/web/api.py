@@ -41,7 +41,7 @@ class Commit(_Body):
 
 
 class Step(_Body):
-    """A wish to undo or redo."""
+    """A wish to undo, to redo, or to put the last valid text back."""
 
     key: str = Field(min_length=8, max_length=64, pattern=r"^[A-Za-z0-9-]+$")
 
@@ -156,6 +156,12 @@ def router(workbench: Workbench) -> APIRouter:
         key = Step.model_validate(await _body(request)).key
         return _committed(await workbench.slowly(desk_of(room).redo, key=key))
 
+    @routes.post("/rooms/{room}/restore")
+    @_answering
+    async def restore(room: str, request: Request) -> Response:
+        key = Step.model_validate(await _body(request)).key
+        return _committed(await workbench.slowly(desk_of(room).restore, key=key))
+
     @routes.post("/rooms/{room}/live")
     @_answering
     async def moved(room: str, request: Request) -> Response:
@@ -238,6 +244,7 @@ def _committed(done: Committed) -> Response:
             "saved_at": f"{state.saved_at:%H:%M:%S}",
             "created": list(done.created),
             "merged": done.merged,
+            "notes": list(done.notes),
             "undo": state.undo,
             "redo": state.redo,
         }

@@ -73,11 +73,14 @@ class Committed:
         Item paths of what was added.
     merged : bool
         Whether others had changed something else meanwhile.
+    notes : tuple of str
+        What came of it otherwise than asked, as seats that found no place.
     """
 
     state: State
     created: tuple[str, ...]
     merged: bool
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -99,6 +102,7 @@ class _Change:
     shows: Entry | None = None
     created: tuple[str, ...] = ()
     merged: bool = False
+    notes: tuple[str, ...] = ()
 
 
 class Desk:
@@ -237,7 +241,9 @@ class Desk:
                     raise Conflict(found)
             done = apply(now.room, operations, unit=unit, mounts=mounts(now.catalogue))
             fresh = resolved(codec.edit_document(now.document, done.room))
-            return _Change("edited", fresh, what, created=tuple(done.created), merged=apart)
+            return _Change(
+                "edited", fresh, what, created=tuple(done.created), merged=apart, notes=done.notes
+            )
 
         return self._change(key, change)
 
@@ -359,7 +365,9 @@ class Desk:
             shows=shows,
             key=key,
             what=what or "edit",
-            answer=json.dumps({"created": change.created, "merged": change.merged}),
+            answer=json.dumps(
+                {"created": change.created, "merged": change.merged, "notes": change.notes}
+            ),
         )
         self._record.added(entry, change.loaded)
         return entry
@@ -378,7 +386,9 @@ class Desk:
             )
         given = json.loads(entry.answer)
         state = self._state if after is None else self._state_after(versions[: at + 1])
-        return Committed(state, tuple(given["created"]), bool(given["merged"]))
+        return Committed(
+            state, tuple(given["created"]), bool(given["merged"]), tuple(given.get("notes", ()))
+        )
 
     def _overtaken(self, before: Entry, entry: Entry, after: Entry) -> tuple[Clash, ...]:
         """What an edit from outside says differently that came before a change was saved."""

@@ -92,6 +92,24 @@ def _page(workbench: Workbench, desk: Desk, client: Client) -> None:
             tag("button", "undo", type="button", classes="word", data_do="undo", disabled=True)
             tag("button", "redo", type="button", classes="word", data_do="redo", disabled=True)
             tag("span", "", classes="note", data_status="", role="status", aria_live="polite")
+        with tag("div", classes="notice", data_notice="", role="alert", hidden=True):
+            tag("p", "", data_notice_words="")
+            tag(
+                "button",
+                "put the last valid drawing back",
+                type="button",
+                classes="press",
+                data_do="restore",
+                hidden=True,
+            )
+            tag(
+                "button",
+                "read",
+                type="button",
+                classes="word",
+                data_do="dismiss",
+                title="Take this line away",
+            )
         plan = _sheet(workbench, desk)
         with tag("section", classes="side", aria_label="Seats and findings"):
             Ledger(desk.key)

@@ -35,6 +35,8 @@ for (const place of all("[data-symbol]")) {
 const acts = {
   undo: () => desk.undo(),
   redo: () => desk.redo(),
+  restore: () => desk.restore(),
+  dismiss: () => (notice.hidden = true),
   outline: (button) => {
     const on = button.getAttribute("aria-pressed") !== "true";
     button.setAttribute("aria-pressed", String(on));
@@ -117,8 +119,20 @@ showSide("findings");
 // What is saved ---------------------------------------------------------------------------------
 
 const status = document.querySelector("[data-status]");
+const notice = document.querySelector("[data-notice]");
+const SHORT = { conflict: "not saved: see above the plan", refused: "not saved: see above the plan", waiting: "not saved yet" };
+
+/** What was not saved, or not as asked, is said at length above the plan. */
+function showNotice({ state, words, notes = [], outside = false }) {
+  const long = state in SHORT ? words : notes.join(" ");
+  if (state !== "saving") notice.hidden = !long;
+  notice.querySelector("[data-notice-words]").textContent = long;
+  notice.querySelector('[data-do="restore"]').hidden = !outside;
+}
+
 function showStatus() {
-  status.textContent = desk.status.words;
+  status.textContent = SHORT[desk.status.state] ?? desk.status.words;
+  showNotice(desk.status);
   status.dataset.state = desk.status.state;
   for (const [name, what] of [["undo", desk.undoWords], ["redo", desk.redoWords]]) {
     const button = document.querySelector(`[data-do="${name}"]`);

@@ -187,6 +187,11 @@ export class Desk extends EventTarget {
     return this.#outbox.add({ kind: 'undo', what: 'undo' });
   }
 
+  /** Put the last valid text back where an edit from outside cannot be read. */
+  restore() {
+    return this.#outbox.add({ kind: 'restore', what: 'put the last valid drawing back' });
+  }
+
   /** Bring back what was taken back. */
   redo() {
     return this.#outbox.add({ kind: 'redo', what: 'redo' });

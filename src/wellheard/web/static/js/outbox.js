@@ -106,7 +106,7 @@ export class Outbox {
    * @param {string} key the room
    * @param {object} options
    * @param {(kind: string, body: object) => Promise<{status: number, body: object|null}>} options.post
-   *   kind 'commit', 'undo' or 'redo'
+   *   kind 'commit', 'undo', 'redo' or 'restore'
    * @param {Storage|null} options.storage
    * @param {(status: object) => void} options.told hears every change of state, in words
    * @param {(answer: object) => void} options.saved hears every acknowledgement
@@ -240,7 +240,7 @@ export class Outbox {
     }
     this.#write();
     if (this.#queue.length === 0) {
-      this.#tell('saved', body.saved_at ? `saved ${body.saved_at}` : 'saved', { answer: body });
+      this.#tell('saved', body.saved_at ? `saved ${body.saved_at}` : 'saved', { answer: body, notes: body.notes ?? [] });
     }
     this.#promise(entry)?.resolve(body);
     this.#saved(body);
@@ -276,6 +276,8 @@ export class Outbox {
       } else if (later.kind === 'redo') {
         if (above === -1) dropped.push(later);
         above += 1;
+      } else if (later.kind === 'restore') {
+        continue; // it is about the file, not about edits
       } else if (meet(names, named(later.operations))) {
         named(later.operations).forEach((name) => names.add(name));
         dropped.push(later);
