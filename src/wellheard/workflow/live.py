@@ -26,6 +26,7 @@ from wellheard.workflow.design import Judged, judge
 from wellheard.workflow.dragged import (
     Dragged,
     Move,
+    misplaced,
     placed_quickly,
     refused,
     waits,
@@ -41,12 +42,13 @@ from wellheard.workflow.maps import (
     RoomMap,
     mapped_spaces,
     target_of,
-    with_quantity,
 )
 from wellheard.workflow.strip import strip, unknown
 
 NO_MAP = "No microphone is placed in this room, so there is nothing to map: place one."
 NO_MAP_HERE = "No microphone hears the spaces of this arrangement, so there is nothing to map."
+
+STI = QUANTITIES["sti"].key
 
 SEAT_CLEAR, DEVICE_CLEAR = 0.35, 0.3
 """No label of a map stands so near to the middle of a seat, or of a device. [m]"""
@@ -96,7 +98,9 @@ class Prediction:
 
     @cached_property
     def spaces(self) -> tuple[MappedSpace, ...]:
-        """Maps of every quantity, of every space that is shown."""
+        """Maps of every quantity, of every space that is shown; none where no map can be made."""
+        if misplaced(self.room, unit=self.room.units):
+            return ()
         return mapped_spaces(self.room, [(s.scene, e) for s, e in self.shown], Asked())
 
     @property
@@ -121,17 +125,12 @@ class Prediction:
             if space.maps
         ]
 
-    def room_map(self, quantity: str, *, worst: bool, unit: Unit) -> RoomMap:
-        """One map, with lengths in its words in ``unit``."""
+    def conditions(self, spaces: Sequence[MappedSpace], *, worst: bool, unit: Unit) -> str:
+        """Whose map it is: which value, and who talks how; lengths in ``unit``."""
         told = self.room.model_copy(update={"units": unit})
         evidence = replace(self.judged.evidence, room=told)
-        found = RoomMap(Asked(), evidence, self.spaces, self.arrangement, document="")
-        return with_quantity(found, quantity, worst=worst)
-
-    def conditions(self, *, worst: bool, unit: Unit) -> str:
-        """Whose map it is: which value, and who talks how."""
-        said = conditions(self.room_map("sti", worst=worst, unit=unit))
-        return f"{LOW_END if worst else MIDDLE}. {said}"
+        found = RoomMap(Asked(), evidence, tuple(spaces), self.arrangement, document="")
+        return f"{LOW_END if worst else MIDDLE}. {conditions(found)}"
 
 
 class Live:
@@ -215,7 +214,7 @@ class Live:
                 there = placed_quickly(room, moves)
             except InputError as error:
                 return _nothing(str(error))
-            said = refused(there, moves, unit=unit)
+            said = refused(there, moves, unit=unit) or misplaced(there, unit=unit)
             if said:
                 return _nothing(said)
             return self._quick(there, unit=unit, quantity=quantity, worst=worst)
@@ -301,17 +300,25 @@ class Live:
         drawn = None
         if now.mapped and not now.map_stays:
             target = target_of(self._now.judged.evidence, mapped)
-            pieces = [
-                piece_of(ground.cover(mapped.key), scene.room, mapped, worst=worst, target=target)
+            evidence = self._now.judged.evidence
+            # The words read the facings off the map of the STI.
+            spaces = [
+                MappedSpace(
+                    "", scene, evidence, {k: ground.cover(k) for k in {STI, mapped.key}}, {}
+                )
                 for scene, ground in now.mapped
             ]
+            pieces = [
+                piece_of(one.maps[mapped.key], one.scene.room, mapped, worst=worst, target=target)
+                for one in spaces
+            ]
             # The same lines and tints all the way: a colour keeps its meaning under the hand.
-            before = self._now.pieces(quantity, worst=worst)
-            levels = self._now.drawn(quantity, worst=worst).levels if before else None
+            known = any(space.maps for space in self._now.spaces)
+            levels = self._now.drawn(quantity, worst=worst).levels if known else None
             drawn = figures.map_json(
                 live_map(pieces, levels=levels, labelled=False, cells=QUICK),
                 quantity,
-                conditions=self._now.conditions(worst=worst, unit=unit),
+                conditions=self._now.conditions(spaces, worst=worst, unit=unit),
                 grid=grid_of(pieces, quantity),
             )
         return {
@@ -364,6 +371,9 @@ def _map(
 ) -> tuple[dict[str, Any] | None, str]:
     if not found.judged.evidence.microphones:
         return None, NO_MAP
+    wrong = misplaced(found.room, unit=unit)
+    if wrong:
+        return None, f"No map: {wrong}."
     if not any(space.maps for space in found.spaces):
         return None, NO_MAP_HERE
     pieces = found.pieces(quantity, worst=worst)
@@ -371,7 +381,7 @@ def _map(
         figures.map_json(
             found.drawn(quantity, worst=worst),
             quantity,
-            conditions=found.conditions(worst=worst, unit=unit),
+            conditions=found.conditions(found.spaces, worst=worst, unit=unit),
             grid=grid_of(pieces, quantity),
         ),
         "",
