@@ -70,9 +70,13 @@ def standing(copy_of: CopyOf) -> Iterator[Server]:
         yield one
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """Start a browser without a past, and without a way to any other machine."""
+    """Start a browser without a past, and without a way to any other machine.
+
+    One for each module: as long as it runs, no test of pages without a browser could have an event
+    loop of its own in this process.
+    """
     path = install.found()
     if path is None:
         if install.on_ci():
