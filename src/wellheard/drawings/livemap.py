@@ -25,7 +25,7 @@ BEYOND = 0.3
 PLACES = 3
 """Decimals of a path: a millimetre."""
 
-FINE, QUICK = 110, 64
+FINE, QUICK = 110, 52
 """Cells of the refined grid along the longer side: at rest, and while something moves."""
 
 _THIN = 0.0003  # a vertex this near to its neighbours' line is left out, over the longer side
@@ -241,7 +241,7 @@ class _Piece:
         shape: Any = Polygon()
         for ring in rings:
             shape = shape.symmetric_difference(make_valid(Polygon(ring)))
-        met = shape.intersection(self._room).simplify(self._thin)
+        met = shape.intersection(self._room).simplify(self._thin, preserve_topology=False)
         polygons = [p for p in getattr(met, "geoms", [met]) if p.geom_type == "Polygon"]
         return path(
             (
@@ -297,7 +297,9 @@ def _thinned(line: Array, tolerance: float) -> Array:
     """Return the line without the vertices that it hardly needs."""
     from shapely import get_coordinates, linestrings, simplify
 
-    return np.asarray(get_coordinates(simplify(linestrings(line), tolerance)))
+    return np.asarray(
+        get_coordinates(simplify(linestrings(line), tolerance, preserve_topology=False))
+    )
 
 
 def _bounds(outlines: Iterable[Outline]) -> tuple[float, float, float, float]:

@@ -298,10 +298,9 @@ class Dragged:
             if self._spaces[i].part.arrangement == arrangement
         )
         known = {one.talker.id for one in rows}
-        people = talkers(room) if not self.room.arrangements else self._people
         return Now(
             heard=tuple(sorted(rows, key=lambda one: one.badness)),
-            unheard=tuple(t for t in people if t.id not in known),
+            unheard=tuple(t for t in self._people if t.id not in known),
             mapped=tuple(mapped),
             map_stays=stays,
         )
