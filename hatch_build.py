@@ -1,7 +1,7 @@
-"""Build the compiled kernels of the acoustic engine, where there is a C compiler.
+"""Build the compiled kernels of the acoustic engine, and pack the example rooms into a wheel.
 
 The kernels are one plain shared library that ``wellheard.acoustics.compiled`` loads; no file of
-Python's own is needed to build it. Without a compiler, or when it fails, the installation goes on
+Python's own is needed to build it. Without a C compiler, or when it fails, the installation goes on
 and the numpy twin of each kernel is used.
 
 ``python hatch_build.py`` builds the library again in place, for work on the kernels.
@@ -140,7 +140,11 @@ except ImportError:  # run as a program where the build back-end is not installe
 
 
 class KernelBuildHook(BuildHookInterface):  # type: ignore[type-arg]
-    """In place for an editable installation, into the archive for a wheel."""
+    """In place for an editable installation, into the archive for a wheel.
+
+    A wheel gets the example rooms as well. An editable installation reads them where they are,
+    which the build back-end's own table of files to include cannot tell apart.
+    """
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
         """Build the library and tell the wheel builder of it."""
@@ -152,6 +156,9 @@ class KernelBuildHook(BuildHookInterface):  # type: ignore[type-arg]
                 (PACKAGE / LIBRARY).unlink(missing_ok=True)
                 _warn(reason)
             return
+        for room in (ROOT / "examples").glob("*/*.room.yaml"):
+            packed = f"wellheard/data/{room.relative_to(ROOT).as_posix()}"
+            build_data["force_include"][str(room)] = packed
         self._folder = tempfile.mkdtemp()
         made = Path(self._folder, LIBRARY)
         try:

@@ -8,7 +8,7 @@ from pathlib import Path
 from wellheard.errors import InputError
 from wellheard.store.listing import ENDING
 
-_PACKED = "examples"
+_PACKED = "data/examples"
 _CHECKOUT = Path(__file__).parents[3] / "examples"
 
 
@@ -20,7 +20,7 @@ def folder() -> Path:
     InputError
         This installation has none.
     """
-    packed = Path(str(resources.files("wellheard.data"))) / _PACKED
+    packed = Path(str(resources.files("wellheard"))) / _PACKED
     for place in (packed, _CHECKOUT):
         if place.is_dir():
             return place
