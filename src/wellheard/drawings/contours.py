@@ -26,6 +26,9 @@ _CASES: dict[int, tuple[tuple[int, int], ...]] = {
     13: ((_SOUTH, _EAST),),
     14: ((_WEST, _SOUTH),),
 }
+_ENTER, _LEAVE = (
+    np.array([_CASES[k][0][end] if k in _CASES else -1 for k in range(16)]) for end in (0, 1)
+)
 _APART = {5: ((_SOUTH, _WEST), (_NORTH, _EAST)), 10: ((_EAST, _SOUTH), (_WEST, _NORTH))}
 _JOINED = {5: ((_SOUTH, _EAST), (_NORTH, _WEST)), 10: ((_WEST, _SOUTH), (_EAST, _NORTH))}
 
@@ -89,17 +92,21 @@ def _segments(values: Array, level: float) -> dict[int, int]:
     ).astype(int)
     complete = known[:-1, :-1] & known[:-1, 1:] & known[1:, 1:] & known[1:, :-1]
     count = rows * columns
-    following: dict[int, int] = {}
-    for j, i in np.argwhere((code > 0) & (code < 15) & complete).tolist():
-        case = int(code[j, i])
-        pairs = (
-            _CASES[case] if case in _CASES else _saddle(values[j : j + 2, i : i + 2], level, case)
-        )
-        south = j * columns + i
-        # edges along x are numbered first, then edges along y
-        edges = (south, count + south + 1, south + columns, count + south)
-        for enter, leave in pairs:
-            following[edges[enter]] = edges[leave]
+    met = (code > 0) & (code < 15) & complete
+    j, i = np.nonzero(met)
+    case = code[met]
+    south = j * columns + i
+    # edges along x are numbered first, then edges along y
+    edges = np.column_stack((south, count + south + 1, south + columns, count + south))
+    plain = _ENTER[case] >= 0
+    cells = np.flatnonzero(plain)
+    enter = edges[cells, _ENTER[case[plain]]].tolist()
+    leave = edges[cells, _LEAVE[case[plain]]].tolist()
+    following = dict(zip(enter, leave, strict=True))
+    for cell in np.flatnonzero(~plain).tolist():
+        corners = values[j[cell] : j[cell] + 2, i[cell] : i[cell] + 2]
+        for first, last in _saddle(corners, level, int(case[cell])):
+            following[int(edges[cell, first])] = int(edges[cell, last])
     return following
 
 

@@ -36,7 +36,7 @@ from wellheard.predict.ledger import (
     promise,
     worst_rows,
 )
-from wellheard.predict.outbound import Transfer
+from wellheard.predict.outbound import FarEnd, Transfer
 from wellheard.predict.planes import Plane, free, level_plane
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import azimuth_vectors, talkers
@@ -243,11 +243,12 @@ class Ground:
         """One microphone; with a ``rival`` its σ only where it may be preferred to that."""
         count = len(self.microphones)
         paths = self._heard(placed)
-        middle = outbound.middle(paths, outbound.far_end(self.scene, paths, microphones=count))
+        heard = outbound.far_end(self.scene, paths, microphones=count)
+        middle = outbound.middle(paths, heard)
         values = {name: getattr(middle, _VALUES[name])[:, 0] for name in QUANTITIES}
         wanted = np.ones(len(paths.distance), dtype=bool)
         if rival is not None:
-            most = _most_margin(self.scene, values)
+            most = _most_margin(self.scene, paths, heard, values)
             beyond = np.where(paths.distance[:, 0] > placed.product.usual_distance + 1e-9, 1.0, 0.0)
             wanted[self._seats :] = (most - BEYOND_REACH * beyond + _SLACK >= rival)[self._seats :]
         rows = np.flatnonzero(wanted)
@@ -276,26 +277,23 @@ _SLACK = 1e-5
 """Of a bound on a margin, for rounding; margins are decided to 10⁻⁶."""
 
 
-def _most_margin(scene: Scene, values: dict[str, Array]) -> Array:
+def _most_margin(scene: Scene, paths: Transfer, heard: FarEnd, values: dict[str, Array]) -> Array:
     """What the least margin of a microphone cannot exceed, shape (rows,).
 
-    A margin is (value − target)/σ less what the wanted chance asks for. No σ is below what is
-    the same everywhere: the model's own error, the talker's turn, effort and noise.
+    A margin is (value − target)/σ less what the wanted chance asks for. The σ of both ratios are
+    soon worked out; that of the STI is not below the model's own error.
     """
     targets = scene.room.targets
     wanted = 0.0 if targets.chance is None else tolerances.deviations_for(targets.chance)
-    least = {
-        "sti_outbound": math.hypot(tolerances.MODEL_STI_SIGMA, tolerances.RANDOM_STI_SIGMA),
-        "direct_to_reverberant_db": math.hypot(
-            tolerances.MODEL_CLARITY_SIGMA_DB, tolerances.TALKER_TURN_SIGMA_DB
-        ),
-        "speech_to_noise_db": math.hypot(tolerances.EFFORT_SIGMA_DB, scene.noise_sigma_db()),
-    }
-    bounds = [
-        np.maximum(values[name] - getattr(targets, name), 0.0) / sigma - wanted
-        for name, sigma in least.items()
-        if getattr(targets, name) is not None
-    ]
+    ratio, noise = spread.ratio_sigmas_db(scene, paths, heard)
+    bounds = []
+    if targets.sti_outbound is not None:
+        over = np.maximum(values["sti_outbound"] - targets.sti_outbound, 0.0)
+        bounds.append(over / spread.MODEL_STI - wanted)
+    for name, sigma in (("direct_to_reverberant_db", ratio), ("speech_to_noise_db", noise)):
+        target = getattr(targets, name)
+        if target is not None:
+            bounds.append((values[name] - target) / sigma[:, 0] - wanted)
     if not bounds:  # nothing is promised: the ratio itself decides
         return values["direct_to_reverberant_db"]
     return np.asarray(np.min(np.stack(bounds), axis=0))

@@ -141,22 +141,66 @@ def _together(sigmas: list[Array]) -> Array:
     return np.asarray(np.sqrt(np.sum(np.square(np.stack(sigmas)), axis=0)))
 
 
+MODEL_STI = float(np.hypot(tolerances.MODEL_STI_SIGMA, tolerances.RANDOM_STI_SIGMA))
+"""The model's own part of the spread of STI: no σ of STI is below it."""
+
+
+def model_clarity_db(scene: Scene) -> float:
+    """The model's own part of the spread of clarity and of the direct-to-reverberant ratio [dB]."""
+    by_chance = tolerances.random_clarity_sigma_db(scene.time)
+    return float(np.hypot(tolerances.MODEL_CLARITY_SIGMA_DB, by_chance))
+
+
+def direct_share(heard: FarEnd) -> Array:
+    """Share of the direct sound in all that is heard, mean of 500 Hz–4 kHz, shape (R, M)."""
+    return speech_band_mean(heard.ratio / (1 + heard.ratio))
+
+
+def louder_db(paths: Transfer, louder: Array) -> Array:
+    """How much louder reflections are for a decay with e^``louder`` times the energy [dB]."""
+    return speech_band_mean(10 * np.log10(_more(paths, louder)))
+
+
+def _more(paths: Transfer, louder: Array) -> Array:
+    return np.asarray(np.exp(paths.time_slope * louder))
+
+
+def turned_db(scene: Scene, paths: Transfer) -> Array:
+    """How much weaker the direct sound is of a talker who turns or sits elsewhere [dB]."""
+    elsewhere_db = 20 * np.log10(1 + scene.position_sigma() / paths.distance)
+    return np.asarray(np.hypot(tolerances.TALKER_TURN_SIGMA_DB, elsewhere_db))
+
+
+def ratio_sigmas_db(scene: Scene, paths: Transfer, heard: FarEnd) -> tuple[Array, Array]:
+    """σ of the direct-to-reverberant and of the speech-to-noise ratio, shape (R, M) each.
+
+    The same as of :func:`quantities`, without what the STI takes to work out.
+    """
+    decay_db = louder_db(paths, np.asarray(scene.reverberation.level_log_sigma))
+    turn_db, share = turned_db(scene, paths), direct_share(heard)
+    noise_db = np.full_like(share, np.hypot(tolerances.EFFORT_SIGMA_DB, scene.noise_sigma_db()))
+    model_db = np.full_like(share, model_clarity_db(scene))
+    return (
+        _together([decay_db, turn_db, model_db]),
+        _together([decay_db * (1 - share), turn_db * share, noise_db]),
+    )
+
+
 class _Moves:
     """How the quantities of some paths move with one cause at a time."""
 
     def __init__(self, scene: Scene, paths: Transfer, heard: FarEnd) -> None:
         self._scene, self._paths, self._heard = scene, paths, heard
-        self._share = speech_band_mean(heard.ratio / (1 + heard.ratio))
+        self._share = direct_share(heard)
         self._sti_now = self._sti(heard.ratio, scene.time, heard.noise_db)
         self._c50_now = _c50(heard.ratio, scene.time)
         self._none = np.zeros(heard.gain_db.shape)
 
     def by_decay(self, longer: Array, louder: Array) -> Part:
         """A decay longer by e^``longer`` with e^``louder`` times the energy."""
-        more = np.exp(self._paths.time_slope * louder)
         time = self._scene.time * np.exp(longer)
-        db = speech_band_mean(10 * np.log10(more))
-        part = self._with_ratio(self._heard.ratio / more, time)
+        db = louder_db(self._paths, louder)
+        part = self._with_ratio(self._heard.ratio / _more(self._paths, louder), time)
         return replace(
             part,
             direct_to_reverberant_db=db,
@@ -166,10 +210,7 @@ class _Moves:
 
     def by_talker(self) -> Part:
         """The direct sound weaker because the talker turns or sits elsewhere."""
-        turn_db = np.hypot(
-            tolerances.TALKER_TURN_SIGMA_DB,
-            20 * np.log10(1 + self._scene.position_sigma() / self._paths.distance),
-        )
+        turn_db = turned_db(self._scene, self._paths)
         turned = self._heard.ratio * levels.energy(-turn_db)[..., None]
         part = self._with_ratio(turned, self._scene.time)
         return replace(
@@ -196,9 +237,7 @@ class _Moves:
 
     def by_model(self) -> Part:
         """The model's own error: systematic, and by chance interference from place to place."""
-        by_chance = tolerances.random_clarity_sigma_db(self._scene.time)
-        clarity = float(np.hypot(tolerances.MODEL_CLARITY_SIGMA_DB, by_chance))
-        sti = float(np.hypot(tolerances.MODEL_STI_SIGMA, tolerances.RANDOM_STI_SIGMA))
+        clarity, sti = model_clarity_db(self._scene), MODEL_STI
         return Part(
             sti=self._none + sti,
             direct_to_reverberant_db=self._none + clarity,
