@@ -41,6 +41,11 @@ def until_there(flag: str, started: str, *, say: Say) -> str:
     return "there"
 
 
+def patient(text: str, path: str, *, say: Say) -> None:
+    """Longer than anybody waits; to be ended."""
+    time.sleep(600)
+
+
 def killed(*, say: Say) -> None:
     say("about to die")
     os.kill(os.getpid(), signal.SIGKILL)

@@ -6,6 +6,7 @@ from nicegui.testing import User
 
 from tests.web.hands import HOSTILE, press, tagged, texts, until
 from wellheard.web.jobs import Job
+from wellheard.web.pages.compare import label
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import tasks
 from wellheard.workflow.asking import Asked
@@ -28,7 +29,7 @@ def move_a_seat(workbench: Workbench, *, title: str = "") -> int:
 
 async def compared(user: User, workbench: Workbench, name: str) -> Job:
     await user.open(f"{PAGE}?with={name}")
-    job = workbench.jobs.last(tasks.COMPARE, f"{KEY} {name}")
+    job = workbench.jobs.last(tasks.COMPARE, label(KEY, name))
     assert job is not None
     await until(lambda: any("sides" in e.classes for e in tagged(user, "div")))
     return job
@@ -108,7 +109,7 @@ async def test_leaving_the_page_ends_its_work(user: User, workbench: Workbench) 
     workbench.jobs.most = 0
     version = move_a_seat(workbench)
     await user.open(f"{PAGE}?with=version-{version}")
-    job = workbench.jobs.last(tasks.COMPARE, f"{KEY} version-{version}")
+    job = workbench.jobs.last(tasks.COMPARE, label(KEY, f"version-{version}"))
     assert job is not None
     assert job.running
     assert user.client is not None

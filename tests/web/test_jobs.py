@@ -183,11 +183,33 @@ def test_the_newest_job_of_a_room_is_found_and_old_ones_are_forgotten(jobs: Jobs
     newest = jobs.start(f"{WORK}:counted", to=2, label="tide")
     assert jobs.last(f"{WORK}:counted", "tide") is newest
     assert jobs.last(f"{WORK}:counted", "other") is None
+    other = jobs.start(f"{WORK}:process_number")
+    other.wait(LONG)
     for _ in range(MOST_KEPT + 1):
         cancelled = jobs.start(f"{WORK}:counted", to=1)
         cancelled.cancel()
         cancelled.wait(LONG)
     assert jobs.get(first.id) is None
+    assert jobs.get(other.id) is other, "of another function, however often this one was asked"
+
+
+def test_a_job_ends_with_the_last_who_waits_for_it(jobs: Jobs, tmp_path: Path) -> None:
+    job, _, started = waiting_job(jobs, tmp_path, "watched")
+    number_in(started)
+    first = job.watch()
+    second = job.watch()  # the page, loaded again
+    first()
+    assert job.state == "running"
+    second()
+    assert job.wait(LONG) == "cancelled"
+
+
+def test_an_answer_stays_when_nobody_looks_at_it_any_more(jobs: Jobs) -> None:
+    job = jobs.start(f"{WORK}:counted", to=1)
+    leave = job.watch()
+    job.wait(LONG)
+    leave()
+    assert (job.state, job.result) == ("done", 1)
 
 
 def test_arguments_that_cannot_travel_are_refused_at_the_start(jobs: Jobs) -> None:

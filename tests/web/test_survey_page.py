@@ -14,6 +14,8 @@ from nicegui.testing.user_simulation import user_simulation
 
 from tests.web.hands import HOSTILE, LONG, fire, press, tagged, texts, until
 from wellheard.web import register
+from wellheard.web.jobs import Job
+from wellheard.web.pages import survey
 from wellheard.web.workbench import Workbench
 from wellheard.workflow.load import Loaded, load
 
@@ -208,6 +210,28 @@ async def test_names_are_shown_as_text(user: User) -> None:
     assert user.client is not None
     markup = [e.content for e in user.client.elements.values() if isinstance(e, ui.html)]
     assert not [text for text in markup if "onerror" in text or "{{" in text]
+
+
+async def test_the_ranking_of_what_has_changed_is_ended(
+    user: User, workbench: Workbench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(survey, "SETTLED", 0.0)
+    monkeypatch.setattr(survey, "RANKING", "tests.web.slow_work:patient")
+    await user.open(ADDRESS)
+    desk = workbench.desk(workbench.shelf.rooms()[0].key)
+    first = desk.state.version
+
+    def ranking(version: int) -> Job | None:
+        return workbench.jobs.last(survey.RANKING, f"{desk.key}@{version}")
+
+    await until(lambda: ranking(first) is not None)
+    old = ranking(first)
+    second = desk.commit(
+        [{"path": "space.height", "set": 2.6}], base=first, key="lower", what="lower", unit="m"
+    ).state.version
+    await until(lambda: ranking(second) is not None)
+    assert old is not None
+    assert old.state == "cancelled"
 
 
 async def test_a_room_that_is_not_there_is_said(user: User) -> None:

@@ -18,7 +18,7 @@ import sys
 import threading
 import time
 import traceback
-from collections import OrderedDict, deque
+from collections import Counter, OrderedDict, deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
@@ -30,12 +30,14 @@ from wellheard.errors import WellheardError
 State: TypeAlias = Literal["waiting", "running", "done", "failed", "cancelled"]
 
 MOST_AT_ONCE = 2
-MOST_KEPT = 24
-"""Finished jobs whose answers are kept at hand."""
+MOST_KEPT = 12
+"""Finished jobs of each function whose answers are kept at hand."""
 MOST_LINES = 200
 LONGEST_LINE = 400
 LARGEST_ANSWER = 64 * 2**20
 """Of an answer, pickled. [bytes]"""
+LOOK_EVERY = 0.25
+"""How often a page brings its line of progress up to date. [s]"""
 PATIENCE = 1.0
 """How long a process may take to end after it was asked to. [s]"""
 
@@ -124,12 +126,6 @@ class Job:
         return (self._ended or time.monotonic()) - self._began
 
     @property
-    def watched(self) -> bool:
-        """Whether anybody listens."""
-        with self._lock:
-            return bool(self._listeners)
-
-    @property
     def words(self) -> str:
         """How things are, in a few words."""
         with self._lock:
@@ -141,6 +137,11 @@ class Job:
                 return self._error
             return self._lines[-1].text if self._lines else "starting"
 
+    @property
+    def progress(self) -> str:
+        """The same, and how long it has run, while it does."""
+        return f"{self.words} · {self.seconds:.0f} s" if self._state == "running" else self.words
+
     def listen(self, told: Callable[[Job], None]) -> Callable[[], None]:
         """Have ``told`` called, from a thread, at each line and change; returns how to stop it."""
         with self._lock:
@@ -151,6 +152,22 @@ class Job:
                 self._listeners.remove(told)
 
         return stop
+
+    def watch(self, told: Callable[[Job], None] = lambda _: None) -> Callable[[], None]:
+        """As `listen`, for who waits for the answer: when the last one stops, the job is ended.
+
+        A page that is loaded again watches before the page it was is gone.
+        """
+        stop = self.listen(told)
+
+        def leave() -> None:
+            stop()
+            with self._lock:
+                alone = not self._listeners
+            if alone and self.running:
+                self.cancel()
+
+        return leave
 
     def cancel(self) -> None:
         """End it now; nothing of it stays. What has ended stays as it is."""
@@ -275,9 +292,13 @@ class Jobs:
             job.wait(2 * PATIENCE)
 
     def _forget(self) -> None:
-        ended = [job for job in self._jobs.values() if not job.running]
-        for job in ended[: max(0, len(ended) - MOST_KEPT)]:
-            del self._jobs[job.id]
+        """Drop the oldest; of each function apart, as some are asked for at every change."""
+        kept: Counter[str] = Counter()
+        for job in reversed(tuple(self._jobs.values())):
+            if not job.running:
+                kept[job.function] += 1
+                if kept[job.function] > MOST_KEPT:
+                    del self._jobs[job.id]
 
     def forget(self, job: Job) -> None:
         """Cancel it, and keep nothing of what it answered."""

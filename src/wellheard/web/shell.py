@@ -28,6 +28,9 @@ STAGES: tuple[tuple[Stage, str, str], ...] = (
 )
 """Parts of the work on one room: word and end of its address."""
 
+PATIENCE = 20.0
+"""How long a page of a room may take to be made: its document may have to be read first. [s]"""
+
 _HEAD = """
 <link rel="stylesheet" href="/static/tokens.css?{v}">
 <link rel="stylesheet" href="/static/sheet.css?{v}">
@@ -134,7 +137,7 @@ def shell(
         yield Page(middle, tools, body)
 
 
-def opened(workbench: Workbench, key: str) -> Desk | None:
+async def opened(workbench: Workbench, key: str) -> Desk | None:
     """The open document of a room; None, and a page that says why, where it cannot be read.
 
     Raises
@@ -143,7 +146,7 @@ def opened(workbench: Workbench, key: str) -> Desk | None:
         404: the folder has no such room.
     """
     try:
-        return workbench.desk(key)
+        return await workbench.surely(workbench.desk, key)
     except KeyError:
         gone = "This folder has no such room; it may have been renamed or deleted."
         raise HTTPException(404, gone) from None

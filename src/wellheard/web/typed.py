@@ -40,25 +40,31 @@ def as_form(sent: Any) -> Form:
 def changed(element: Element, told: Callable[[str], Answer], *, event: str = "change") -> None:
     """Tell the value of a field or list when it is changed."""
 
-    def hear(heard: GenericEventArguments) -> Answer:
-        return told(heard.args[:_LONGEST] if isinstance(heard.args, str) else "")
+    element.on(event, _hearing(told), js_handler="(e) => emit(e.target.value)")
 
-    element.on(event, hear, js_handler="(e) => emit(e.target.value)")
+
+def ticked(box: Element, told: Callable[[bool], None]) -> None:
+    """Tell whether a box is ticked whenever that is changed."""
+
+    def hear(heard: GenericEventArguments) -> None:
+        told(heard.args is True)
+
+    box.on("change", hear, js_handler="(e) => emit(e.target.checked)")
 
 
 def searched(element: Element, told: Callable[[str], Answer]) -> None:
     """Tell what is in a field of search whenever the hand rests."""
-
-    def hear(heard: GenericEventArguments) -> Answer:
-        return told(heard.args[:_LONGEST] if isinstance(heard.args, str) else "")
-
     element.on(
         "input",
-        hear,
+        _hearing(told),
         throttle=0.15,
         leading_events=False,
         js_handler="(e) => emit(e.target.value)",
     )
+
+
+def _hearing(told: Callable[[str], Answer]) -> Callable[[GenericEventArguments], Answer]:
+    return lambda heard: told(heard.args[:_LONGEST] if isinstance(heard.args, str) else "")
 
 
 def button(

@@ -41,8 +41,9 @@ class Workbench:
     def __init__(self, folder: Path, *, watch: bool = True) -> None:
         self.shelf = Shelf(folder, watch=watch)
         self.jobs = Jobs()
-        # A drag is answered by its own threads, so that no long prediction is in its way.
+        # No long prediction is in the way of a drag, nor of what is to be saved.
         self._quick = ThreadPoolExecutor(2, thread_name_prefix="quick")
+        self._sure = ThreadPoolExecutor(2, thread_name_prefix="sure")
         self._slow = ThreadPoolExecutor(2, thread_name_prefix="slow")
         self._lives: OrderedDict[tuple[Path, int], Live] = OrderedDict()
         self._lock = threading.Lock()
@@ -74,6 +75,10 @@ class Workbench:
         """Result of work that a moving hand waits for."""
         return await self._on(self._quick, work, *args, **kwargs)
 
+    async def surely(self, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+        """Result of work on what is kept: documents that are opened, read and saved."""
+        return await self._on(self._sure, work, *args, **kwargs)
+
     async def slowly(self, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
         """Result of work that may take a second and more."""
         return await self._on(self._slow, work, *args, **kwargs)
@@ -88,5 +93,5 @@ class Workbench:
         """Stop watching and computing; what was acknowledged is on the disk already."""
         self.jobs.close()
         self.shelf.close()
-        for pool in (self._quick, self._slow):
+        for pool in (self._quick, self._sure, self._slow):
             pool.shutdown(wait=False, cancel_futures=True)

@@ -8,22 +8,19 @@ from collections.abc import Callable, Sequence
 from nicegui import ui
 from nicegui.element import Element
 from nicegui.elements.mixins.text_element import TextElement
-from nicegui.events import GenericEventArguments
 
 from wellheard.errors import WellheardError
 from wellheard.web.elements import tag
-from wellheard.web.jobs import Job
+from wellheard.web.jobs import LOOK_EVERY, Job
 from wellheard.web.pages import offered
 from wellheard.web.shell import unit_of
-from wellheard.web.typed import Form, hide, searched, submitted
+from wellheard.web.typed import Form, hide, searched, submitted, ticked
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import asking, offers, tasks
 from wellheard.workflow.asking import KINDS, FieldErrors
 from wellheard.workflow.desk import Conflict, Desk, State
 from wellheard.workflow.offers import Offer
 
-LOOK_EVERY = 0.25
-"""How often the line of progress is brought up to date. [s]"""
 PRODUCT, FIRST, MOUNTING, PROMISE = "use:", "first:", "mount:", "promise:"
 """Beginnings of the names of fields."""
 
@@ -58,7 +55,7 @@ class AskPanel:
             self.body = tag("div", classes="ask-body")
             self.timer = ui.timer(LOOK_EVERY, self._look, active=False)
         self._watch(workbench.jobs.last(tasks.DESIGN, desk.key))
-        client.on_delete(self._left)
+        client.on_delete(lambda: self._stop())
 
     # Open and shut -------------------------------------------------------------------------------
 
@@ -76,17 +73,11 @@ class AskPanel:
         self.timer.deactivate()
 
     def _watch(self, job: Job | None) -> None:
-        self._stop()
-        self.job = job
-        self._stop = job.listen(lambda _: None) if job is not None else lambda: None
+        leave, self.job = self._stop, job
+        self._stop = job.watch() if job is not None else lambda: None
+        leave()
         self._taken = set()
         self._with_choices = True
-
-    def _left(self) -> None:
-        """Nobody sees this page any more: work that nobody waits for is ended."""
-        self._stop()
-        if self.job is not None and self.job.running and not self.job.watched:
-            self.job.cancel()
 
     def _show(self) -> None:
         job = self.job
@@ -243,7 +234,7 @@ class AskPanel:
 
     def _show_progress(self, job: Job) -> None:
         with self._fresh(), tag("div", classes="ask-busy"):
-            self._line = tag("p", _progress(job), classes="busy-line", role="status")
+            self._line = tag("p", job.progress, classes="busy-line", role="status")
             cancel = tag("button", "cancel", type="button", classes="word")
             cancel.on("click", self._cancel)
         self.timer.activate()
@@ -256,7 +247,7 @@ class AskPanel:
 
     def _look(self) -> None:
         if self.job is not None and self.job.running and self._line is not None:
-            self._line.set_text(_progress(self.job))
+            self._line.set_text(self.job.progress)
         else:
             self._show()
 
@@ -281,7 +272,7 @@ class AskPanel:
                         for text in offer.changes:
                             tag("li", text)
                     tick = _tick("choices", "write this into the document as well", checked=True)
-                    _ticked(tick, self._choose)
+                    ticked(tick, self._choose)
             offered.devices(offer, self._take_row)
             self._acts(offer)
             offered.seats(offer.seats, "as it is", "as offered")
@@ -324,7 +315,7 @@ class AskPanel:
             text = await self.workbench.slowly(
                 offers.accept, offer, devices, with_choices=self._with_choices
             )
-            await self.workbench.slowly(
+            await self.workbench.surely(
                 self.desk.commit_text,
                 text,
                 base=offer.version,
@@ -352,10 +343,6 @@ class AskPanel:
         hide(self._refused, False)
 
 
-def _progress(job: Job) -> str:
-    return f"{job.words} · {job.seconds:.0f} s" if job.state == "running" else job.words
-
-
 def _after(beginning: str, filled: Form) -> list[str]:
     """What is ticked among fields whose names begin alike."""
     return [n.removeprefix(beginning) for n, v in filled.items() if v and n.startswith(beginning)]
@@ -367,13 +354,6 @@ def _tick(name: str, word: str, checked: bool) -> Element:
         box = tag("input", type="checkbox", name_=name, value="on", checked=checked)
         tag("span", word)
     return box
-
-
-def _ticked(box: Element, told: Callable[[bool], None]) -> None:
-    def hear(event: GenericEventArguments) -> None:
-        told(event.args is True)
-
-    box.on("change", hear, js_handler="(e) => emit(e.target.checked)")
 
 
 def _product_row(one: asking.Product) -> Element:

@@ -10,11 +10,12 @@ from fastapi import Request
 from fastapi.responses import Response
 from nicegui import Client, app, ui
 
+from wellheard.errors import InputError
 from wellheard.units import Unit
 from wellheard.web.elements import tag
-from wellheard.web.jobs import Job
+from wellheard.web.jobs import LOOK_EVERY, Job
 from wellheard.web.pages import offered
-from wellheard.web.shell import opened, room_address, shell, unit_of
+from wellheard.web.shell import PATIENCE, opened, room_address, shell, unit_of
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import tasks
 from wellheard.workflow.desk import Desk
@@ -23,7 +24,6 @@ from wellheard.workflow.sidebyside import Both, Side, SideBySide
 
 OFFER, VERSION, ROOM = "offer", "version-", "room-"
 MOST_VERSIONS = 60
-LOOK_EVERY = 0.25
 SIDES = ("left", "right")
 
 
@@ -53,14 +53,13 @@ class Texts:
 def register(workbench: Workbench) -> None:
     """Declare the page, and the pictures on it."""
 
-    @ui.page("/rooms/{key}/compare")
-    def compare(request: Request, client: Client, key: str) -> None:
-        desk = opened(workbench, key)
+    @ui.page("/rooms/{key}/compare", response_timeout=PATIENCE)
+    async def compare(request: Request, client: Client, key: str) -> None:
+        desk = await opened(workbench, key)
         if desk is None:
             return
-        _Page(workbench, desk, client, unit_of(request, desk.state.loaded.room.units)).open(
-            request.query_params.get("with", "")
-        )
+        page = _Page(workbench, desk, client, unit_of(request, desk.state.loaded.room.units))
+        await page.open(request.query_params.get("with", ""))
 
     @app.get("/rooms/{key}/compare/{job}/{side}-{theme}.svg")
     def plan(key: str, job: str, side: str, theme: str) -> Response:
@@ -74,12 +73,13 @@ def register(workbench: Workbench) -> None:
         return Response(plans[theme], media_type="image/svg+xml")
 
 
-def _label(key: str, name: str) -> str:
-    return f"{key} {name}"
+def label(key: str, name: str) -> str:
+    """What the comparison of a room with one of its `Choice` is labelled."""
+    return f"{key}\n{name}"
 
 
 def _is_of(job: Job, key: str) -> bool:
-    return job.function == tasks.COMPARE and job.label.startswith(f"{key} ")
+    return job.function == tasks.COMPARE and job.label.partition("\n")[0] == key
 
 
 class _Page:
@@ -89,24 +89,26 @@ class _Page:
         self.workbench, self.desk, self.client, self.unit = workbench, desk, client, unit
         self.job: Job | None = None
 
-    def open(self, name: str) -> None:
+    async def open(self, name: str) -> None:
         """Build the page for a choice; '' for none yet."""
+        choices = await self.workbench.surely(self._choices)
+        texts = await self.workbench.surely(self._texts, name) if name else None
         room = self.desk.state.loaded.room
         title = room.title or self.desk.name
         with shell(
             title=title,
             key=self.desk.key,
+            usual=self.desk.state.loaded.room.units,
             where=[("Rooms", "/")],
             styles=("ask.css", "compare.css"),
         ) as page:
             page.body.classes("abreast")
-            choices = self._choices()
             chosen = next((c for c in choices if c.name == name), None)
             with tag("nav", classes="with", aria_label="Set beside"):
                 tag("h1", "Side by side")
                 self._list(choices, name)
             self.body = tag("div", classes="both")
-        if chosen is None:
+        if chosen is None or texts is None:
             with self.body:
                 if name:
                     tag("p", "There is no such version any more; choose another.", classes="wrong")
@@ -116,7 +118,7 @@ class _Page:
         with self.body:
             self.timer = ui.timer(LOOK_EVERY, self._look, active=False)
             self.shown = tag("div")
-        self._start()
+        self._start(texts)
 
     # What there is to choose from ----------------------------------------------------------------
 
@@ -174,22 +176,17 @@ class _Page:
                 return None
         try:
             other = self.workbench.desk(name.removeprefix(ROOM))
-        except KeyError:
+        except (KeyError, InputError):
             return None
         return Texts(now, other.state.loaded.document.text, path, str(other.path))
 
     # The comparison ------------------------------------------------------------------------------
 
-    def _start(self) -> None:
-        texts = self._texts(self.chosen.name)
-        if texts is None:
-            with self.shown:
-                tag("p", "There is no such version any more; choose another.", classes="wrong")
-            return
+    def _start(self, texts: Texts) -> None:
         self.job = self.workbench.jobs.start(
             tasks.COMPARE,
             title="compare",
-            label=_label(self.desk.key, self.chosen.name),
+            label=label(self.desk.key, self.chosen.name),
             old=texts.old,
             new=texts.new,
             old_path=texts.old_path,
@@ -208,7 +205,7 @@ class _Page:
         if job is None:
             return
         if job.running:
-            self.line.set_text(f"{job.words} · {job.seconds:.0f} s")
+            self.line.set_text(job.progress)
             return
         self.timer.deactivate()
         self.shown.clear()

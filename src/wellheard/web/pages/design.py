@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fastapi import Request
-from nicegui import Client, core, ui
+from nicegui import Client, ui
 
 from wellheard.drawings import symbols
 from wellheard.web.components.findings import FindingList
@@ -13,8 +13,9 @@ from wellheard.web.components.plan import Plan
 from wellheard.web.components.solid import Solid
 from wellheard.web.components.strip import Strip
 from wellheard.web.elements import tag
+from wellheard.web.loops import in_loop
 from wellheard.web.pages.ask import ask_panel
-from wellheard.web.shell import opened, shell
+from wellheard.web.shell import PATIENCE, opened, shell
 from wellheard.web.workbench import Workbench
 from wellheard.workflow.desk import Desk, State
 from wellheard.workflow.maps import QUANTITIES
@@ -67,9 +68,9 @@ LAYERS = (
 def register(workbench: Workbench) -> None:
     """Declare the page of one room."""
 
-    @ui.page("/rooms/{key}")
-    def design(request: Request, client: Client, key: str) -> None:
-        desk = opened(workbench, key)
+    @ui.page("/rooms/{key}", response_timeout=PATIENCE)
+    async def design(request: Request, client: Client, key: str) -> None:
+        desk = await opened(workbench, key)
         if desk is None:
             return
         _page(workbench, desk, client)
@@ -204,15 +205,8 @@ def _symbol(name: str) -> None:
 def _follow(desk: Desk, plan: Plan, client: Client) -> None:
     """Tell the page of every new version until it is closed."""
 
-    def told(state: State) -> None:
-        if core.loop is None or core.loop.is_closed():
-            return
-        core.loop.call_soon_threadsafe(arrived, state.version)
+    def arrived(state: State) -> None:
+        with client:
+            plan.run_method("arrived", state.version)
 
-    def arrived(version: int) -> None:
-        if client.has_socket_connection:
-            with client:
-                plan.run_method("arrived", version)
-
-    stop = desk.subscribe(told)
-    client.on_delete(stop)
+    client.on_delete(desk.subscribe(in_loop(arrived)))

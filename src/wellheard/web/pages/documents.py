@@ -10,21 +10,21 @@ from pathlib import PurePosixPath
 from urllib.parse import quote
 
 from fastapi.responses import Response
-from nicegui import Client, app, core, ui
+from nicegui import Client, app, ui
 from nicegui.element import Element
-from nicegui.events import GenericEventArguments, KeyEventArguments
+from nicegui.events import KeyEventArguments
 
 from wellheard.web.elements import tag
-from wellheard.web.jobs import Job
-from wellheard.web.shell import opened, room_address, shell
-from wellheard.web.typed import hide
+from wellheard.web.jobs import LOOK_EVERY, Job
+from wellheard.web.loops import in_loop
+from wellheard.web.shell import PATIENCE, opened, room_address, shell
+from wellheard.web.typed import hide, ticked
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import tasks
-from wellheard.workflow.desk import Desk, State
+from wellheard.workflow.desk import Desk
 from wellheard.workflow.load import document_hash
 from wellheard.workflow.tasks import Published
 
-LOOK_EVERY = 0.25
 KINDS = {
     ".pdf": ("application/pdf", "the dossier, for paper"),
     ".svg": ("image/svg+xml", "plan sheet, a drawing"),
@@ -41,9 +41,9 @@ SAME_BYTES = (1980, 1, 1, 0, 0, 0)
 def register(workbench: Workbench) -> None:
     """Declare the page, and what it shows and hands out."""
 
-    @ui.page("/rooms/{key}/documents")
-    def documents(client: Client, key: str) -> None:
-        desk = opened(workbench, key)
+    @ui.page("/rooms/{key}/documents", response_timeout=PATIENCE)
+    async def documents(client: Client, key: str) -> None:
+        desk = await opened(workbench, key)
         if desk is None:
             return
         _Page(workbench, desk, client).open()
@@ -118,6 +118,7 @@ class _Page:
     def __init__(self, workbench: Workbench, desk: Desk, client: Client) -> None:
         self.workbench, self.desk, self.client = workbench, desk, client
         self.job = workbench.jobs.last(tasks.PUBLISH, desk.key)
+        self._leave = self.job.watch() if self.job is not None else lambda: None
         self.prove = True
         self.number = 1
         self.wide = False
@@ -130,6 +131,7 @@ class _Page:
         with shell(
             title=room.title or self.desk.name,
             key=self.desk.key,
+            usual=self.desk.state.loaded.room.units,
             stage="documents",
             where=[("Rooms", "/")],
             styles=("documents.css",),
@@ -143,19 +145,8 @@ class _Page:
 
     def _follow(self) -> None:
         """Notice changes of the document until the page is closed."""
-
-        def told(_: State) -> None:
-            if core.loop is not None and not core.loop.is_closed():
-                core.loop.call_soon_threadsafe(self._changed)
-
-        stop = self.desk.subscribe(told)
-
-        def gone() -> None:
-            stop()
-            if self.job is not None and self.job.running:
-                self.job.cancel()
-
-        self.client.on_delete(gone)
+        self.client.on_delete(self.desk.subscribe(in_loop(lambda _: self._changed())))
+        self.client.on_delete(lambda: self._leave())
 
     def _show(self) -> None:
         job = self.job
@@ -195,13 +186,14 @@ class _Page:
                 box = tag("input", type="checkbox", checked=self.prove)
                 tag("span", "with the proof that fewer microphones would not do")
 
-            def chosen(event: GenericEventArguments) -> None:
-                self.prove = event.args is True
+            def chosen(prove: bool) -> None:
+                self.prove = prove
 
-            box.on("change", chosen, js_handler="(e) => emit(e.target.checked)")
+            ticked(box, chosen)
 
     def _start(self) -> None:
         state = self.desk.state
+        self._leave()
         self.job = self.workbench.jobs.start(
             tasks.PUBLISH,
             title="documents",
@@ -210,20 +202,21 @@ class _Page:
             path=str(self.desk.path),
             prove=self.prove,
         )
+        self._leave = self.job.watch()
         self.number = 1
         self._show()
 
     def _progress(self, job: Job) -> None:
         with tag("section", classes="none-yet"):
             tag("h1", "Making the documents")
-            self.line = tag("p", _words(job), classes="busy-line", role="status")
+            self.line = tag("p", job.progress, classes="busy-line", role="status")
             cancel = tag("button", "cancel", type="button", classes="word")
             cancel.on("click", job.cancel)
         self.timer.activate()
 
     def _look(self) -> None:
         if self.job is not None and self.job.running:
-            self.line.set_text(_words(self.job))
+            self.line.set_text(self.job.progress)
         else:
             self.timer.deactivate()
             self._show()
@@ -350,10 +343,6 @@ class _Page:
         if self.made_at is not None:
             self.since.set_text(f"Out of date since {self.made_at:%H:%M}: the room has changed.")
         hide(self.stale, not stale)
-
-
-def _words(job: Job) -> str:
-    return f"{job.words} · {job.seconds:.0f} s" if job.state == "running" else job.words
 
 
 def _size(data: bytes) -> str:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from nicegui import ui
-from nicegui.events import GenericEventArguments
 
 from wellheard.web.elements import tag
 from wellheard.web.shell import room_address
+from wellheard.web.typed import ticked
 from wellheard.workflow.cards import state_mark
 from wellheard.workflow.offers import Offer, OfferedDevice, OfferedSeat, Passage, Standing
 
@@ -78,14 +78,11 @@ def _price(offer: Offer) -> str:
 
 
 def _device(offer: Offer, one: OfferedDevice, take: Callable[[Offer, str, bool], None]) -> None:
-    def hear(event: GenericEventArguments) -> None:
-        take(offer, one.id, event.args is True)
-
     with tag("tr", classes="ask-gone" if one.what == "removed" else "", title=one.words):
         with tag("td"), tag("label", classes="ask-tick"):
             if one.can_be_taken:
                 box = tag("input", type="checkbox", value="on", checked=True)
-                box.on("change", hear, js_handler="(e) => emit(e.target.checked)")
+                ticked(box, lambda taken: take(offer, one.id, taken))
             tag("strong", one.id)
         tag("td", WHAT[one.what])
         tag("td", one.product, classes="ask-product")

@@ -18,7 +18,7 @@ from wellheard.web.elements import tag
 from wellheard.web.jobs import Job
 from wellheard.web.loops import in_loop
 from wellheard.web.pages.finishes import Surfaces
-from wellheard.web.shell import opened, shell, unit_of
+from wellheard.web.shell import PATIENCE, opened, shell, unit_of
 from wellheard.web.typed import Form, button, hide, submitted, typed_line
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import answering, survey
@@ -35,9 +35,9 @@ FEW = "In the order of work; the ranking by what an answer changes is on its way
 def register(workbench: Workbench) -> None:
     """Declare the page of a room's survey."""
 
-    @ui.page("/rooms/{key}/survey")
-    def page(request: Request, client: Client, key: str) -> None:
-        desk = opened(workbench, key)
+    @ui.page("/rooms/{key}/survey", response_timeout=PATIENCE)
+    async def page(request: Request, client: Client, key: str) -> None:
+        desk = await opened(workbench, key)
         if desk is None:
             return
         _Survey(workbench, desk, client, unit_of(request, desk.state.loaded.room.units)).open()
@@ -63,6 +63,7 @@ class _Survey:
         with shell(
             title=room.title or self.desk.name,
             key=self.desk.key,
+            usual=self.desk.state.loaded.room.units,
             stage="survey",
             under=room.project.client or room.project.site,
             where=[("Rooms", "/")],
@@ -111,8 +112,6 @@ class _Survey:
     def _rank(self) -> None:
         state = self.desk.state
         label = f"{self.desk.key}@{state.version}"
-        if self.job is not None and self.job.label != label:
-            self.stopping()
         before = self.workbench.jobs.last(RANKING, label)
         if before is None or before.state in ("failed", "cancelled"):
             before = self.workbench.jobs.start(
@@ -122,8 +121,10 @@ class _Survey:
                 text=state.loaded.document.text,
                 path=str(self.desk.path),
             )
-        self.job = before
-        self.stopping = before.listen(in_loop(self._heard))
+        # The ranking of a document that has changed is left, and ends if nobody else waits.
+        leave, self.job = self.stopping, before
+        self.stopping = before.watch(in_loop(self._heard))
+        leave()
         self._heard(before)
 
     def _heard(self, job: Job) -> None:
@@ -180,14 +181,14 @@ class _Survey:
 
     async def _step(self, act: Callable[..., Any]) -> None:
         try:
-            await self.workbench.slowly(act, key=str(uuid.uuid4()))
+            await self.workbench.surely(act, key=str(uuid.uuid4()))
         except WellheardError as error:
             self._say(str(error))
 
     async def _commit(self, changes: Sequence[dict[str, Any]], what: str) -> str:
         """Change the document; what is wrong with it, or ''."""
         try:
-            await self.workbench.slowly(
+            await self.workbench.surely(
                 self.desk.commit,
                 changes,
                 base=self.version,
