@@ -1,4 +1,4 @@
-"""The workbench without a browser: its pages as element trees, its routes over a socketless client."""
+"""The workbench without a browser: pages as trees of elements, routes over a client in memory."""
 
 from __future__ import annotations
 

@@ -93,7 +93,8 @@ async def test_two_hands_on_one_thing_are_shown_to_each_other(client: httpx.Asyn
     assert other.status_code == 409
     (clash,) = other.json()["clashes"]
     assert clash["path"] == "people.seats.s1.at"
-    assert clash["yours"] and clash["theirs"] and clash["yours"] != clash["theirs"]
+    assert "" not in (clash["yours"], clash["theirs"])
+    assert clash["yours"] != clash["theirs"]
     seats = {s["id"]: s["at"] for s in (await client.get(f"{ROOM}/plan")).json()["seats"]}
     assert seats["s1"] == [1.5, 1.25]
 
@@ -154,6 +155,45 @@ async def test_only_json_that_says_so_is_read(client: httpx.AsyncClient, kind: s
 async def test_a_room_that_is_not_there_is_not_there(client: httpx.AsyncClient, room: str) -> None:
     answer = await client.get(f"/api/rooms/{room}/plan")
     assert answer.status_code == 404
+
+
+@pytest.mark.parametrize(
+    "asked", ["plan?unit=inch", "figures?worst=perhaps", "section.svg?theme=mauve"]
+)
+async def test_a_parameter_that_is_none_is_told_in_the_form_of_all_errors(
+    client: httpx.AsyncClient, asked: str
+) -> None:
+    answer = await client.get(f"{ROOM}/{asked}")
+    assert answer.status_code == 400
+    assert set(answer.json()) == {"error", "message"}
+    assert asked.partition("?")[2].partition("=")[0] in answer.json()["message"]
+
+
+@pytest.mark.parametrize("rest", [False, True])
+@pytest.mark.parametrize("at", ["[1e308, 1]", "[NaN, 1]", '{"by": [0, -Infinity]}'])
+async def test_a_move_to_no_place_is_refused(
+    client: httpx.AsyncClient, at: str, rest: bool
+) -> None:
+    body = f'{{"seq": 1, "moves": {{"people.seats.s1": {at}}}, "rest": {str(rest).lower()}}}'
+    headers = {"content-type": "application/json"}
+    answer = await client.post(f"{ROOM}/live", content=body, headers=headers)
+    assert answer.status_code == 400, answer.text
+    assert answer.json()["error"] == "not-understood"
+
+
+async def test_an_error_of_ours_is_told_as_one_and_in_one_line(
+    client: httpx.AsyncClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("of nothing")
+
+    monkeypatch.setattr("wellheard.web.api.planmodel.plan", broken)
+    answer = await client.get(f"{ROOM}/plan")
+    assert answer.status_code == 500
+    assert answer.json() == {
+        "error": "own-fault",
+        "message": "an error of Wellheard itself (ZeroDivisionError: of nothing)",
+    }
 
 
 async def test_figures_of_a_room_without_microphones_say_why_there_are_none(

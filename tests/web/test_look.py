@@ -1,7 +1,7 @@
 """The colours of the screen: the drawing's own tokens, and enough contrast by WCAG 2.
 
-Contrast after the WCAG 2.2 definition of relative luminance (https://www.w3.org/TR/WCAG22/), formula
-from memory [M]; words need 4.5, lines and marks 3 (success criteria 1.4.3 and 1.4.11).
+Contrast after the WCAG 2.2 definition of relative luminance (https://www.w3.org/TR/WCAG22/),
+formula from memory [M]; words need 4.5, lines and marks 3 (success criteria 1.4.3 and 1.4.11).
 """
 
 from __future__ import annotations

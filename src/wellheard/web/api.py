@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Awaitable, Callable, Mapping
+import logging
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from functools import wraps
-from typing import Any, TypeAlias
+from typing import Annotated, Any, TypeAlias
 
 from fastapi import APIRouter, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -22,8 +24,12 @@ from wellheard.workflow.sections import section_picture
 
 MOST_OPERATIONS = 2_000
 MOST_MOVES = 500
+FARTHEST = 10_000.0
+"""Of a place that something is moved to, from the origin. [m]"""
+_log = logging.getLogger(__name__)
 
 Answer: TypeAlias = Callable[..., Awaitable[Response]]
+Metres: TypeAlias = Annotated[float, Field(ge=-FARTHEST, le=FARTHEST)]
 
 
 class _Body(BaseModel):
@@ -50,7 +56,7 @@ class Moves(_Body):
     """Where things are while a hand moves them; nothing is saved."""
 
     seq: int = Field(ge=0)
-    moves: dict[str, list[float] | dict[str, list[float]]] = Field(max_length=MOST_MOVES)
+    moves: dict[str, list[Metres] | dict[str, list[Metres]]] = Field(max_length=MOST_MOVES)
     unit: Unit = "m"
     quantity: str = "sti"
     worst: bool = False
@@ -61,16 +67,16 @@ def router(workbench: Workbench) -> APIRouter:
     """Routes below ``/api``."""
     routes = APIRouter(prefix="/api")
 
-    def desk_of(room: str) -> Desk:
+    async def desk_of(room: str) -> Desk:
         try:
-            return workbench.desk(room)
+            return await workbench.surely(workbench.desk, room)
         except KeyError:
             raise _Gone(f"no room {room!r} in this folder; go back to the rooms") from None
 
     @routes.get("/rooms/{room}/plan")
     @_answering
     async def plan(room: str, unit: Unit = "m") -> Response:
-        desk = desk_of(room)
+        desk = await desk_of(room)
         state = desk.state
         drawn = await workbench.quickly(planmodel.plan, state.loaded, unit=unit)
         return _json(
@@ -89,7 +95,7 @@ def router(workbench: Workbench) -> APIRouter:
     async def figures(
         room: str, unit: Unit = "m", quantity: str = "sti", worst: bool = False
     ) -> Response:
-        desk = desk_of(room)
+        desk = await desk_of(room)
         state = desk.state
         live = workbench.live(desk, state)
         found = await workbench.slowly(
@@ -100,7 +106,7 @@ def router(workbench: Workbench) -> APIRouter:
     @routes.get("/rooms/{room}/path/{seat}")
     @_answering
     async def path(room: str, seat: str, unit: Unit = "m") -> Response:
-        desk = desk_of(room)
+        desk = await desk_of(room)
         state = desk.state
         opened = await workbench.slowly(workbench.live(desk, state).path, seat, unit=unit)
         return _json({**opened, "version": state.version})
@@ -108,7 +114,8 @@ def router(workbench: Workbench) -> APIRouter:
     @routes.get("/rooms/{room}/solid")
     @_answering
     async def bodies(room: str) -> Response:
-        return _json(await workbench.quickly(solid.solid, desk_of(room).state.loaded))
+        loaded = (await desk_of(room)).state.loaded
+        return _json(await workbench.quickly(solid.solid, loaded))
 
     @routes.get("/rooms/{room}/section.svg")
     @_answering
@@ -121,7 +128,7 @@ def router(workbench: Workbench) -> APIRouter:
     ) -> Response:
         drawn = await workbench.slowly(
             section_picture,
-            desk_of(room).state.loaded,
+            (await desk_of(room)).state.loaded,
             quantity=_quantity(quantity),
             worst=worst,
             theme=theme,
@@ -133,8 +140,8 @@ def router(workbench: Workbench) -> APIRouter:
     @_answering
     async def commit(room: str, request: Request) -> Response:
         body = Commit.model_validate(await _body(request))
-        desk = desk_of(room)
-        done = await workbench.slowly(
+        desk = await desk_of(room)
+        done = await workbench.surely(
             desk.commit,
             body.operations,
             base=body.base,
@@ -144,29 +151,23 @@ def router(workbench: Workbench) -> APIRouter:
         )
         return _committed(done)
 
-    @routes.post("/rooms/{room}/undo")
-    @_answering
-    async def undo(room: str, request: Request) -> Response:
-        key = Step.model_validate(await _body(request)).key
-        return _committed(await workbench.slowly(desk_of(room).undo, key=key))
+    def stepping(step: Callable[..., Committed]) -> Answer:
+        @_answering
+        async def taken(room: str, request: Request) -> Response:
+            key = Step.model_validate(await _body(request)).key
+            return _committed(await workbench.surely(step, await desk_of(room), key=key))
 
-    @routes.post("/rooms/{room}/redo")
-    @_answering
-    async def redo(room: str, request: Request) -> Response:
-        key = Step.model_validate(await _body(request)).key
-        return _committed(await workbench.slowly(desk_of(room).redo, key=key))
+        return taken
 
-    @routes.post("/rooms/{room}/restore")
-    @_answering
-    async def restore(room: str, request: Request) -> Response:
-        key = Step.model_validate(await _body(request)).key
-        return _committed(await workbench.slowly(desk_of(room).restore, key=key))
+    for step in (Desk.undo, Desk.redo, Desk.restore):
+        address = f"/rooms/{{room}}/{step.__name__}"
+        routes.add_api_route(address, stepping(step), methods=["POST"])
 
     @routes.post("/rooms/{room}/live")
     @_answering
     async def moved(room: str, request: Request) -> Response:
         body = Moves.model_validate(await _body(request))
-        live = workbench.live(desk_of(room))
+        live = workbench.live(await desk_of(room))
         ask = live.rested if body.rest else live.moved
         on = workbench.slowly if body.rest else workbench.quickly
         found = await on(
@@ -212,11 +213,15 @@ def _answering(ask: Answer) -> Answer:
             problems = [_problem(one) for one in error.problems]
             return _error(422, "refused", str(error), problems=problems)
         except ValidationError as error:
-            first = error.errors()[0]
-            where = ".".join(str(step) for step in first["loc"])
-            return _error(400, "not-understood", f"{where}: {first['msg']}")
+            return _misread(error.errors())
         except WellheardError as error:
             return _error(422, "refused", str(error), problems=[])
+        except Exception as error:
+            # Whoever sent an edit would send it again for ever if this looked like a server that
+            # is only starting.
+            _log.exception("an answer could not be made")
+            what = f"an error of Wellheard itself ({type(error).__name__}: {error})"
+            return _error(500, "own-fault", what)
 
     return answer
 
@@ -258,6 +263,18 @@ def _problem(one: Problem) -> dict[str, str]:
 def _json(content: Mapping[str, Any], status: int = 200) -> Response:
     text = json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     return Response(text, status, media_type="application/json")
+
+
+async def not_understood(request: Request, error: Exception) -> Response:
+    """A parameter that is none, in the form of all errors."""
+    assert isinstance(error, RequestValidationError)
+    return _misread(error.errors())
+
+
+def _misread(errors: Sequence[Any]) -> Response:
+    first = errors[0]
+    where = ".".join(str(step) for step in first["loc"])
+    return _error(400, "not-understood", f"{where}: {first['msg']}")
 
 
 def _error(status: int, code: str, message: str, **more: Any) -> Response:

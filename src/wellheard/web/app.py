@@ -10,6 +10,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
 from nicegui import app as framework
@@ -77,7 +78,11 @@ def routes(workbench: Workbench) -> FastAPI:
         workbench.close()
 
     application = FastAPI(
-        docs_url=None, redoc_url=None, openapi_url=None, lifespan=open_until_stopped
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
+        lifespan=open_until_stopped,
+        exception_handlers={RequestValidationError: api.not_understood},
     )
     application.include_router(api.router(workbench))
     application.add_api_route("/static/symbols.json", symbols)

@@ -95,6 +95,16 @@ for (const [name, silence] of [
   });
 }
 
+test('an error of the program itself is told, and the edit is not sent for ever', async () => {
+  const { box, posts, told } = outbox();
+  const lost = box.add(move('s1'));
+  await settle();
+  posts[0].answer({ error: 'own-fault', message: 'an error of Wellheard itself (TypeError: x)' }, 500);
+  await assert.rejects(lost, { state: 'refused' });
+  assert.match(told.find(({ state }) => state === 'refused').words, /an error of Wellheard itself/);
+  assert.equal(box.waiting, 0);
+});
+
 test('the pauses grow from half a second to five, and the network being back ends them', async () => {
   const { box, posts } = outbox();
   box.add(move('s1'));

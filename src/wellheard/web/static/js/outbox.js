@@ -200,10 +200,11 @@ export class Outbox {
   }
 
   #settle(entry, answer) {
+    const fault = answer?.status === 500 && answer.body?.error === 'own-fault';
     if (answer !== null && shutOut(answer.status)) {
       this.#stopped = true;
       this.#tell('waiting', this.#lossy(NOT_LET_IN), { shut: true });
-    } else if (answer === null || worthAnotherTry(answer.status) || halfAnAnswer(answer)) {
+    } else if (answer === null || (worthAnotherTry(answer.status) && !fault) || halfAnAnswer(answer)) {
       this.#later();
     } else {
       this.#failures = 0;
