@@ -89,7 +89,7 @@ def verify_shelf(folder: Path) -> int:
     """The room is in its place or can be brought back, and so is every copy that was answered."""
     shelf = Shelf(folder, watch=False)
     if not (folder / "tide.room.yaml").exists():
-        assert shelf.last_deleted() == "tide"
+        assert shelf.last_deleted() == "Fell Room"
         assert shelf.undo_delete() == "tide"
     assert (folder / "tide.room.yaml").read_text() == TEXT.replace("Tide", "Fell")
     assert shelf.desk("tide").state.undo == "rename the room"

@@ -315,7 +315,7 @@ def test_a_deleted_room_comes_back_with_its_history_after_a_restart(
     shelf.delete("tide")
     assert not (folder / "tide.room.yaml").exists()
     assert [p.read_text() for p in (folder / trash.TRASH).iterdir()] == [text]
-    assert shelf.last_deleted() == "tide"
+    assert shelf.last_deleted() == "Fell Room"
     assert "is no longer there" in desk.state.problems[0].what
     with pytest.raises(KeyError):
         shelf.desk("tide")
@@ -363,9 +363,9 @@ def test_several_come_back_the_last_first_even_if_their_folder_is_gone(
     shelf.delete(keys(shelf)["sub/moor.room.yaml"])
     shelf.delete("tide")
     (folder / "sub").rmdir()
-    assert shelf.last_deleted() == "tide"
+    assert shelf.last_deleted() == "Tide Room"
     assert shelf.undo_delete() == "tide"
-    assert shelf.last_deleted() == "sub/moor"
+    assert shelf.last_deleted() == "Moor Room"
     assert shelf.undo_delete() == "moor"
     assert {c.title for c in shelf.rooms()} == {"Tide Room", "Moor Room"}
 

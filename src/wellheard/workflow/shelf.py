@@ -331,9 +331,13 @@ class Shelf:
             return trash.out_of_trash(self.folder, place, target)
 
     def last_deleted(self) -> str:
-        """Name of the room that `undo_delete` would bring back; empty for none."""
+        """What the room is called that `undo_delete` would bring back; empty for none."""
         last = self._last_deleted()
-        return last[2].removesuffix(ENDING) if last else ""
+        if last is None:
+            return ""
+        _, place, before = last
+        path = self.folder / place
+        return _read(Found("", before, path, path, "", ())).title
 
     def _last_deleted(self) -> tuple[int, str, str] | None:
         """Document, place in the trash, and place before that."""

@@ -94,6 +94,8 @@ class _Rooms:
         self.unit = unit
         self.entries: dict[str, _Entry] = {}
         self.due = asyncio.Event()
+        self.gone = ""
+        """What was deleted last and can be brought back; empty for nothing."""
 
     def open(self) -> None:
         """Build the page, then fill it as files are read and rooms predicted."""
@@ -185,7 +187,7 @@ class _Rooms:
     async def _making(self, make: Callable[[], str]) -> None:
         """Make a room and go to it."""
         try:
-            key = await self.workbench.slowly(make)
+            key = await self.workbench.surely(make)
         except WellheardError as error:
             self._say(str(error))
             return
@@ -210,6 +212,7 @@ class _Rooms:
 
     async def _read_all(self) -> None:
         found = await self.workbench.slowly(self.shelf.rooms)
+        self.gone = await self.workbench.surely(self.shelf.last_deleted)
         self._say(self.shelf.note)
         keys = {card.key for card in found}
         for key in [key for key in self.entries if key not in keys]:
@@ -285,13 +288,17 @@ class _Rooms:
         )
         hide(self.empty, bool(self.entries))
         hide(self.grid, not self.entries)
-        gone = self.shelf.last_deleted()
-        self.undo.set_text(f"undo: bring back {gone}" if gone else "undo")
-        hide(self.undo, not gone)
+        self.undo.set_text(f"undo: bring back {self.gone}")
+        hide(self.undo, not self.gone)
 
     # One card --------------------------------------------------------------------------------
 
     def _show(self, entry: _Entry) -> None:
+        """Show a card as it is by now; one that is being renamed waits for the hand."""
+        if not entry.renaming:
+            self._build(entry)
+
+    def _build(self, entry: _Entry) -> None:
         entry.element.clear()
         with entry.element:
             if entry.loaded is not None:
@@ -351,7 +358,7 @@ class _Rooms:
             try:
                 if not name:
                     raise InputError("nothing is here; write the name of the room")
-                await self.workbench.slowly(self.shelf.rename, entry.card.key, name)
+                await self.workbench.surely(self.shelf.rename, entry.card.key, name)
             except WellheardError as error:
                 box.wrong(_first_line(error))
                 return
@@ -363,7 +370,7 @@ class _Rooms:
 
     async def _rename(self, entry: _Entry) -> None:
         entry.renaming = True
-        self._show(entry)
+        self._build(entry)
 
     async def _leave(self, entry: _Entry) -> None:
         entry.renaming = False
@@ -380,7 +387,7 @@ class _Rooms:
 
     async def _doing(self, act: Callable[..., object], *args: str) -> None:
         try:
-            await self.workbench.slowly(act, *args)
+            await self.workbench.surely(act, *args)
         except (WellheardError, KeyError) as error:
             gone = "this room is no longer there"
             self._say(gone if isinstance(error, KeyError) else str(error))
