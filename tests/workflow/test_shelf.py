@@ -16,6 +16,7 @@ from wellheard.forms import source
 from wellheard.room import codec
 from wellheard.store import trash
 from wellheard.workflow import shelf as shelves
+from wellheard.workflow.products import FOLDER_VARIABLE
 from wellheard.workflow.shelf import Shelf
 
 TEXT = """\
@@ -34,6 +35,14 @@ def folder(tmp_path: Path) -> Path:
     (found / "tide.room.yaml").write_text(TEXT)
     (found / "sub" / "moor.room.yaml").write_text(TEXT.replace("Tide", "Moor"))
     return found
+
+
+@pytest.fixture
+def own_catalogue(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Where the user's own products are, none yet."""
+    folder = tmp_path / "own"
+    monkeypatch.setenv(FOLDER_VARIABLE, str(folder))
+    return folder
 
 
 @pytest.fixture
@@ -301,6 +310,66 @@ def test_every_example_can_be_taken(shelf: Shelf) -> None:
     for name in ("..", "../examples/ten-seats", ""):
         with pytest.raises(KeyError):
             shelf.from_example(name)
+
+
+# Products -----------------------------------------------------------------------------------------
+
+
+RAIL = """\
+wellheard-products: 1
+accessories: {our-rail: {name: Our rail, price: %d, currency: EUR}}
+"""
+
+
+def test_products_that_change_are_taken_up_by_rooms_that_are_open(
+    own_catalogue: Path, shelf: Shelf
+) -> None:
+    desk = shelf.desk("tide")
+    told: list[int] = []
+    desk.subscribe(lambda state: told.append(state.version))
+    before = desk.state
+    for price in (12, 15):
+        own_catalogue.mkdir(exist_ok=True)
+        (own_catalogue / "ours.products.yaml").write_text(RAIL % price)
+        shelf.look()
+        found = {a.id: a.price for a in desk.state.loaded.catalogue.accessories}
+        assert found["our-rail"] == price
+    # Pages ask anew by the version; the text, and what undo would take back, stay.
+    assert told == sorted(set(told))
+    assert len(told) == 2
+    assert told[0] > before.version
+    assert desk.state.loaded.document.text == before.loaded.document.text
+    assert (desk.state.undo, desk.state.problems) == ("", ())
+    shelf.look()
+    assert len(told) == 2
+
+
+def test_products_that_cannot_be_read_leave_an_open_room_as_it_is(
+    own_catalogue: Path, shelf: Shelf
+) -> None:
+    desk = shelf.desk("tide")
+    before = desk.state
+    own_catalogue.mkdir(exist_ok=True)
+    (own_catalogue / "torn.products.yaml").write_text("wellheard-products: 1\nmicrophones: {x: {}}")
+    shelf.look()
+    assert desk.state == before
+
+
+def test_a_room_that_lacked_a_product_is_listed_once_it_is_there(
+    own_catalogue: Path, shelf: Shelf, folder: Path
+) -> None:
+    octaves = ", ".join(f"{125 * 2**n}: 0.1" for n in range(7))
+    text = TEXT.replace("height: 2.7", "height: 2.7, finishes: {floor: ours}")
+    (folder / "fell.room.yaml").write_text(text)
+    shelf.look()
+    assert [c.name for c in shelf.rooms() if c.problems] == ["fell.room.yaml"]
+    own_catalogue.mkdir(exist_ok=True)
+    (own_catalogue / "ours.products.yaml").write_text(
+        "wellheard-products: 1\n"
+        f"finishes: {{ours: {{name: Ours, source: our own test, absorption: {{{octaves}}}}}}}\n"
+    )
+    shelf.look()
+    assert not [c.name for c in shelf.rooms() if c.problems]
 
 
 # Taken away and brought back -------------------------------------------------------------------

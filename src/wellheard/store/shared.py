@@ -1,13 +1,16 @@
-"""Things of which a process has one for each key, however many ask for it."""
+"""What several in a process share: one thing for each key, and word of what has changed."""
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable, Hashable
-from typing import Generic, TypeVar
+from typing import Generic, ParamSpec, TypeVar
 
 K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")
+P = ParamSpec("P")
+_log = logging.getLogger(__name__)
 
 
 class Shared(Generic[K, V]):
@@ -52,3 +55,50 @@ class Shared(Generic[K, V]):
                 self._things[key] = (thing, takers - 1)
             else:
                 close(thing)
+
+
+class Listeners(Generic[P]):
+    """Who wants to be told, from any thread; one that fails keeps nothing from the others.
+
+    Work on what is told holds up nobody who begins to listen, or stops.
+
+    Examples
+    --------
+    >>> listeners = Listeners()
+    >>> stop = listeners.add(print)
+    >>> listeners.tell("saved")
+    saved
+    >>> stop()
+    >>> listeners.tell("saved again")
+    >>> bool(listeners)
+    False
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._told: dict[object, Callable[P, object]] = {}
+
+    def __bool__(self) -> bool:
+        return bool(self._told)
+
+    def add(self, told: Callable[P, object]) -> Callable[[], None]:
+        """Have ``told`` called; returns how to stop that."""
+        token = object()
+        with self._lock:
+            self._told[token] = told
+
+        def stop() -> None:
+            with self._lock:
+                self._told.pop(token, None)
+
+        return stop
+
+    def tell(self, *args: P.args, **kwargs: P.kwargs) -> None:
+        """Call everybody."""
+        with self._lock:
+            everybody = tuple(self._told.values())
+        for told in everybody:
+            try:
+                told(*args, **kwargs)
+            except Exception:
+                _log.exception("a listener failed")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import logging
 import os
 import threading
 from collections import deque
@@ -19,7 +18,7 @@ from wellheard.room import codec
 from wellheard.room.operations import apply
 from wellheard.store.history import History
 from wellheard.store.journal import Entry, Journal, Kind, digest_of
-from wellheard.store.shared import Shared
+from wellheard.store.shared import Listeners, Shared
 from wellheard.units import Unit
 from wellheard.workflow.load import Loaded, load_text, resolved
 from wellheard.workflow.merging import Clash, Conflict, brought_together, clashes
@@ -31,7 +30,6 @@ __all__ = ["Clash", "Committed", "Conflict", "Desk", "State", "Version"]
 LONGEST_KEY = 200
 LONGEST_WHAT = 200
 """Characters of a key, and of what a change is called."""
-_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -124,7 +122,7 @@ class Desk:
         self.path, self.key = path, key
         self.name = path.relative_to(folder).as_posix()
         self._lock = threading.RLock()
-        self._subscribers: dict[object, Callable[[State], None]] = {}
+        self._listeners: Listeners[State] = Listeners()
         self._untold: deque[State] = deque()
         self._telling = threading.Lock()
         self._journal = Journal.opened(folder)
@@ -451,17 +449,24 @@ class Desk:
 
     # Others --------------------------------------------------------------------------------------
 
-    def look(self) -> None:
+    def look(self, *, products: bool = False) -> None:
         """Notice what others have done to the file or in the journal.
 
         Nothing is raised for it: the state says what is wrong.
+
+        Parameters
+        ----------
+        products : bool
+            Whether the user's own products may be others by now.
         """
         with self._lock:
             try:
-                if not self._record.changed():
+                if not products and not self._record.changed():
                     return
                 with self._in_step(), self._journal.writing():
                     self._record.settle()
+                    if products:
+                        self._record.take_up_products()
             except InputError as error:
                 problem = Problem(self.name, 0, 0, "", str(error), MEND)
                 self._show(replace(self._state, problems=(problem,)))
@@ -469,29 +474,14 @@ class Desk:
 
     def subscribe(self, told: Callable[[State], None]) -> Callable[[], None]:
         """Be told every new state, from any thread, in order; returns how to stop that."""
-        token = object()
-        with self._lock:
-            self._subscribers[token] = told
-
-        def unsubscribe() -> None:
-            with self._lock:
-                self._subscribers.pop(token, None)
-
-        return unsubscribe
+        return self._listeners.add(told)
 
     def _tell(self) -> None:
         # Whoever tells already tells this too: nobody waits, and nobody is told out of order.
         while self._untold and self._telling.acquire(blocking=False):
             try:
                 while self._untold:
-                    state = self._untold.popleft()
-                    with self._lock:
-                        subscribers = tuple(self._subscribers.values())
-                    for told in subscribers:
-                        try:
-                            told(state)
-                        except Exception:
-                            _log.exception("%s: a subscriber failed", self.name)
+                    self._listeners.tell(self._untold.popleft())
             finally:
                 self._telling.release()
 

@@ -7,6 +7,7 @@ add`` copies into. An entry of either joins the shipped ones; none ever takes an
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import datetime
 import os
@@ -67,6 +68,23 @@ def files_in(folder: str | os.PathLike[str]) -> tuple[Path, ...]:
             "be read"
         ) from None
     return tuple(Path(folder) / name for name in names if is_products_file(name))
+
+
+def stamp_of_files(beside: Iterable[Path]) -> tuple[tuple[str, int, int], ...]:
+    """What changes whenever a file of products does, in the user's own catalogue or in a folder.
+
+    Parameters
+    ----------
+    beside : iterable of Path
+        Folders of rooms.
+    """
+    found = set()
+    for folder in (own_folder(), *beside):
+        with contextlib.suppress(InputError, OSError):
+            for path in files_in(folder):
+                about = path.stat()
+                found.add((str(path), about.st_mtime_ns, about.st_size))
+    return tuple(sorted(found))
 
 
 def read_all(paths: Iterable[str | os.PathLike[str]]) -> tuple[Entries, ...]:

@@ -214,6 +214,26 @@ class Record:
         self.journal.mark_saved(self.document, entry.version)
         return True
 
+    def take_up_products(self) -> None:
+        """Look the products of the document up again; an entry of its own where they are others.
+
+        Its figures may be others then, so it is another version, though its text is the same.
+        """
+        newest = self.history.last
+        if newest is None or self.loaded is None:
+            return
+        try:
+            fresh = self.resolve(newest)
+        except InputError as error:  # it is said where they were changed, and at the next edit
+            _log.warning("%s: %s", self.name, error)
+            return
+        if [one.digest for one in fresh.own] != [one.digest for one in self.loaded.own]:
+            entry = self.journal.append(
+                self.document, "same", shows=self.history.shown, what="products were changed"
+            )
+            self.added(entry, fresh)
+            self.settle()
+
     # Writing -------------------------------------------------------------------------------------
 
     def added(self, entry: Entry, loaded: Loaded) -> None:

@@ -29,10 +29,12 @@ from wellheard.store.listing import (
     names,
     slug,
 )
+from wellheard.store.shared import Listeners
 from wellheard.units import Unit, parse_length
 from wellheard.workflow import examples
 from wellheard.workflow.desk import Desk
 from wellheard.workflow.load import Loaded, load_text
+from wellheard.workflow.products import stamp_of_files
 
 EVERY = 0.5
 """Time between two looks at the folder; more where a look takes long. [s]"""
@@ -96,8 +98,9 @@ class Shelf:
         self._lock = threading.RLock()
         self._desks: dict[Path, Desk] = {}
         self._cards: dict[str, tuple[tuple[object, ...], Card]] = {}
-        self._subscribers: dict[object, Callable[[], None]] = {}
+        self._listeners: Listeners[()] = Listeners()
         self._listing = Listing((), complete=True)
+        self._products = stamp_of_files([self.folder])
         self._pause = EVERY
         self._open = True
         self._stop = threading.Event()
@@ -256,7 +259,7 @@ class Shelf:
 
     def _arrived(self, path: Path) -> str:
         self._list()
-        self._tell()
+        self._listeners.tell()
         return key_of(path.relative_to(self.folder).as_posix())
 
     def rename(self, key: str, title: str) -> None:
@@ -273,7 +276,7 @@ class Shelf:
         operations = [{"path": "title", "set": title}]
         base, name = desk.state.version, f"rename-{uuid.uuid4()}"
         desk.commit(operations, base=base, key=name, what="rename the room", unit="m")
-        self._tell()
+        self._listeners.tell()
 
     def delete(self, key: str) -> None:
         """Take a room away, into the trash; `undo_delete` brings it back with its history.
@@ -350,22 +353,20 @@ class Shelf:
 
     def subscribe(self, told: Callable[[], None]) -> Callable[[], None]:
         """Be told, from any thread, that `rooms` may have changed; returns how to stop that."""
-        token = object()
-        with self._lock:
-            self._subscribers[token] = told
-
-        def unsubscribe() -> None:
-            with self._lock:
-                self._subscribers.pop(token, None)
-
-        return unsubscribe
+        return self._listeners.add(told)
 
     def look(self) -> None:
         """Notice what others have done in the folder; the watcher does so by itself."""
         with self._lock:
             desks, before = tuple(self._desks.values()), self._listing
+        stamp = stamp_of_files([self.folder, *(desk.path.parent for desk in desks)])
+        others = stamp != self._products
+        self._products = stamp
+        if others:
+            with self._lock:
+                self._cards.clear()  # what could not be read may be whole now
         for desk in desks:
-            desk.look()
+            desk.look(products=others)
         begun = time.monotonic()
         after = self._list()
         self._pause = max(EVERY, (time.monotonic() - begun) / SHARE)
@@ -374,22 +375,13 @@ class Shelf:
             self._card(found, None)
             if self._stop.is_set() or time.monotonic() > begun + AT_ONCE:
                 break
-        if after != before or unread:
-            self._tell()
+        if after != before or unread or others:
+            self._listeners.tell()
 
     def _unread(self, rooms: Listing) -> list[Found]:
         """Rooms that somebody waits for."""
         with self._lock:
-            return [r for r in rooms.rooms if r.key not in self._cards] if self._subscribers else []
-
-    def _tell(self) -> None:
-        with self._lock:
-            subscribers = tuple(self._subscribers.values())
-        for told in subscribers:
-            try:
-                told()
-            except Exception:
-                _log.exception("%s: a subscriber failed", self.folder)
+            return [r for r in rooms.rooms if r.key not in self._cards] if self._listeners else []
 
     def _watching(self) -> None:
         while not self._stop.wait(self._pause):

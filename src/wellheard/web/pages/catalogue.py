@@ -406,6 +406,7 @@ class _Catalogue:
             self._refuse(str(error))
             return
         self.offer = None
+        await self.workbench.surely(self.workbench.shelf.look)  # rooms that are open have it too
         await self._read()
         self._show_unread()
         self._list()
