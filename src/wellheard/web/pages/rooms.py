@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
-import os
 from collections import Counter
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
 
 from fastapi import Request
 from nicegui import Client, background_tasks, ui
@@ -31,8 +28,6 @@ KEPT_IN = ".wellheard/cards.json"
 AT_ONCE = 12
 """Cards that are put on a page between two looks at other events."""
 
-Stamp: TypeAlias = tuple[int, int]
-
 
 def register(workbench: Workbench) -> None:
     """Declare the page of all rooms."""
@@ -49,7 +44,8 @@ class _Entry:
 
     card: Card
     element: Element
-    stamp: Stamp = (0, 0)
+    shown: Card | None = None
+    """The card of which everything below was read: the shelf makes another at every change."""
     loaded: Loaded | None = None
     outlook: Outlook | None = None
     stale: bool = True
@@ -72,15 +68,6 @@ class _Entry:
         unread = self.loaded is None and bool(self.problems)
         badness = outlook.badness if self.outlook else (2, 1.0, 1.0)
         return (0 if unread else 1, badness, self.card.name)
-
-
-@dataclass(frozen=True)
-class _Read:
-    """What was found in a file."""
-
-    stamp: Stamp
-    loaded: Loaded | None
-    problems: tuple[Problem, ...] = ()
 
 
 class _Rooms:
@@ -226,10 +213,9 @@ class _Rooms:
                 if not card.read:
                     self._show(entry)
             entry.card = card
-            read = await self.workbench.slowly(_read, card, entry.stamp)
-            if read is not None:
-                entry.stamp, entry.problems = read.stamp, read.problems
-                entry.loaded = read.loaded
+            if card.read and entry.shown is not card:
+                entry.loaded, entry.problems = await self.workbench.slowly(_read, card)
+                entry.shown = card
                 entry.outlook, entry.stale = self._known(entry)
                 self._show(entry)
             if number % AT_ONCE == 0:
@@ -362,7 +348,7 @@ class _Rooms:
             except WellheardError as error:
                 box.wrong(_first_line(error))
                 return
-            entry.renaming, entry.stamp = False, (0, 0)
+            await self._leave(entry)
             self.due.set()
 
         submitted(form, rename)
@@ -396,23 +382,14 @@ class _Rooms:
         self.due.set()
 
 
-def _read(card: Card, before: Stamp) -> _Read | None:
-    """What a file holds; None where it has not changed, or waits for the shelf to read it."""
-    if not card.read:
-        return None
+def _read(card: Card) -> tuple[Loaded | None, tuple[Problem, ...]]:
+    """What a file holds, or why it cannot be read."""
     if card.problems:
-        return _Read((0, 0), None, card.problems)
-    stamp = (0, 1)
-    with contextlib.suppress(OSError):
-        found = os.stat(card.path)
-        stamp = (found.st_mtime_ns, found.st_size)
-    if stamp == before:
-        return None
+        return None, card.problems
     try:
-        return _Read(stamp, load(card.path))
+        return load(card.path), ()
     except InputError as error:
-        problems = error.problems or (Problem(card.name, 0, 0, "", str(error), ""),)
-        return _Read(stamp, None, problems)
+        return None, error.problems or (Problem(card.name, 0, 0, "", str(error), ""),)
 
 
 def _fares(entry: _Entry) -> None:
