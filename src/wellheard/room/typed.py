@@ -19,17 +19,14 @@ NONE_WORDS = ("none", "–", "-", "unknown")
 
 
 def is_length(field: FieldInfo) -> bool:
-    """Whether the scalars of a field are lengths."""
-    return any(isinstance(m, LengthRule) for m in field.metadata) or _mentions(
-        field.annotation, LengthRule
-    )
+    """Whether a field's values are lengths, alone, in pairs or optional."""
+    return any(isinstance(m, LengthRule) for m in field.metadata) or _mentions(field.annotation)
 
 
-def _mentions(annotation: Any, kind: type) -> bool:
-    if get_origin(annotation) is Annotated:
-        inner, *rest = get_args(annotation)
-        return any(isinstance(m, kind) for m in rest) or _mentions(inner, kind)
-    return any(_mentions(a, kind) for a in get_args(annotation))
+def _mentions(annotation: Any) -> bool:
+    if any(isinstance(m, LengthRule) for m in getattr(annotation, "__metadata__", ())):
+        return True
+    return any(_mentions(one) for one in get_args(annotation))
 
 
 def scalars(annotation: Any) -> frozenset[Any]:

@@ -18,19 +18,19 @@ from typing import Any, get_args
 
 from wellheard import __version__, files
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.catalog.products import Microphone
 from wellheard.dossier.places import places_worst_first, worst_state
 from wellheard.dossier.words import NBSP, figure
 from wellheard.drawings.thumbnail import Stamp, Thumbnail, interval, mark, thumbnail
-from wellheard.errors import CatalogError, InputError
-from wellheard.predict.devices import mounting_of, placed_microphones
+from wellheard.errors import InputError
+from wellheard.predict.devices import placed_microphones
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.evidence import State as State
 from wellheard.predict.parts import plain_evidence
-from wellheard.room.devices import Device, DeviceKind
+from wellheard.room.devices import DeviceKind
 from wellheard.room.document import Room
 from wellheard.units import FOOT, Unit, format_length
 from wellheard.workflow.load import Loaded
+from wellheard.workflow.prices import total
 
 STATES: tuple[State, ...] = ("kept", "at risk", "broken", "not assessed")
 """In the order they are counted in; see `Outlook.badness` for the order of rooms."""
@@ -240,7 +240,7 @@ def face(loaded: Loaded, *, unit: Unit) -> Face:
     """What a room is, in few words."""
     room = loaded.room
     metric, feet = _size(room)
-    price, why = _price(loaded)
+    price, why = _price(room, loaded.catalogue)
     return Face(
         title=room.title or "Untitled room",
         subtitle=" · ".join(part for part in (room.project.client, room.project.site) if part),
@@ -297,44 +297,12 @@ def _stage(room: Room) -> str:
     return f"designed, rev{NBSP}{revision}" if revision else "designed"
 
 
-def _price(loaded: Loaded) -> tuple[str, str]:
+def _price(room: Room, catalogue: Catalogue) -> tuple[str, str]:
     """Price of all devices that are not owned, as installed; or why there is none."""
-    room, catalogue = loaded.room, loaded.catalogue
-    bought = [d for d in room.devices.values() if not d.owned]
-    if not bought:
-        return ("", "nothing to buy" if room.devices else "no price yet")
-    total = 0.0
-    for device in bought:
-        product = catalogue.product(device.product)
-        if product.currency != room.project.currency:
-            return "", f"priced in {product.currency}, not {room.project.currency}"
-        try:
-            total += _installed(room, catalogue, device)
-        except CatalogError:
-            return "", "accessories in several currencies"
-    return money(total, room.project.currency), ""
-
-
-def _installed(room: Room, catalogue: Catalogue, device: Device) -> float:
-    product = catalogue.product(device.product)
-    mounting: str = product.mountings[0]
-    if not isinstance(product, Microphone) or device.at is None:
-        return catalogue.installed_price(product, mounting).amount
-    mounting = mounting_of(room, product, device.at)
-    below = max(round(room.space.height - device.at[2], 6), 0.0)
-    drop = below if mounting == "ceiling" else 0.0
-    return catalogue.installed_price(product, mounting, drop).amount
-
-
-def money(amount: float, currency: str) -> str:
-    """An amount as it is read at a glance: whole, in groups of three.
-
-    Examples
-    --------
-    >>> money(14900.4, "EUR").replace("\\u00a0", " ")
-    'EUR 14 900'
-    """
-    return f"{currency}{NBSP}{amount:,.0f}".replace(",", NBSP)
+    if all(device.owned for device in room.devices.values()):
+        return "", "nothing to buy" if room.devices else "no price yet"
+    found = total(room, catalogue)
+    return ("", found.why) if found.amount is None else (found.words, "")
 
 
 # What is drawn ---------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ import datetime
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, get_args
+from typing import Any, Literal
 
 import numpy as np
 from pydantic import BaseModel
@@ -14,11 +14,11 @@ from pydantic.fields import FieldInfo
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.errors import CatalogError
-from wellheard.forms.fields import LengthRule
 from wellheard.geometry.polygons import polygon_area
 from wellheard.room.document import Room
 from wellheard.room.finishes import InlineFinish
 from wellheard.room.noise import Background
+from wellheard.room.typed import is_length
 from wellheard.units import Unit, format_length
 
 Kind = Literal["added", "removed", "changed"]
@@ -155,7 +155,7 @@ class _Walk:
         elif path.rsplit(".", 1)[-1] == "outline":
             yield self._reshaped(path, old, new)
         else:
-            lengths = field is not None and _holds_lengths(field)
+            lengths = field is not None and is_length(field)
             say = self._length if lengths else self._plain
             yield self._changed(path, say(path, old), say(path, new))
 
@@ -355,16 +355,3 @@ def _background(value: Background) -> str:
         return f"{value.dba:g} dBA"
     assert value.levels_db is not None  # the document allows exactly one form
     return " ".join(f"{level:g}" for level in value.levels_db.values()) + " dB"
-
-
-def _holds_lengths(field: FieldInfo) -> bool:
-    """Whether a field's values are lengths, alone, in pairs or optional."""
-    if any(isinstance(one, LengthRule) for one in field.metadata):
-        return True
-    return _mentions_length(field.annotation)
-
-
-def _mentions_length(annotation: Any) -> bool:
-    if any(isinstance(one, LengthRule) for one in getattr(annotation, "__metadata__", ())):
-        return True
-    return any(_mentions_length(one) for one in get_args(annotation))
