@@ -10,6 +10,7 @@ import httpx
 import pytest
 
 from wellheard.room import codec
+from wellheard.web.pages.design import PALETTE
 from wellheard.web.workbench import Workbench
 
 ROOM = "/api/rooms/ten-seats"
@@ -253,6 +254,7 @@ async def test_symbols_are_those_of_the_drawings(client: httpx.AsyncClient) -> N
 
     served = (await client.get("/static/symbols.json")).json()
     assert set(served) == set(library())
+    assert {symbol for _, _, symbol in PALETTE} <= set(served)
 
 
 async def test_fonts_and_styles_are_served_from_here(client: httpx.AsyncClient) -> None:

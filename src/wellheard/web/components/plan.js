@@ -19,23 +19,5 @@ export default {
     arrived(version) {
       this.desk.arrived(version);
     },
-    startPlacing(kind, product, symbol) {
-      this.plan.startPlacing(kind, product ?? undefined, symbol ?? undefined);
-    },
-    stopPlacing() {
-      this.plan.stopPlacing();
-    },
-    outline(on) {
-      this.plan.outline(on);
-    },
-    layers(wanted) {
-      this.plan.layers(wanted);
-    },
-    fit() {
-      this.plan.fit();
-    },
-    goTo(point) {
-      this.plan.goTo(point);
-    },
   },
 };

@@ -5,17 +5,11 @@ from __future__ import annotations
 from fastapi import Request
 from nicegui import Client, ui
 
-from wellheard.drawings import symbols
-from wellheard.web.components.findings import FindingList
-from wellheard.web.components.ledger import Ledger
-from wellheard.web.components.panel import Panel
-from wellheard.web.components.plan import Plan
-from wellheard.web.components.solid import Solid
-from wellheard.web.components.strip import Strip
+from wellheard.web.components.parts import FindingList, Ledger, Panel, Plan, Solid, Strip
 from wellheard.web.elements import tag
 from wellheard.web.loops import in_loop
 from wellheard.web.pages.ask import ask_panel
-from wellheard.web.shell import PATIENCE, opened, shell
+from wellheard.web.shell import opened, room_address, shell
 from wellheard.web.workbench import Workbench
 from wellheard.workflow.desk import Desk, State
 from wellheard.workflow.maps import QUANTITIES
@@ -160,6 +154,8 @@ def _sheet(workbench: Workbench, desk: Desk) -> Plan:
                 tag("button", "middle", type="button", data_worst="no", aria_pressed="true")
                 tag("button", "low end", type="button", data_worst="yes", aria_pressed="false")
             tag("span", classes="gap")
+            compare = room_address(desk.key, "/compare")
+            tag("a", "side by side", href=compare, classes="word", title="Two versions or rooms")
             asked = ask_panel(workbench, desk)
             button = tag("button", "Ask for a design…", type="button", classes="press")
             button.on("click", asked.open)
@@ -190,9 +186,7 @@ def _sheet(workbench: Workbench, desk: Desk) -> Plan:
 
 
 def _symbol(name: str) -> None:
-    """A symbol of the plan beside its word."""
-    if name not in symbols.library():
-        raise KeyError(name)
+    """A symbol of the plan beside its word; the script of the page draws it."""
     tag(
         "svg",
         classes="placesymbol",
@@ -207,6 +201,6 @@ def _follow(desk: Desk, plan: Plan, client: Client) -> None:
 
     def arrived(state: State) -> None:
         with client:
-            plan.run_method("arrived", state.version)
+            plan.arrived(state.version)
 
     client.on_delete(desk.subscribe(in_loop(arrived)))

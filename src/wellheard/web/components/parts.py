@@ -1,0 +1,47 @@
+"""What stands round the plan: each part talks to the server through the desk of its page."""
+
+from __future__ import annotations
+
+from nicegui.element import Element
+
+
+class _Part(Element):
+    """A part of the page of one room.
+
+    Parameters
+    ----------
+    room : str
+        Key of the room, as addresses name it.
+    """
+
+    def __init__(self, room: str) -> None:
+        super().__init__()
+        self._props["room"] = room
+
+
+class Ledger(_Part, component="ledger.js"):
+    """One row a place with its state, its figures and its range; worst first."""
+
+
+class FindingList(_Part, component="findings.js"):
+    """What is wrong, what to do about it, and where."""
+
+
+class Panel(_Part, component="panel.js"):
+    """The properties of one item, or of the room, to read and to change."""
+
+
+class Strip(_Part, component="strip.js"):
+    """One voice path, stage by stage, every figure with its working."""
+
+
+class Solid(_Part, component="solid.js"):
+    """The room in space, read only when it is first shown."""
+
+
+class Plan(_Part, component="plan.js"):
+    """A sheet on which the room is drawn and changed."""
+
+    def arrived(self, version: int) -> None:
+        """Tell the page that the document has become another version."""
+        self.run_method("arrived", version)
