@@ -546,3 +546,37 @@ def test_one_slow_request_keeps_nobody_waiting(witnessed: Served, cookie: str) -
     finally:
         for line in slow:
             line.close()
+
+
+@pytest.mark.parametrize("left", [True, False])
+async def test_an_answer_that_nobody_waits_for_is_no_error(tmp_path: Path, left: bool) -> None:
+    async def framework(scope: Any, receive: Any, send: Any) -> None:
+        await receive()
+        if left:
+            assert (await receive())["type"] == "http.disconnect"
+        raise RuntimeError("No response returned.")
+
+    async def nobody(message: Any) -> None:
+        raise AssertionError(message)
+
+    sessions = Sessions(tmp_path)
+    heard = iter([{"type": "http.request", "body": b""}, {"type": "http.disconnect"}])
+
+    async def receive() -> Any:
+        return next(heard)
+
+    scope = {
+        "type": "http",
+        "method": "GET",
+        "path": "/",
+        "headers": [
+            (b"host", b"127.0.0.1:8000"),
+            (b"cookie", f"wellheard-8000={sessions.issue()}".encode()),
+        ],
+    }
+    asked = Guard(framework, token=TOKEN, port=8000, sessions=sessions)(scope, receive, nobody)
+    if left:
+        await asked
+    else:
+        with pytest.raises(RuntimeError, match="No response"):
+            await asked
