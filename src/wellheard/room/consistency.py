@@ -57,6 +57,7 @@ def contradictions(room: Room, *, names: Names | None = None) -> Iterator[Refusa
     yield from _people(room, known)
     yield from _overhead_heights(room)
     yield from _inside(room)
+    yield from _in_columns(room)
     yield from _references(room, known)
     yield from _arrangements(room, known)
     yield from _choices(room)
@@ -356,6 +357,21 @@ def _inside(room: Room) -> Iterator[Refusal]:
             gap = float(geometry.distance_outside(outline, _array(corners)).max())
             far = f" by {_printed(gap, unit)}" if gap > NEAR else ""
             yield Refusal(path, f"the {name} leaves the room{far}", "an outline inside the room")
+
+
+def _in_columns(room: Room) -> Iterator[Refusal]:
+    """Devices inside what is solid: no sound comes there."""
+    from wellheard import geometry
+
+    placed = {key: device.at for key, device in room.devices.items() if device.at}
+    for name, column in room.space.obstacles.items():
+        top = room.space.height if column.height is None else column.height
+        for key, at in placed.items():
+            plan = _array([at[:2]])
+            inside = geometry.contains_points(_array(column.outline), plan, tolerance=-NEAR)[0]
+            if inside and at[2] < top + NEAR:
+                what = f"the device is inside {name}, which is solid"
+                yield Refusal(("devices", key, "at"), what, "a point outside it")
 
 
 def _unknown(
