@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 
@@ -36,15 +36,15 @@ from wellheard.predict.ledger import (
     promise,
     worst_rows,
 )
-from wellheard.predict.outbound import FarEnd, Transfer
+from wellheard.predict.outbound import FarEnd, Middle, Transfer
 from wellheard.predict.planes import Plane, free, level_plane
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import azimuth_vectors, talkers
 
-POINTS: Final = 500
+POINTS: Final = 320
 """Points of the map, about: as many as can be worked out anew between two pictures."""
-THREADS: Final = 2
 
+T = TypeVar("T", FarEnd, Middle)
 Index = np.ndarray[tuple[int, ...], np.dtype[np.intp]]
 
 _SIGMAS: Final = {
@@ -252,7 +252,9 @@ class Ground:
             beyond = np.where(paths.distance[:, 0] > placed.product.usual_distance + 1e-9, 1.0, 0.0)
             wanted[self._seats :] = (most - BEYOND_REACH * beyond + _SLACK >= rival)[self._seats :]
         rows = np.flatnonzero(wanted)
-        sure = spread.quantities(self.scene, _rows(paths, rows), microphones=count)
+        sure = spread.spread(
+            self.scene, _rows(paths, rows), _taken(heard, rows), _taken(middle, rows)
+        )
         margin = np.full(len(wanted), -np.inf)
         margin[rows] = least_margin(self.scene, sure)[:, 0]
         sigmas = {}
@@ -264,13 +266,8 @@ class Ground:
     def _heard(self, placed: PlacedMicrophone) -> Transfer:
         at, aim = np.asarray([placed.at]), np.asarray([placed.aim_deg])
         if self._together is not None:
-            return outbound.transfer(self._together, placed.product, at, aim, threads=THREADS)
-        return _joined(
-            [
-                outbound.transfer(one, placed.product, at, aim, threads=THREADS)
-                for one in self._scenes
-            ]
-        )
+            return outbound.transfer(self._together, placed.product, at, aim)
+        return _joined([outbound.transfer(one, placed.product, at, aim) for one in self._scenes])
 
 
 _SLACK = 1e-5
@@ -331,6 +328,11 @@ def _rows(paths: Transfer, rows: Index) -> Transfer:
     """Some rows of a transfer."""
     taken = {f.name: getattr(paths, f.name)[rows] for f in fields(Transfer) if f.name != "noise"}
     return Transfer(**taken, noise={name: part[rows] for name, part in paths.noise.items()})
+
+
+def _taken(found: T, rows: Index) -> T:
+    """Some rows of a result that has them first in every field."""
+    return replace(found, **{f.name: getattr(found, f.name)[rows] for f in fields(found)})
 
 
 def _joined(parts: Sequence[Transfer]) -> Transfer:

@@ -94,7 +94,6 @@ def transfer(
     *,
     row: Index | None = None,
     column: Index | None = None,
-    threads: int = 1,
 ) -> Transfer:
     """Transfer from every row to microphones of one product.
 
@@ -110,8 +109,6 @@ def transfer(
         Azimuths of their aim. [°]
     row, column : ndarray of int, shape (pairs,), optional
         Only these rows at these microphones: the result has the shape (1, pairs).
-    threads : int
-        That image sources are summed in.
 
     Notes
     -----
@@ -145,7 +142,6 @@ def transfer(
         speed=scene.propagation.speed,
         air=scene.propagation.air,
         resolved=scene.scattered(at, columns.ravel()),
-        threads=threads,
     )
     shape = (*rows.shape, 7)
     air = np.exp(-scene.propagation.air * distance[..., None])

@@ -14,7 +14,7 @@ import numpy as np
 from wellheard.acoustics import decay, intelligibility, levels
 from wellheard.arrays import Array
 from wellheard.predict import outbound, tolerances
-from wellheard.predict.outbound import FarEnd, Transfer, speech_band_mean
+from wellheard.predict.outbound import FarEnd, Middle, Transfer, speech_band_mean
 from wellheard.predict.scene import Scene
 
 
@@ -58,7 +58,11 @@ def quantities(scene: Scene, paths: Transfer, *, microphones: int) -> Quantities
     :mod:`wellheard.predict.tolerances`.
     """
     heard = outbound.far_end(scene, paths, microphones=microphones)
-    found = outbound.middle(paths, heard)
+    return spread(scene, paths, heard, outbound.middle(paths, heard))
+
+
+def spread(scene: Scene, paths: Transfer, heard: FarEnd, found: Middle) -> Quantities:
+    """Spread of middle values that are worked out already; see `quantities`."""
     decays = scene.reverberation
     moves = _Moves(scene, paths, heard)
     parts = (
