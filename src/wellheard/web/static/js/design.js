@@ -141,7 +141,13 @@ function showStatus() {
   }
 }
 desk.addEventListener("status", showStatus);
-desk.addEventListener("plan", showStatus);
+desk.addEventListener("plan", () => {
+  showStatus();
+  const { title } = desk.plan;
+  if (!title) return;
+  document.querySelector(".where .here").textContent = title;
+  document.title = `${title} · Wellheard`;
+});
 desk.addEventListener("mode", (event) => {
   document.querySelector('[data-do="outline"]').setAttribute("aria-pressed", String(event.detail === "outline"));
 });

@@ -270,6 +270,8 @@ export class Desk extends EventTarget {
       this.undoWords = answer.undo ?? '';
       this.redoWords = answer.redo ?? '';
     }
+    // an edit refused because the file cannot be read leaves the way out of that open
+    if (status.state === 'refused' && this.plan?.problems?.length) status.outside = true;
     this.status = status;
     this.#emit('status', status);
     if (status.state === 'conflict' || status.state === 'refused') {

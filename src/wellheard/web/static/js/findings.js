@@ -51,15 +51,16 @@ export class FindingList {
     const { state, at, message, remedy, source, code } = row;
     // the number that stands on the plan, where the finding has a place
     const mark = row.shown_at ? html('span', { class: 'nr' }, String(number)) : null;
+    const note = row.severity === 'note' && state === 'at risk'; // told, and no state of the promise
     const words = html(
       'div',
       {},
-      html('p', {}, html('strong', {}, `${capital(state)}.`), ' ', message),
+      html('p', {}, html('strong', {}, `${capital(note ? 'note' : state)}.`), ' ', message),
       remedy ? html('p', { class: 'soft' }, remedy) : null,
       html('p', { class: 'note' }, source ? `${code}: ${source}` : code),
     );
     const acts = html('div', { class: 'acts' }, this.#act(row));
-    return html('li', { 'data-at': at || null, 'data-code': code }, html('span', {}, stateMark(state, 16), mark), words, acts);
+    return html('li', { 'data-at': at || null, 'data-code': code }, html('span', {}, note ? null : stateMark(state, 16), mark), words, acts);
   }
 
   #act(row) {

@@ -184,7 +184,19 @@ export class Panel {
       }),
       this.#act('remove', () => this.#commit([{ do: 'remove', items: paths }], `remove ${all}`)),
     );
-    this.acts.replaceChildren(...acts);
+    this.acts.replaceChildren(...acts, this.#seatsRound(paths) ?? '');
+  }
+
+  /** A table offers to be sat round. */
+  #seatsRound(paths) {
+    const table = paths.length === 1 ? entryOf(this.desk.plan, paths[0]) : null;
+    if (table?.kind !== 'table') return null;
+    const count = html('input', { type: 'number', min: 1, max: 60, value: 8, class: 'field', 'aria-label': 'how many seats' });
+    const button = this.#act('seat them', () => {
+      const operation = { do: 'seats-around', table: table.id, count: Number(count.value) };
+      this.#commit([operation], `${count.value} seats round ${table.id}`);
+    });
+    return html('span', { class: 'panel-round' }, count, ' seats round it: ', button);
   }
 
   /** What was made is chosen as soon as it is drawn. */

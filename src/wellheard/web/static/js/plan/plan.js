@@ -301,7 +301,7 @@ export class Plan {
     const found = [];
     rows.forEach((row, k) => {
       const at = row.shown_at ?? this.items.get(row.at)?.at;
-      const said = row.code.startsWith('target-') && row.at in this.marks.figures; // by its state mark
+      const said = (this.marks.figures[row.at]?.state ?? 'kept') !== 'kept'; // by its state mark
       const severity = row.state === 'not assessed' ? 'open' : row.severity;
       if (at && !said) found.push({ number: k + 1, severity, at: this.view.toScreen(at) });
     });
