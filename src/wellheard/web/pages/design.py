@@ -9,7 +9,7 @@ from wellheard.web.components.parts import FindingList, Ledger, Panel, Plan, Sol
 from wellheard.web.elements import tag
 from wellheard.web.loops import in_loop
 from wellheard.web.pages.ask import ask_panel
-from wellheard.web.shell import opened, room_address, shell
+from wellheard.web.shell import PATIENCE, opened, room_address, shell
 from wellheard.web.workbench import Workbench
 from wellheard.workflow.desk import Desk, State
 from wellheard.workflow.maps import QUANTITIES
