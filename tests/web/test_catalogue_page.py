@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from nicegui import ui
 from nicegui.testing import User
-from nicegui.testing.user_simulation import user_simulation
 
 from tests.web.hands import HOSTILE, LONG, fire, press, tagged, texts, until
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.web import register
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import offered
 from wellheard.workflow.products import FOLDER_VARIABLE
@@ -35,14 +33,6 @@ def workbench(tmp_path: Path) -> Iterator[Workbench]:
     bench = Workbench(tmp_path / "rooms", watch=False)
     yield bench
     bench.close()
-
-
-@pytest.fixture
-async def user(workbench: Workbench) -> AsyncIterator[User]:
-    """Somebody who opens its pages."""
-    async with user_simulation() as somebody:
-        register.pages(workbench)
-        yield somebody
 
 
 def rail(name: str = "Our rail", price: str = "12") -> str:

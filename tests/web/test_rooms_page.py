@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from nicegui import ui
 from nicegui.testing import User
-from nicegui.testing.user_simulation import user_simulation
 
 from tests.web.hands import HOSTILE, LONG, fire, press, tagged, texts, until
-from wellheard.web import register
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import cards
 
@@ -48,14 +46,6 @@ def workbench(folder: Path) -> Iterator[Workbench]:
     bench = Workbench(folder, watch=False)
     yield bench
     bench.close()
-
-
-@pytest.fixture
-async def user(workbench: Workbench) -> AsyncIterator[User]:
-    """Somebody who opens its pages."""
-    async with user_simulation() as somebody:
-        register.pages(workbench)
-        yield somebody
 
 
 def order(user: User) -> list[str]:

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from nicegui import ui
 from nicegui.element import Element
 from nicegui.testing import User
-from nicegui.testing.user_simulation import user_simulation
 
 from tests.web.hands import HOSTILE, LONG, fire, press, tagged, texts, until
-from wellheard.web import register
 from wellheard.web.jobs import Job
 from wellheard.web.pages import survey
 from wellheard.web.workbench import Workbench
@@ -69,14 +67,6 @@ def workbench(path: Path) -> Iterator[Workbench]:
     bench = Workbench(path.parent, watch=False)
     yield bench
     bench.close()
-
-
-@pytest.fixture
-async def user(workbench: Workbench) -> AsyncIterator[User]:
-    """Somebody who opens its pages."""
-    async with user_simulation() as somebody:
-        register.pages(workbench)
-        yield somebody
 
 
 @pytest.fixture
