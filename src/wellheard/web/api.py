@@ -101,6 +101,7 @@ def router(workbench: Workbench) -> APIRouter:
         found = await workbench.slowly(
             live.figures, unit=unit, quantity=_quantity(quantity), worst=worst
         )
+        workbench.ahead(live.prepare)
         return _json({**found, "version": state.version})
 
     @routes.get("/rooms/{room}/path/{seat}")

@@ -83,6 +83,10 @@ class Workbench:
         """Result of work that may take a second and more."""
         return await self._on(self._slow, work, *args, **kwargs)
 
+    def ahead(self, work: Callable[[], object]) -> None:
+        """Begin work that somebody will wait for; what is wrong with it shows then."""
+        self._slow.submit(work)
+
     async def _on(
         self, pool: ThreadPoolExecutor, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs
     ) -> T:
