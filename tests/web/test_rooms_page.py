@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -140,6 +141,17 @@ async def test_a_new_room_is_drawn_from_feet_as_typed(user: User, folder: Path) 
     assert made.space.outline[1][0] == pytest.approx(6.5024, abs=1e-9)
     assert made.space.height == pytest.approx(2.7432, abs=1e-9)
     assert len(made.people.seats) == 6
+
+
+async def test_two_presses_at_once_make_one_room(user: User, folder: Path) -> None:
+    await user.open("/")
+    form = next(e for e in tagged(user, "form") if "new" in e.classes)
+    typed = {"length": "6.4 m", "width": "4.6 m", "height": "2.75 m", "seats": "10"}
+    fire(user, form, "submit", typed)
+    fire(user, form, "submit", typed)
+    await until(lambda: list(folder.glob("*.room.yaml")))
+    await asyncio.sleep(0.5)  # a second room would be there by now
+    assert len(list(folder.glob("*.room.yaml"))) == 1
 
 
 async def test_a_form_that_is_none_makes_no_room(user: User, folder: Path) -> None:

@@ -397,15 +397,14 @@ class _Catalogue:
             button("check it as a replacement", again)
 
     async def _take(self) -> None:
-        offer = self.offer
+        offer, self.offer = self.offer, None  # a second press finds nothing to add
         if offer is None:
             return
         try:
-            done = await self.workbench.slowly(offered.take_in, offer)
+            done = await self.workbench.surely(offered.take_in, offer)
         except WellheardError as error:
             self._refuse(str(error))
             return
-        self.offer = None
         await self.workbench.surely(self.workbench.shelf.look)  # rooms that are open have it too
         await self._read()
         self._show_unread()

@@ -81,6 +81,7 @@ class _Rooms:
         self.unit = unit
         self.entries: dict[str, _Entry] = {}
         self.due = asyncio.Event()
+        self.making = False
         self.gone = ""
         """What was deleted last and can be brought back; empty for nothing."""
 
@@ -172,12 +173,17 @@ class _Rooms:
         return take
 
     async def _making(self, make: Callable[[], str]) -> None:
-        """Make a room and go to it."""
+        """Make a room and go to it; a second press meanwhile makes no other."""
+        if self.making:
+            return
+        self.making = True
         try:
             key = await self.workbench.surely(make)
         except WellheardError as error:
             self._say(str(error))
             return
+        finally:
+            self.making = False
         with self.client:
             ui.navigate.to(room_address(key))
 
