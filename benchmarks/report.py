@@ -54,6 +54,24 @@ def page(where: str, bars: list[Bar], tables: list[Table]) -> str:
     return "\n".join([*lines, "", *HOW, ""])
 
 
+def browser_page(bars: list[Bar]) -> str:
+    """docs/benchmarks-workbench.md."""
+    lines = [
+        "# Benchmarks of the workbench",
+        "",
+        "Written by `python -m benchmarks.bench_browser`, which fails when a bar is missed.",
+        "",
+        f"Machine: {machine('not used')}, Chromium without a graphics processor.",
+        "",
+        "Server, browser and what moves the pointer share the processors. Times are those of the",
+        "clock. A drag is measured in the page, from the time stamp of the move that was sent to",
+        "the frame in which its map was painted.",
+        "",
+        *_rows(("what", "bar", "measured", "holds"), [_cells(bar) for bar in bars]),
+    ]
+    return "\n".join([*lines, ""])
+
+
 HOW = (
     "## What is compared",
     "",
