@@ -109,7 +109,7 @@ def test_lines_lie_on_their_level() -> None:
 
 
 def test_lines_do_not_run_along_the_border_of_the_grid() -> None:
-    found = live_map([piece()], labelled=False)
+    found = live_map([piece()])
     border = Polygon(
         [(-BEYOND, -BEYOND), (6 + BEYOND, -BEYOND), (6 + BEYOND, 4 + BEYOND), (-BEYOND, 4 + BEYOND)]
     ).exterior.buffer(1e-4)

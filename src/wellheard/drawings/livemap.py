@@ -25,7 +25,7 @@ BEYOND = 0.3
 PLACES = 3
 """Decimals of a path: a millimetre."""
 
-FINE, QUICK = 110, 52
+FINE, QUICK = 110, 34
 """Cells of the refined grid along the longer side: at rest, and while something moves."""
 
 _THIN = 0.0003  # a vertex this near to its neighbours' line is left out, over the longer side
@@ -136,7 +136,8 @@ def live_map(
     keep_off : sequence of (point, radius)
         Where no label may stand: seats, figures, devices. [m]
     labelled : bool
-        Whether lines are labelled, in gaps where there is room.
+        Whether lines are labelled, in gaps where there is room, and the promise has its hachures.
+        Without, lines may run on beyond the walls.
     cells : int
         Of the refined grid along the longer side.
     """
@@ -145,6 +146,8 @@ def live_map(
         inside = np.concatenate([one.inside() for one in drawn])
         levels = levels_for(pieces[0].field, inside)
     size = max(_extent(piece.outline for piece in pieces))
+    # A line is the rim of what it encloses; beyond the walls it runs on along the grid's border.
+    rough = not labelled and len(pieces) == 1
     bands = [(levels.tints[0], "".join(one.everywhere() for one in drawn))]
     runs: dict[float, list[Array]] = {}
     for level, tint in zip(levels.values, levels.tints[1:], strict=True):
@@ -152,7 +155,8 @@ def live_map(
         for one in drawn:
             rings = one.rings(level)
             d += one.band(rings)
-            runs.setdefault(level, []).extend(one.lines(rings))
+            if not rough:
+                runs.setdefault(level, []).extend(one.lines(rings))
         bands.append((tint, d))
     labels: list[Label] = []
     if labelled:
@@ -161,11 +165,11 @@ def live_map(
     lines = tuple(
         LevelLine(
             level=level,
-            d=path(runs[level]),
+            d=d if rough else path(runs[level]),
             index=levels.is_index(level),
             promise=levels.is_promise(level),
         )
-        for level in levels.values
+        for level, (_, d) in zip(levels.values, bands[1:], strict=True)
     )
     return LiveMap(tuple(bands), lines, tuple(labels), _hachures(promise, drawn, size), levels)
 

@@ -41,7 +41,7 @@ from wellheard.predict.planes import Plane, free, level_plane
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import azimuth_vectors, talkers
 
-POINTS: Final = 320
+POINTS: Final = 240
 """Points of the map, about: as many as can be worked out anew between two pictures."""
 
 T = TypeVar("T", FarEnd, Middle)

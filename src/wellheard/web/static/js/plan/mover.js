@@ -60,7 +60,10 @@ export class Mover {
     const rules = { tiles: this.sheet.plan.tiles, step: stepOf(this.sheet.unit), ceiling: lead.ceiling, free };
     const end = snap([start[0] + raw[0], start[1] + raw[1]], rules);
     const by = [end[0] - start[0], end[1] - start[1]];
-    if (Math.abs(by[0] - drag.by[0]) < STILL && Math.abs(by[1] - drag.by[1]) < STILL) return;
+    if (Math.abs(by[0] - drag.by[0]) < STILL && Math.abs(by[1] - drag.by[1]) < STILL) {
+      if (drag.live) this.#rest(drag); // it lies still in its tile, but the hand does not
+      return;
+    }
     drag.by = by;
     this.#show(drag.paths);
     this.#live(drag);
@@ -70,8 +73,18 @@ export class Mover {
     const moves = this.#moves(drag.paths);
     drag.live = true;
     this.sheet.desk.drag(moves);
+    this.#rest(drag);
+  }
+
+  /** Ask for everything when the hand has been still for a while, once for each place. */
+  #rest(drag) {
     clearTimeout(this.timers.rest);
-    this.timers.rest = setTimeout(() => this.sheet.desk.rest(moves), REST);
+    const { by } = drag;
+    if (drag.rested === by) return;
+    this.timers.rest = setTimeout(() => {
+      drag.rested = by;
+      this.sheet.desk.rest(this.#moves(drag.paths));
+    }, REST);
   }
 
   /** Return where things are now, as the desk asks: devices by their place, others by how far. */
