@@ -169,6 +169,7 @@ def router(workbench: Workbench) -> APIRouter:
     async def moved(room: str, request: Request) -> Response:
         body = Moves.model_validate(await _body(request))
         live = workbench.live(await desk_of(room))
+        workbench.asked()
         ask = live.rested if body.rest else live.moved
         on = workbench.slowly if body.rest else workbench.quickly
         found = await on(
@@ -178,6 +179,8 @@ def router(workbench: Workbench) -> APIRouter:
             quantity=_quantity(body.quantity),
             worst=body.worst,
         )
+        if not body.rest:
+            workbench.look_ahead(live, body.moves, body.unit, body.quantity, body.worst)
         return _json({**found, "seq": body.seq, "rest": body.rest})
 
     @routes.api_route("/{rest:path}", methods=["GET", "HEAD", "POST"])

@@ -5,13 +5,15 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import ParamSpec, TypeVar
 
+from wellheard.units import Unit
 from wellheard.web.jobs import Jobs
 from wellheard.workflow.desk import Desk, State
+from wellheard.workflow.dragged import Move
 from wellheard.workflow.live import Live
 from wellheard.workflow.shelf import Shelf
 
@@ -47,6 +49,7 @@ class Workbench:
         self._slow = ThreadPoolExecutor(2, thread_name_prefix="slow")
         self._lives: OrderedDict[tuple[Path, int], Live] = OrderedDict()
         self._lock = threading.Lock()
+        self._asked = 0
 
     def desk(self, key: str) -> Desk:
         """The open document of a room.
@@ -86,6 +89,24 @@ class Workbench:
     def ahead(self, work: Callable[[], object]) -> None:
         """Begin work that somebody will wait for; what is wrong with it shows then."""
         self._slow.submit(work)
+
+    def asked(self) -> None:
+        """Somebody waits: nothing is worked out ahead meanwhile."""
+        self._asked += 1
+
+    def look_ahead(
+        self, live: Live, moves: Mapping[str, Move], unit: Unit, quantity: str, worst: bool
+    ) -> None:
+        """Work out the next places of a moving microphone until anybody asks for anything."""
+        now = self._asked
+        self._quick.submit(
+            live.look_ahead,
+            moves,
+            unit=unit,
+            quantity=quantity,
+            worst=worst,
+            stop=lambda: self._asked != now,
+        )
 
     async def _on(
         self, pool: ThreadPoolExecutor, work: Callable[P, T], *args: P.args, **kwargs: P.kwargs

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping, Sequence
+from collections import OrderedDict
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from typing import Any
@@ -22,6 +23,7 @@ from wellheard.room.consistency import contradictions
 from wellheard.room.document import Room
 from wellheard.units import Unit
 from wellheard.workflow import figures
+from wellheard.workflow.ahead import named, next_places
 from wellheard.workflow.design import Judged, judge
 from wellheard.workflow.dragged import (
     Dragged,
@@ -49,6 +51,9 @@ NO_MAP = "No microphone is placed in this room, so there is nothing to map: plac
 NO_MAP_HERE = "No microphone hears the spaces of this arrangement, so there is nothing to map."
 
 STI = QUANTITIES["sti"].key
+
+REMEMBERED = 96
+"""Quick answers that are kept: a hand comes back to where it was."""
 
 SEAT_CLEAR, DEVICE_CLEAR = 0.35, 0.3
 """No label of a map stands so near to the middle of a seat, or of a device. [m]"""
@@ -149,6 +154,8 @@ class Live:
         self._lock = threading.RLock()
         self._now = Prediction(loaded.room, loaded.catalogue)
         self._dragged: Dragged | None = None
+        self._answers: OrderedDict[tuple[str, Unit, str, bool], dict[str, Any]] = OrderedDict()
+        self._was: tuple[float, float] | None = None
 
     def figures(self, *, unit: Unit, quantity: str = "sti", worst: bool = False) -> dict[str, Any]:
         """Headline, ledger, marks, findings and map of the room as it stands.
@@ -205,19 +212,57 @@ class Live:
             There is no such quantity.
         """
         known_quantity(quantity)
+        asking = (named(moves), unit, quantity, worst)
         with self._lock:
-            room = self.loaded.room
-            said = waits(room, moves)
-            if said:
-                return _nothing(said)
-            try:
-                there = placed_quickly(room, moves)
-            except InputError as error:
-                return _nothing(str(error))
-            said = refused(there, moves, unit=unit) or misplaced(there, unit=unit)
-            if said:
-                return _nothing(said)
-            return self._quick(there, unit=unit, quantity=quantity, worst=worst)
+            if asking not in self._answers:
+                self._answers[asking] = self._moved(moves, unit, quantity, worst)
+            self._answers.move_to_end(asking)
+            while len(self._answers) > REMEMBERED:
+                self._answers.popitem(last=False)
+            return self._answers[asking]
+
+    def look_ahead(
+        self,
+        moves: Mapping[str, Move],
+        *,
+        unit: Unit,
+        quantity: str,
+        worst: bool,
+        stop: Callable[[], bool],
+    ) -> None:
+        """Work out where tiles will draw a microphone next, until somebody asks for something.
+
+        Parameters
+        ----------
+        moves, unit, quantity, worst
+            As they were asked last.
+        stop : callable
+            Whether to leave it at that; asked before each place.
+        """
+        places = next_places(self.loaded.room, moves, self._was)
+        if places:
+            ((x, y, *_),) = moves.values()
+            self._was = (float(x), float(y))
+        for place in places:
+            if stop():
+                return
+            self.moved(place, unit=unit, quantity=quantity, worst=worst)
+
+    def _moved(
+        self, moves: Mapping[str, Move], unit: Unit, quantity: str, worst: bool
+    ) -> dict[str, Any]:
+        room = self.loaded.room
+        said = waits(room, moves)
+        if said:
+            return _nothing(said)
+        try:
+            there = placed_quickly(room, moves)
+        except InputError as error:
+            return _nothing(str(error))
+        said = refused(there, moves, unit=unit) or misplaced(there, unit=unit)
+        if said:
+            return _nothing(said)
+        return self._quick(there, unit=unit, quantity=quantity, worst=worst)
 
     def rested(
         self,
@@ -236,19 +281,19 @@ class Live:
         InputError
             There is no such quantity.
         """
+        # Of a room of its own, so that a hand that moves on waits for none of it.
         known_quantity(quantity)
-        with self._lock:
-            try:
-                room = with_moves(self.loaded.room, moves, unit=unit)
-            except InputError as error:
-                return _nothing(str(error))
-            said = refused(room, moves, unit=unit) or next(
-                (f"{'.'.join(map(str, r.path))}: {r.what}" for r in contradictions(room)), ""
-            )
-            if said:
-                return _nothing(said)
-            found = Prediction(room, self.loaded.catalogue)
-            return {**answer(found, unit=unit, quantity=quantity, worst=worst), "waits": ""}
+        try:
+            room = with_moves(self.loaded.room, moves, unit=unit)
+        except InputError as error:
+            return _nothing(str(error))
+        said = refused(room, moves, unit=unit) or next(
+            (f"{'.'.join(map(str, r.path))}: {r.what}" for r in contradictions(room)), ""
+        )
+        if said:
+            return _nothing(said)
+        found = Prediction(room, self.loaded.catalogue)
+        return {**answer(found, unit=unit, quantity=quantity, worst=worst), "waits": ""}
 
     def path(self, seat: str, *, unit: Unit) -> dict[str, Any]:
         """The path strip of a place: its worst point, in its worst arrangement.
