@@ -26,7 +26,7 @@ from wellheard.workflow.load import load
 ROOT = Path(__file__).resolve().parents[1]
 PAGES = 20
 OBJECTS = 100
-DRAG = 6.0
+DRAG = 10.0
 """How long a microphone is dragged. [s]"""
 
 WATCH = """
@@ -219,7 +219,7 @@ def _dragged(page: Page, room: str) -> dict[str, list[float]]:
     until, step = time.perf_counter() + DRAG, 0
     while time.perf_counter() < until:
         step += 1
-        page.mouse.move(x + 60 * abs((step % 80) / 40 - 1), y + 30 * abs((step % 50) / 25 - 1))
+        page.mouse.move(x + 160 * abs((step % 80) / 40 - 1), y + 80 * abs((step % 50) / 25 - 1))
         page.wait_for_timeout(8)
     found: dict[str, list[float]] = page.evaluate("told")
     page.mouse.up()

@@ -61,6 +61,7 @@ export class Ledger {
   #scale = null;
   #active = null;
   #live = null;
+  #later = false; // figures of a moving hand are about to be shown
   #off = new AbortController();
 
   /**
@@ -185,7 +186,15 @@ export class Ledger {
   /** Rows keep their places while the hand moves: only figures change, of the rows in sight. */
   #followMoves(rows) {
     this.#live = new Map(rows.map((row) => [row.path ?? row.id, row]));
-    this.#showLive();
+    // The drawing leads: the map is painted first, figures in the frame after it.
+    if (this.#later) return;
+    this.#later = true;
+    const show = () => {
+      this.#later = false;
+      this.#showLive();
+    };
+    if (globalThis.requestAnimationFrame) requestAnimationFrame(() => setTimeout(show, 0));
+    else show();
   }
 
   #showLive() {
