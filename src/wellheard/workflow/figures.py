@@ -77,7 +77,7 @@ def headline(judged: Judged) -> dict[str, str]:
         said = answer(places, evidence.room.targets.chance, unheard=unheard)
     else:
         said = standing(places)
-    return {"sentence": said, "under": explanation(evidence, None)}
+    return {"sentence": said, "under": explanation(evidence, None, fewer=False)}
 
 
 def standing(places: Sequence[Place]) -> str:

@@ -143,8 +143,11 @@ def _exception(rest: Sequence[Place], total: int, wanted: float | None) -> str:
     return sentence(f"{claim}{because}: {figures}.")
 
 
-def explanation(evidence: Evidence, proposal: Proposal | None) -> str:
-    """Return how many microphones there are and why not fewer, in plain words."""
+def explanation(evidence: Evidence, proposal: Proposal | None, *, fewer: bool = True) -> str:
+    """Return how many microphones there are and why not fewer, in plain words.
+
+    Without ``fewer`` nothing is said of the latter, as where nobody has asked yet.
+    """
     count = len(evidence.microphones)
     if not count:
         missing = "Without a microphone there is nothing to predict."
@@ -161,7 +164,7 @@ def explanation(evidence: Evidence, proposal: Proposal | None) -> str:
     do = "are placed for" if infeasible and count > 1 else "is placed for" if infeasible else serve
     parts = (
         sentence(f"{counted(count, f'{where}microphone')} {do} {listed(who)}."),
-        why_not_fewer(evidence, proposal),
+        why_not_fewer(evidence, proposal) if fewer else "",
         _shortfall(evidence, proposal),
     )
     return " ".join(part for part in parts if part)
