@@ -10,6 +10,7 @@ import pytest
 from wellheard.room import edit
 from wellheard.room.devices import Device
 from wellheard.workflow.ahead import named, next_places
+from wellheard.workflow.dragged import Move
 from wellheard.workflow.live import Live
 from wellheard.workflow.load import Loaded, load
 
@@ -61,7 +62,7 @@ def test_a_hand_goes_on_the_way_it_went(loaded: Loaded) -> None:
 def test_nothing_is_guessed_between_tiles_nor_for_several_things(loaded: Loaded) -> None:
     x, y, z = loaded.room.devices["m1"].at or (0.0, 0.0, 0.0)
     assert next_places(loaded.room, {"devices.m1": [x + 0.1, y, z]}, before=None) == []
-    two = {"devices.m1": [x, y, z], "people.seats.s1": {"by": [0.1, 0.0]}}
+    two: dict[str, Move] = {"devices.m1": [x, y, z], "people.seats.s1": {"by": [0.1, 0.0]}}
     assert next_places(loaded.room, two, before=None) == []
     assert next_places(loaded.room, {"people.seats.s1": [x, y]}, before=None) == []
 
