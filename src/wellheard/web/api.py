@@ -186,7 +186,7 @@ def router(workbench: Workbench) -> APIRouter:
     @routes.api_route("/{rest:path}", methods=["GET", "HEAD", "POST"])
     @_answering
     async def anything_else(rest: str) -> Response:
-        raise _Gone("nothing is asked for at this address; see docs/workbench.md")
+        raise _Gone("nothing is asked for at this address")
 
     return routes
 
