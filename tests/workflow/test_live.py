@@ -298,23 +298,6 @@ def test_a_place_that_is_none_is_answered_with_words(
         assert found["waits"]
 
 
-def test_a_document_with_a_microphone_in_a_column_has_figures_and_can_be_mended(
-    tmp_path: Path,
-) -> None:
-    live = Live(opened(tmp_path, edited(TEXT, m1="[3.2, 3.8, 2.7]")))
-    found = live.figures(unit="m")
-    assert found["map"] is None
-    assert "m1 is inside column" in found["map_words"]
-    assert found["ledger"]["rows"][0]["sti"] != "–"
-    still = live.moved({"devices.m2": [4.0, 2.0]}, unit="m")
-    assert "m1 is inside column" in still["waits"]
-    mended = live.moved({"devices.m1": [2.2, 2.2]}, unit="m")
-    assert mended["waits"] == ""
-    expected = Live(opened(tmp_path, TEXT)).figures(unit="m")
-    assert mended["map"]["bands"]
-    assert mended["marks"] == expected["marks"]
-
-
 @pytest.mark.parametrize(
     ("path", "said"),
     [

@@ -153,15 +153,6 @@ def refused(room: Room, moves: Mapping[str, Move], *, unit: Unit) -> str:
     return ""
 
 
-def misplaced(room: Room, *, unit: Unit) -> str:
-    """Which microphone is where nothing can be heard, and why; '' where none is.
-
-    A document may say so, yet no map can be made from inside a column.
-    """
-    heard = [k for k, d in room.devices.items() if d.kind in ("microphone", "combined")]
-    return refused(room, {f"{DEVICES}{name}": () for name in heard}, unit=unit)
-
-
 def _not_there(room: Room, plan: tuple[float, float], height: float, *, unit: Unit) -> str:
     def length(metres: float) -> str:
         return format_length(metres, unit=unit)
@@ -330,7 +321,7 @@ class Dragged:
     def _ground(
         self, index: int, scene: Scene, placed: tuple[PlacedMicrophone, ...]
     ) -> Ground | None:
-        if not placed or not scene.talkers or misplaced(scene.room, unit=scene.room.units):
+        if not placed or not scene.talkers:
             return None
         shown = self._spaces[index].part.arrangement == self.shown
         return Ground(scene, placed, self._points_of(index) if shown else None)

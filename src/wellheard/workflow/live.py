@@ -28,7 +28,6 @@ from wellheard.workflow.design import Judged, judge
 from wellheard.workflow.dragged import (
     Dragged,
     Move,
-    misplaced,
     placed_quickly,
     refused,
     waits,
@@ -103,9 +102,7 @@ class Prediction:
 
     @cached_property
     def spaces(self) -> tuple[MappedSpace, ...]:
-        """Maps of every quantity, of every space that is shown; none where no map can be made."""
-        if misplaced(self.room, unit=self.room.units):
-            return ()
+        """Maps of every quantity, of every space that is shown."""
         return mapped_spaces(self.room, [(s.scene, e) for s, e in self.shown], Asked())
 
     @property
@@ -259,7 +256,7 @@ class Live:
             there = placed_quickly(room, moves)
         except InputError as error:
             return _nothing(str(error))
-        said = refused(there, moves, unit=unit) or misplaced(there, unit=unit)
+        said = refused(there, moves, unit=unit)
         if said:
             return _nothing(said)
         return self._quick(there, unit=unit, quantity=quantity, worst=worst)
@@ -416,9 +413,6 @@ def _map(
 ) -> tuple[dict[str, Any] | None, str]:
     if not found.judged.evidence.microphones:
         return None, NO_MAP
-    wrong = misplaced(found.room, unit=unit)
-    if wrong:
-        return None, f"No map: {wrong}."
     if not any(space.maps for space in found.spaces):
         return None, NO_MAP_HERE
     pieces = found.pieces(quantity, worst=worst)
