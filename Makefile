@@ -72,10 +72,12 @@ site: $(VENV)/dev.stamp
 	@$(BIN)/python -m sphinx -q -W --keep-going -b html -d build/doctrees docs out/site
 	@echo 'out/site/index.html' >&2
 
-bench: $(VENV)/dev.stamp
+bench: $(VENV)/dev.stamp $(VENV)/browser.stamp
 	@$(BIN)/python -m benchmarks.bench_acoustics
 	@$(BIN)/python -m benchmarks.bench_place
 	@$(BIN)/python -m benchmarks.bench_design
+	@$(BIN)/python -m benchmarks.bench_live
+	@$(BIN)/python -m benchmarks.bench_browser
 
 fuzz: $(VENV)/dev.stamp
 	@WELLHEARD_MUTATIONS=10000 $(BIN)/python -m pytest -n 2 tests/fuzz

@@ -59,7 +59,7 @@ def browser_page(bars: list[Bar]) -> str:
     lines = [
         "# Benchmarks of the workbench",
         "",
-        "Written by `python -m benchmarks.bench_browser`, which fails when a bar is missed.",
+        "Written by `make bench`, which fails when a bar is missed.",
         "",
         f"Machine: {machine('not used')}, Chromium without a graphics processor.",
         "",
