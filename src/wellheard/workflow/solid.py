@@ -48,7 +48,7 @@ def solid(loaded: Loaded) -> Json:
     (x0, x1), (y0, y1) = ((min(c), max(c)) for c in zip(*outline, strict=True))
     return {
         "faces": [*_shell(room), *_on_walls(room), *_standing_things(room), *_overhead(room)],
-        "lines": [*_drops(room), *_tiles(plan, height), *_sights(room)],
+        "lines": [*_drops(room), *_tiles(plan, height)],
         "marks": list(_marks(room, plan)),
         "bounds": [x0, y0, 0.0, x1, y1, height],
     }
@@ -129,7 +129,7 @@ def _overhead(room: Room) -> Iterator[Json]:
                 yield _face("keep-out", side, path)
 
 
-def _line(kind: Literal["drop", "tile", "sight"], *points: Sequence[float]) -> Json:
+def _line(kind: Literal["drop", "tile"], *points: Sequence[float]) -> Json:
     return {"kind": kind, "points": [[float(c) for c in point] for point in points]}
 
 
@@ -145,18 +145,6 @@ def _tiles(plan: Json, height: float) -> Iterator[Json]:
     tiles = plan["tiles"]
     for xa, ya, xb, yb in tiles["lines"] if tiles is not None else ():
         yield _line("tile", (xa, ya, height), (xb, yb, height))
-
-
-def _sights(room: Room) -> Iterator[Json]:
-    """Straight from each mouth to the nearest microphone, whoever hears it best."""
-    heads = [
-        d.at
-        for d in room.devices.values()
-        if d.kind in ("microphone", "combined") and d.at is not None
-    ]
-    for seat in room.people.seats.values() if heads else ():
-        mouth = (*seat.at, seat.height)
-        yield _line("sight", mouth, min(heads, key=lambda at: math.dist(at, mouth)))
 
 
 def _marks(room: Room, plan: Json) -> Iterator[Json]:

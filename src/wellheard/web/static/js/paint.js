@@ -25,7 +25,6 @@ const LINES = {
   ceiling: ['rule', 0.75, []],
   'keep-out': ['rule', 0.75, []],
   drop: ['ink', 1, []],
-  sight: ['rule', 0.75, [6, 3]],
 };
 
 /**
@@ -44,7 +43,7 @@ export function paintScene(context, scene) {
   const standing = faces.filter(({ kind }) => kind !== 'floor');
   for (const index of paintOrder(standing, view)) paintFace(context, scene, standing[index]);
   for (const face of scene.open) outline(context, scene, face.points, ['rule', 0.5, []], true);
-  for (const kind of ['tile', 'ceiling', 'keep-out', 'sight', 'drop']) {
+  for (const kind of ['tile', 'ceiling', 'keep-out', 'drop']) {
     for (const line of scene.lines) {
       if (line.kind === kind) outline(context, scene, line.points, LINES[kind], false);
     }
