@@ -67,7 +67,7 @@ def test_figures_of_every_example_are_json_and_worst_first(
     assert found["map"]["bands"][0]["d"].startswith("M")
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", ["huddle-four", "l-shape", "two-in-one"])
 def test_a_room_without_microphones_says_why_there_is_no_map(name: str) -> None:
     found = Live(loaded_of(name)).figures(unit="ft")
     json.dumps(found, allow_nan=False)
@@ -178,9 +178,10 @@ def edited(text: str, **places: str) -> str:
 @pytest.mark.parametrize(
     ("moves", "written"),
     [
-        ({"devices.m1": [1.0, 3.25]}, {"m1": "[1.0, 3.25, 2.7]"}),
-        ({"devices.m2": [5.5, 0.5, 2.1]}, {"m2": "[5.5, 0.5, 2.1]"}),
-        ({"people.seats.s3": [1.5, 0.75]}, {"s3": "[1.5, 0.75]"}),
+        (
+            {"devices.m2": [5.5, 0.5, 2.1], "people.seats.s3": [1.5, 0.75]},
+            {"m2": "[5.5, 0.5, 2.1]", "s3": "[1.5, 0.75]"},
+        ),
         (
             {"devices.m1": [1.0, 1.0], "noise.sources.vent": [1.5, 4.0, 2.7]},
             {"m1": "[1.0, 1.0, 2.7]", "vent": "[1.5, 4.0, 2.7]"},
