@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import platform
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -98,8 +99,8 @@ def _cells(bar: Bar) -> tuple[str, ...]:
     return bar.name, bar.asked, bar.measured, "yes" if bar.holds else "**no**"
 
 
-def _rows(head: tuple[str, ...], rows: object) -> list[str]:
-    given = [head, ("---",) * len(head), *rows]  # type: ignore[misc]
+def _rows(head: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> list[str]:
+    given = [head, ("---",) * len(head), *rows]
     return ["| " + " | ".join(row) + " |" for row in given]
 
 

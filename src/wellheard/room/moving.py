@@ -14,7 +14,6 @@ Lengths are metres; nothing is checked against the rest of the document until it
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -225,9 +224,9 @@ def _round(at: Sequence[float], middle: Point, by_deg: float) -> Point:
     """Point turned about another, quarter turns without any noise."""
     quarter = by_deg / 90
     if quarter == round(quarter):
-        c, s = ((1, 0), (0, 1), (-1, 0), (0, -1))[round(quarter) % 4]
+        c, s = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[round(quarter) % 4]
     else:
-        c, s = math.cos(math.radians(by_deg)), math.sin(math.radians(by_deg))  # type: ignore[assignment]
+        c, s = math.cos(math.radians(by_deg)), math.sin(math.radians(by_deg))
     x, y = at[0] - middle[0], at[1] - middle[1]
     return (
         round(middle[0] + c * x - s * y, 6) + 0.0,
@@ -269,7 +268,8 @@ def next_id(taken: Iterable[str], like: str) -> str:
     ('s3', 'table-2')
     """
     known = set(taken)
-    stem, digits = re.fullmatch(r"(.*?)([0-9]{0,6})", like).groups()  # type: ignore[union-attr]
+    digits = like[len(like.rstrip("0123456789")) :][-6:]
+    stem = like[: len(like) - len(digits)]
     if not digits:
         stem, number = f"{like}-", 2
     else:

@@ -110,6 +110,7 @@ class PatientProtocol(H11Protocol):
 
     _late: asyncio.TimerHandle | None = None
 
+    # The base narrows what its own base takes: a listening socket brings nothing else.
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Start to wait with the connection."""
         super().connection_made(transport)

@@ -67,7 +67,9 @@ def room_address(key: str, end: str = "") -> str:
 def unit_of(request: Request, usual: Unit = "m") -> Unit:
     """Unit that the reader has chosen; ``usual`` until then."""
     chosen = request.cookies.get("wellheard-unit")
-    return chosen if chosen in ("m", "ft") else usual  # type: ignore[return-value]
+    if chosen == "ft":
+        return "ft"
+    return "m" if chosen == "m" else usual
 
 
 @contextmanager

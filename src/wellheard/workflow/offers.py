@@ -16,7 +16,7 @@ from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.words import NBSP, full_stop
 from wellheard.errors import InputError
 from wellheard.place.proposal import ProofStatus
-from wellheard.predict.evidence import Evidence, PlacedMicrophone
+from wellheard.predict.evidence import Evidence, PlacedMicrophone, State
 from wellheard.room import codec, edit
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
@@ -68,7 +68,7 @@ class OfferedDevice:
 class Standing:
     """How a place fares, as it is read."""
 
-    state: str
+    state: State
     sti: str
     chance: str
     binds: str
@@ -102,7 +102,7 @@ class OfferedFinding:
     """What a rule says of the room with the offer in it."""
 
     code: str
-    state: str
+    state: State
     severity: str
     message: str
     remedy: str

@@ -18,6 +18,7 @@ from wellheard.web.pages import offered
 from wellheard.web.shell import PATIENCE, opened, room_address, shell, unit_of
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import tasks
+from wellheard.workflow.cards import STATES
 from wellheard.workflow.desk import Desk
 from wellheard.workflow.offers import Offer
 from wellheard.workflow.sidebyside import Both, Side, SideBySide
@@ -306,7 +307,7 @@ def _promise(one: Both) -> None:
             for words in (one.promised[side], one.predicted[side], one.chance[side]):
                 tag("td", words, classes="num")
             with tag("td", classes="ask-state"):
-                offered.mark(one.state[side])
+                offered.mark(next(state for state in STATES if state == one.state[side]))
                 tag("span", one.state[side])
 
 

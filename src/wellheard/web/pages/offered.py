@@ -9,7 +9,7 @@ from nicegui import ui
 from wellheard.web.elements import tag
 from wellheard.web.shell import room_address
 from wellheard.web.typed import ticked
-from wellheard.workflow.cards import state_mark
+from wellheard.workflow.cards import State, state_mark
 from wellheard.workflow.offers import Offer, OfferedDevice, OfferedSeat, Passage, Standing
 
 WHAT = {
@@ -27,16 +27,17 @@ def compare_address(key: str) -> str:
     return room_address(key, "/compare")
 
 
-def mark(state: str) -> None:
+def mark(state: State) -> None:
     """The mark of a state, for the eye; its word stands beside it."""
     with tag("span", classes="ask-mark", aria_hidden="true"):
-        ui.html(state_mark(state), sanitize=False)  # type: ignore[arg-type]
+        ui.html(state_mark(state), sanitize=False)
 
 
 def verdict(offer: Offer) -> None:
     """Whether the promise is kept, why not fewer, and what would have to give."""
     states = {seat.after.state for seat in offer.seats if seat.after is not None}
-    worst = next((s for s in ("broken", "at risk", "not assessed") if s in states), "kept")
+    order: tuple[State, ...] = ("broken", "at risk", "not assessed")
+    worst: State = next((s for s in order if s in states), "kept")
     if not offer.kept and worst == "kept":
         worst = "broken"
     with tag("div", classes="ask-verdict"):
