@@ -109,8 +109,8 @@ def nearest_loudspeaker(at: Array, ids: Sequence[str | None], places: dict[str, 
     return nearest
 
 
-def mounting_of(room: Room, product: Microphone, at: Point) -> str:
-    """How a microphone at ``at`` is mounted, of the ways its product allows.
+def mounting_of(room: Room, product: Microphone | Loudspeaker, at: Point) -> str:
+    """How a device at ``at`` is mounted, of the ways its product allows.
 
     One way only is that way. Otherwise: at a wall within 35 cm, over a table within half a
     metre of its top, else at the ceiling; what the product does not allow is passed over.

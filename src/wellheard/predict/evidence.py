@@ -7,6 +7,7 @@ from typing import Literal
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Loudspeaker, Microphone, Processor
+from wellheard.predict.wayback import Delays, Echo, LevelDiagram, Lift, Playback
 from wellheard.room.document import Room
 
 State = Literal["kept", "at risk", "broken", "not assessed"]
@@ -276,6 +277,15 @@ class Evidence:
     assumptions: tuple[Assumed, ...]
     microphone_noise_dba: dict[str, float]
     """Noise at each microphone's place, without its self-noise [dBA]."""
+    playback: Playback | None = None
+    """The far end in the room; None without loudspeakers."""
+    echo: tuple[Echo, ...] = ()
+    """Of every microphone, worst first; empty without loudspeakers."""
+    lift: Lift | None = None
+    """Local voices through the loudspeakers; None without microphones or loudspeakers."""
+    levels: tuple[LevelDiagram, ...] = ()
+    """Of every microphone's path and of every loudspeaker's."""
+    delays: Delays | None = None
 
     def worst(self) -> Outbound | None:
         """The row with the least chance, then the least STI; None without microphones."""

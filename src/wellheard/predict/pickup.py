@@ -175,7 +175,7 @@ class Pickup:
             nearest = _turned(at_limit, np.radians(aim_deg))[beyond]
             axis[beyond] = nearest
             off = np.einsum("nk,nk->n", nearest, towards[beyond])
-            on_axis[beyond] = _looked_up(self.patterns, table[beyond], off)
+            on_axis[beyond] = looked_up(self.patterns, table[beyond], off)
         return Choice(table, axis, on_axis, np.zeros(tilt.shape, dtype=np.intp))
 
 
@@ -315,7 +315,7 @@ def _table_index(steering: _Steering, tilt: Array, azimuth: Array) -> Indices:
     return np.where(step == 0, 0, 1 + (step - 1) * steering.sides + side)
 
 
-def _looked_up(tables: Array, table: Indices, cosine: Array) -> Array:
+def looked_up(tables: Array, table: Indices, cosine: Array) -> Array:
     """Entries of tables at cosines, between two of them in proportion, shape (N, 7)."""
     place = (np.clip(cosine, -1.0, 1.0) + 1.0) / 2.0 * (patterns.ENTRIES - 1)
     low = np.minimum(place.astype(np.intp), patterns.ENTRIES - 2)

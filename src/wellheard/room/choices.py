@@ -32,6 +32,9 @@ class FarEnd(Frozen):
     one_way_delay_ms: Annotated[Number, Field(ge=0, le=2000)] = Field(
         default=150.0, description="Mouth to ear, network and all [ms]"
     )
+    picture_delay_ms: Annotated[Number, Field(ge=0, le=5000)] | None = Field(
+        default=None, description="Camera to display, network and all [ms]; null is unknown"
+    )
     listening_level_dba: Annotated[Number, Field(ge=40, le=90)] = Field(
         default=65.0, description="Speech level that is listened at there [dBA]"
     )
