@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from wellheard.predict import ledger
+from wellheard.predict import ledger, promises
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.scene import Scene
 
@@ -47,9 +47,9 @@ def test_ranges_are_ten_to_ninety_percent_of_a_normal_spread(
 
 
 def test_the_range_of_sti_stays_within_nothing_and_all() -> None:
-    assert ledger.quantity("sti_outbound", 0.98, 0.1, 0.6).high == 1.0
-    assert ledger.quantity("sti_outbound", 0.03, 0.1, 0.6).low == 0.0
-    assert ledger.quantity("speech_to_noise_db", 0.98, 1.0, None).high > 1.0
+    assert promises.quantity("sti_outbound", 0.98, 0.1, 0.6).high == 1.0
+    assert promises.quantity("sti_outbound", 0.03, 0.1, 0.6).low == 0.0
+    assert promises.quantity("speech_to_noise_db", 0.98, 1.0, None).high > 1.0
 
 
 def test_a_chance_is_the_share_of_the_spread_beyond_the_target(

@@ -30,14 +30,13 @@ from wellheard.predict.coverage import (
 from wellheard.predict.evidence import SEAT_TARGETS, PlacedMicrophone
 from wellheard.predict.ledger import (
     BEYOND_REACH,
-    Promise,
     least_margin,
     preference,
-    promise,
     worst_rows,
 )
 from wellheard.predict.outbound import FarEnd, Middle, Transfer
 from wellheard.predict.planes import Plane, free, level_plane
+from wellheard.predict.promises import Promise, promise
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import azimuth_vectors, talkers
 

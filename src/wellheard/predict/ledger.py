@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 
 from wellheard.acoustics import intelligibility, levels
 from wellheard.arrays import Array
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.predict import noise, outbound, sensitivity, spread, tolerances
+from wellheard.predict import noise, outbound, promises, sensitivity, spread
 from wellheard.predict.devices import (
     loudspeaker_places,
     nearest_loudspeaker,
@@ -19,13 +18,10 @@ from wellheard.predict.devices import (
     placed_microphones,
 )
 from wellheard.predict.evidence import (
-    SEAT_TARGETS,
     Evidence,
     Outbound,
     Path,
     PlacedMicrophone,
-    Quantity,
-    State,
 )
 from wellheard.predict.outbound import FarEnd, Index, Transfer
 from wellheard.predict.scene import Scene, build
@@ -39,8 +35,6 @@ loudspeaker is nearer to it than the talker."""
 
 DECIDED = 6
 """Decimals of a margin that decide; of equals the first is taken, whatever rounding errors say."""
-
-UNITS = {"sti_outbound": "", "direct_to_reverberant_db": "dB", "speech_to_noise_db": "dB"}
 
 
 def predict(room: Room, catalogue: Catalogue, *, assumptions: bool = True) -> Evidence:
@@ -211,7 +205,7 @@ def _outbound(scene: Scene, columns: Columns, row: int, best: int, paths: list[P
         ),
         "speech_to_noise_db": (found.speech_to_noise_db, found.speech_to_noise_sigma_db),
     }
-    kept = promise(
+    kept = promises.promise(
         scene.room,
         {
             name: (float(value[row, 0]), float(sigma[row, 0]))
@@ -232,69 +226,6 @@ def _outbound(scene: Scene, columns: Columns, row: int, best: int, paths: list[P
         rating=intelligibility.rating_word(path.sti),
         category=intelligibility.category_letter(path.sti),
     )
-
-
-@dataclass(frozen=True)
-class Promise:
-    """How one row keeps what is promised: as in `wellheard.predict.evidence.Outbound`."""
-
-    quantities: dict[str, Quantity]
-    chance: float
-    binds: str
-    state: State
-
-
-def promise(room: Room, values: Mapping[str, tuple[float, float]]) -> Promise:
-    """Judge the middle values and standard deviations of the targets that are decided by seat.
-
-    Parameters
-    ----------
-    room : Room
-        With its targets.
-    values : mapping
-        By the names of ``SEAT_TARGETS``.
-    """
-    each = {
-        name: quantity(name, value, sigma, getattr(room.targets, name))
-        for name, (value, sigma) in values.items()
-    }
-    promised = {name: each[name].chance for name in SEAT_TARGETS if each[name].chance is not None}
-    return Promise(
-        quantities=each,
-        chance=min((c for c in promised.values() if c is not None), default=1.0),
-        binds=min(promised, key=lambda n: promised[n] or 0.0, default=""),
-        state=_state(room, tuple(each.values())),
-    )
-
-
-def quantity(name: str, value: float, sigma: float, target: float | None) -> Quantity:
-    """A quantity with its 10–90 % range and the chance of its target; STI stays within 0–1."""
-    spread = tolerances.NORMAL_90 * sigma
-    low, high = value - spread, value + spread
-    if name == "sti_outbound":
-        low, high = max(0.0, low), min(1.0, high)
-    return Quantity(
-        name=name,
-        value=value,
-        low=low,
-        high=high,
-        sigma=sigma,
-        unit=UNITS[name],
-        target=target,
-        chance=None if target is None else tolerances.chance_of(value - target, sigma),
-    )
-
-
-def _state(room: Room, each: tuple[Quantity, ...]) -> State:
-    promised = [q for q in each if q.target is not None]
-    if not promised:
-        return "not assessed"
-    if any((q.margin or 0.0) < 0 for q in promised):
-        return "broken"
-    wanted = room.targets.chance
-    if wanted is not None and any((q.chance or 0.0) < wanted for q in promised):
-        return "at risk"
-    return "kept"
 
 
 def _path(scene: Scene, columns: Columns, row: int, column: int, placed: PlacedMicrophone) -> Path:

@@ -16,7 +16,7 @@ from typing import Literal, TypeAlias
 
 import numpy as np
 
-from wellheard.predict import alternative_finishes, ledger, outbound, spread, tolerances
+from wellheard.predict import alternative_finishes, outbound, promises, spread, tolerances
 from wellheard.predict.alternatives import changed
 from wellheard.predict.evidence import SEAT_TARGETS, Bands, Evidence, Outbound, Quantity
 from wellheard.predict.scene import Scene
@@ -270,7 +270,7 @@ class _Opened:
     def known(self, whole: Sigmas) -> dict[str, Quantity]:
         """The promised quantities with another spread round the same middle values."""
         return {
-            q.name: ledger.quantity(q.name, q.value, whole.of(q.name), q.target)
+            q.name: promises.quantity(q.name, q.value, whole.of(q.name), q.target)
             for q in self._worst.quantities
         }
 
