@@ -11,6 +11,7 @@ from wellheard.checks.model import Finding
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence, Outbound
 from wellheard.predict.stages import Stage
+from wellheard.workflow import back_answers
 from wellheard.workflow.design import Judged
 
 STI_PLACES = 3
@@ -87,15 +88,16 @@ def prediction(
             },
         },
         "seats": _seats(evidence, arrangement),
-        "echo": None,
-        "loop": None,
-        "delay_ms": None,
+        **back_answers.way_back(evidence),
         "findings": [f.as_json() for f in findings],
     }
 
 
 def _seats(evidence: Evidence, arrangement: str) -> list[dict[str, Any]]:
     rows = {o.talker.id: o for o in evidence.outbound}
+    playback, lift = evidence.playback, evidence.lift
+    inbound = {r.talker.id: back_answers.inbound(r) for r in playback.rows} if playback else {}
+    lifted = {r.talker.id: back_answers.lifted(r) for r in lift.rows} if lift else {}
     return [
         {
             "id": t.id,
@@ -103,8 +105,8 @@ def _seats(evidence: Evidence, arrangement: str) -> list[dict[str, Any]]:
             "kept": _kept(rows.get(t.id)),
             "state": rows[t.id].state if t.id in rows else "not assessed",
             "outbound": _outbound(rows[t.id]) if t.id in rows else None,
-            "inbound": None,
-            "lift": None,
+            "inbound": inbound.get(t.id),
+            "lift": lifted.get(t.id),
         }
         for t in evidence.talkers
     ]
