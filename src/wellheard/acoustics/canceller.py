@@ -1,0 +1,359 @@
+"""An echo canceller that runs on signals: what cancelling can reach on a predicted echo path.
+
+A partitioned-block Kalman filter in the frequency domain. It removes what is a linear image of the
+reference and no more; suppression of the residual is not part of it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from wellheard.arrays import Array
+
+_BLOCK = 0.016  # the nearest power of two of samples is the block unless another is asked for [s]
+_LATENT = 50.0  # how long a path is believed to stay as it is [s]
+_ERROR = 0.05  # memory of the error's power in each bin [s]
+_WITNESS = 0.05  # memory of what the residual still holds of the estimate [s]
+_HELD = 0.2  # share of the estimate in the residual that tells a changed path,
+_SIGNIFICANT = 3.5  # if it stands out of its own chance by so many standard deviations
+_REOPENED = 10.0  # variance of a changed path re its power
+_LEVEL = 0.1  # memory of the broadband powers [s]
+_HARMFUL = 4.0  # residual over microphone power, from which no estimate at all is better
+
+
+@dataclass(frozen=True, eq=False)
+class Cancelled:
+    """What a canceller left of a microphone signal.
+
+    Parameters
+    ----------
+    residual : ndarray, shape (samples,)
+        In the unit of the microphone signal.
+    erle_db : ndarray, shape (samples,)
+        Power of the microphone over that of the residual, sliding. The echo return loss
+        enhancement while only the far end talks, and no measure of the canceller else. [dB]
+    path : ndarray, shape (taps,)
+        The response from reference to microphone that was believed in at the end.
+    """
+
+    residual: Array
+    erle_db: Array
+    path: Array
+
+
+class EchoCanceller:
+    """Takes the echo out of a microphone signal, block by block.
+
+    Parameters
+    ----------
+    rate : float
+        Samples per second. [Hz]
+    tail : float
+        Length of the response that is modelled, rounded up to whole blocks. [s]
+    block : int, optional
+        Samples taken at a time, which is also the delay; about 16 ms if omitted.
+
+    Raises
+    ------
+    ValueError
+        A number is out of its range.
+
+    Notes
+    -----
+    The step in each bin of each partition is the variance of the path's error over that of the
+    residual, so it shrinks by itself while somebody talks in the room or noise sets in. The
+    residual's own power stands for what is not echo: it overstates that before convergence, which
+    costs time, and is what keeps double talk from spoiling the path. As the path settles, its
+    variance falls and the filter no longer follows a sudden change; therefore a residual that
+    holds a significant share of the estimate itself, which near speech does not, opens the
+    variance again. A residual far above the microphone starts everything afresh.
+
+    Ignored: clocks that drift, loudspeakers that are not linear (their distortion stays in the
+    residual), delay of the echo beyond the tail.
+
+    References
+    ----------
+    .. [1] enzner-vary:2006, Kalman filter in the frequency domain for echo control.
+    .. [2] kuech:2014, the same in partitions, with diagonal covariances.
+    """
+
+    def __init__(self, *, rate: float, tail: float, block: int | None = None) -> None:
+        if not (0.0 < rate < math.inf and 0.0 < tail < math.inf):
+            raise ValueError(f"rate {rate} Hz and tail {tail} s must be more than 0")
+        if block is None:
+            block = max(1 << round(math.log2(rate * _BLOCK)), 1)
+        if block < 1:
+            raise ValueError(f"block {block}: it takes one sample at least")
+        partitions = math.ceil(tail * rate / block - 1e-9)
+        shape = partitions, block + 1
+        self.block = block
+        self._partitions = partitions
+        self._heard = np.zeros(block)  # last block of the reference
+        # Spectra of the reference, newest first, written twice so that a slice has them in order.
+        self._spectra = np.zeros((2 * partitions, block + 1), dtype=np.complex128)
+        self._powers = np.zeros((2 * partitions, block + 1))
+        self._newest = 0
+        self._path = np.zeros(shape, dtype=np.complex128)
+        self._variance = np.ones(shape)
+        self._error = np.zeros(block + 1)
+        self._keep = {span: math.exp(-block / rate / span) for span in (_ERROR, _WITNESS, _LEVEL)}
+        self._drift = -math.expm1(-block / rate / _LATENT)
+        self._shared = self._modelled = 0.0  # estimate within the residual, and within itself
+        self._microphone_power = self._residual_power = 0.0
+        self._reference_sum = self._microphone_sum = 0.0
+        self._prior = 1.0  # power gain of the path as far as levels tell it
+        self._blocks = 0  # since there has been a reference
+
+    @property
+    def path(self) -> Array:
+        """Response from reference to microphone as now estimated, shape (taps,)."""
+        return np.fft.irfft(self._path)[:, : self.block].ravel()
+
+    def process(self, reference: npt.ArrayLike, microphone: npt.ArrayLike) -> Array:
+        """What is left of the next block of a microphone signal.
+
+        Parameters
+        ----------
+        reference, microphone : array_like, shape (block,)
+            What the loudspeakers were sent and what the microphone heard at the same time. The
+            units need not be the same.
+
+        Returns
+        -------
+        ndarray, shape (block,)
+            In the unit of the microphone signal.
+
+        Raises
+        ------
+        ValueError
+            A signal is not a block long or holds what is no number.
+
+        Examples
+        --------
+        >>> canceller = EchoCanceller(rate=8000.0, tail=0.02, block=80)
+        >>> noise = np.random.default_rng(1).standard_normal((200, 80))
+        >>> for played in noise:
+        ...     left = canceller.process(played, 0.5 * played)
+        >>> bool(np.abs(left).max() < 0.01)
+        True
+        """
+        x, y = (np.asarray(signal, dtype=np.float64) for signal in (reference, microphone))
+        if x.shape != (self.block,) or y.shape != (self.block,):
+            raise ValueError(f"signals of shape {x.shape} and {y.shape}, not ({self.block},) each")
+        if not (np.isfinite(x).all() and np.isfinite(y).all()):
+            raise ValueError("a signal holds what is no number")
+        spectra, powers = self._listen(x)
+        estimate = np.fft.irfft(np.sum(spectra * self._path, axis=0))[self.block :]
+        residual = y - estimate
+        self._settle_prior(x, y)
+        frames = np.zeros((2, 2 * self.block))
+        frames[:, self.block :] = residual, estimate
+        error, modelled = np.fft.rfft(frames)
+        unexplained = self._unexplained(error)
+        self._forget(self._has_changed(error, modelled, unexplained))
+        self._learn(spectra, powers, error, unexplained)
+        self._start_afresh_if_harmful(y, residual)
+        return residual
+
+    def _listen(self, x: Array) -> tuple[npt.NDArray[np.complex128], Array]:
+        """Spectra and powers of the last blocks of the reference, newest first."""
+        self._newest = (self._newest - 1) % self._partitions
+        latest = np.fft.rfft(np.concatenate([self._heard, x]))
+        for row in (self._newest, self._newest + self._partitions):
+            self._spectra[row] = latest
+            self._powers[row] = _power(latest)
+        self._heard = x.copy()
+        rows = slice(self._newest, self._newest + self._partitions)
+        return self._spectra[rows], self._powers[rows]
+
+    def _settle_prior(self, x: Array, y: Array) -> None:
+        """While the first tail is heard, what levels tell of the path scales its variance."""
+        self._reference_sum += float(x @ x)
+        if self._blocks > self._partitions or self._reference_sum == 0.0:
+            return
+        self._blocks += 1
+        self._microphone_sum += float(y @ y)
+        told = self._microphone_sum / self._reference_sum
+        if told > 0.0:
+            self._variance *= told / self._prior
+            self._prior = told
+
+    def _unexplained(self, error: npt.NDArray[np.complex128]) -> Array:
+        """Power in each bin that is taken for no echo: the lasting and the present error."""
+        now = _power(error)
+        self._error += (1.0 - self._keep[_ERROR]) * (now - self._error)
+        smooth = now.copy()
+        smooth[1:-1] = (now[:-2] + now[1:-1] + now[2:]) / 3.0
+        return np.maximum(self._error, smooth)
+
+    def _has_changed(
+        self,
+        error: npt.NDArray[np.complex128],
+        modelled: npt.NDArray[np.complex128],
+        unexplained: Array,
+    ) -> bool:
+        """Whether the residual holds more of the estimate than chance puts there.
+
+        Bins weigh by how little else they hold; the estimate's own power keeps a past of deep
+        cancelling from outweighing the present.
+        """
+        power = _power(modelled)
+        weight = 1.0 / (unexplained + power + np.finfo(np.float64).tiny)
+        keep = self._keep[_WITNESS]
+        shared = (error.real * modelled.real + error.imag * modelled.imag) @ weight
+        self._shared = keep * self._shared + float(shared)
+        self._modelled = keep * self._modelled + float(power @ weight)
+        share = abs(self._shared)
+        return share > _HELD * self._modelled and share > _SIGNIFICANT * math.sqrt(self._modelled)
+
+    def _forget(self, changed: bool) -> None:
+        power = _power(self._path)
+        self._variance += self._drift * (power - self._variance)
+        if changed:
+            np.maximum(self._variance, _REOPENED * power, out=self._variance)
+
+    def _learn(
+        self,
+        spectra: npt.NDArray[np.complex128],
+        powers: Array,
+        error: npt.NDArray[np.complex128],
+        unexplained: Array,
+    ) -> None:
+        """One Kalman step: half of each frame is new, hence the halves."""
+        uncertain = 0.5 * self._variance * powers
+        total = uncertain.sum(axis=0) + unexplained + np.finfo(np.float64).tiny
+        gain = self._variance * spectra.conj() * (error / total)
+        self._variance *= 1.0 - uncertain / total
+        taps = np.fft.irfft(gain)[:, : self.block]
+        self._path += np.fft.rfft(taps, n=2 * self.block)
+
+    def _start_afresh_if_harmful(self, y: Array, residual: Array) -> None:
+        keep = self._keep[_LEVEL]
+        self._microphone_power = keep * self._microphone_power + float(y @ y)
+        self._residual_power = keep * self._residual_power + float(residual @ residual)
+        if self._residual_power > _HARMFUL * self._microphone_power:
+            self._path[:] = 0.0
+            self._variance[:] = self._prior
+            self._error[:] = 0.0
+            self._residual_power = self._shared = self._modelled = 0.0
+
+
+def cancel_echo(
+    reference: npt.ArrayLike,
+    microphone: npt.ArrayLike,
+    *,
+    rate: float,
+    tail: float,
+    block: int | None = None,
+    window: float = 0.25,
+) -> Cancelled:
+    """Run a canceller over whole signals.
+
+    Parameters
+    ----------
+    reference, microphone : array_like, shape (samples,)
+        What the loudspeakers were sent and what the microphone heard at the same time.
+    rate : float
+        Samples per second. [Hz]
+    tail : float
+        Length of the response that is modelled. [s]
+    block : int, optional
+        Samples taken at a time; about 16 ms if omitted.
+    window : float
+        Over which the enhancement is averaged. [s]
+
+    Returns
+    -------
+    Cancelled
+        The residual, its enhancement over time, and the path at the end.
+
+    Raises
+    ------
+    ValueError
+        The signals are not two of one length, hold what is no number, or a number is out of its
+        range.
+
+    Notes
+    -----
+    An exponential decay of time T leaves 10^(−6·tail/T) of its power behind the tail, so no more
+    than 60·tail/T dB are reached, whatever the algorithm; noise and distortion set limits alike.
+
+    Examples
+    --------
+    >>> noise = np.random.default_rng(1).standard_normal(16000)
+    >>> echo = np.convolve(noise, [0.0, 0.5, 0.2])[:16000]
+    >>> done = cancel_echo(noise, echo, rate=8000.0, tail=0.01)
+    >>> done.path[1:3].round(2)
+    array([0.5, 0.2])
+    >>> bool(done.erle_db[-1] > 30.0)
+    True
+    """
+    x, y = (np.asarray(signal, dtype=np.float64) for signal in (reference, microphone))
+    if x.ndim != 1 or x.shape != y.shape:
+        raise ValueError(f"signals of shape {x.shape} and {y.shape}, not two of one length")
+    canceller = EchoCanceller(rate=rate, tail=tail, block=block)
+    whole = -(-len(x) // canceller.block) * canceller.block
+    blocks = [np.pad(signal, (0, whole - len(x))).reshape(-1, canceller.block) for signal in (x, y)]
+    left = [canceller.process(*pair) for pair in zip(*blocks, strict=True)]
+    residual = np.concatenate([*left, np.zeros(0)])[: len(x)]
+    return Cancelled(
+        residual=residual,
+        erle_db=echo_return_loss_enhancement_db(y, residual, rate=rate, window=window),
+        path=canceller.path,
+    )
+
+
+def echo_return_loss_enhancement_db(
+    echo: npt.ArrayLike, residual: npt.ArrayLike, *, rate: float, window: float = 0.25
+) -> Array:
+    """Power into a canceller over power out of it, sliding.
+
+    Parameters
+    ----------
+    echo, residual : array_like, shape (samples,)
+        Before and after the canceller, while only the far end talks. A simulation that knows the
+        near end can take it out of both.
+    rate : float
+        Samples per second. [Hz]
+    window : float
+        Over which powers are averaged, up to the present sample. [s]
+
+    Returns
+    -------
+    ndarray, shape (samples,)
+        Infinite where nothing is left, not a number where nothing came in. [dB]
+
+    Raises
+    ------
+    ValueError
+        The signals are not two of one length, or the window is shorter than a sample.
+
+    Examples
+    --------
+    >>> echo_return_loss_enhancement_db([2.0, 2.0, 2.0], [2.0, 0.2, 0.2], rate=1.0, window=1.0)
+    array([ 0., 20., 20.])
+    """
+    before, after = (np.asarray(signal, dtype=np.float64) for signal in (echo, residual))
+    if before.ndim != 1 or before.shape != after.shape:
+        raise ValueError(f"signals of shape {before.shape} and {after.shape}, not of one length")
+    if not rate * window >= 1.0:
+        raise ValueError(f"window {window} s at {rate} Hz: it takes one sample at least")
+    count = round(rate * window)
+    came, stayed = (_sliding_sum(np.square(signal), count) for signal in (before, after))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(came > 0.0, 10.0 * np.log10(came / stayed), np.nan)
+
+
+def _sliding_sum(values: Array, count: int) -> Array:
+    """Sums of the last ``count`` values; of fewer at the start."""
+    total = np.cumsum(values)
+    total[count:] = total[count:] - total[:-count]
+    return np.maximum(total, 0.0)
+
+
+def _power(spectrum: npt.NDArray[np.complex128]) -> Array:
+    return np.square(spectrum.real) + np.square(spectrum.imag)
