@@ -16,8 +16,16 @@ from typing import Any
 import numpy as np
 import pytest
 
+from wellheard.acoustics.levels import scaled_to_a_weighted_level_db
+from wellheard.acoustics.speech import speech_levels_db
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.predict.evidence import Quantity
+from wellheard.predict.loudspeakers import placed_loudspeakers
 from wellheard.predict.propagation import propagation
-from wellheard.predict.scene import Scene
+from wellheard.predict.scene import Scene, build
+from wellheard.predict.surfaces import bands
+from wellheard.predict.wayback import Playback
+from wellheard.room.document import Room
 
 REFERENCE: dict[str, Any] = json.loads(
     (Path(__file__).parents[1] / "reference" / "reference_values.json").read_text()
@@ -177,5 +185,57 @@ def bare_of(scene_of: Callable[..., Scene]) -> Callable[..., Scene]:
             measured_time=None if told is None else np.array(told),
         )
         return replace(scene, propagation=sound)
+
+    return made
+
+
+@pytest.fixture(scope="session")
+def playback_at() -> Callable[..., Playback]:
+    """Give the function that has a room's loudspeakers play speech at a level 1 m before each."""
+
+    def made(scene: Scene, level_1m_dba: float) -> Playback:
+        found = placed_loudspeakers(scene.room, scene.catalogue, scene.talkers)
+        speech_db = scaled_to_a_weighted_level_db(
+            speech_levels_db("normal"), level_dba=level_1m_dba
+        )
+        return Playback(
+            loudspeakers=found,
+            rows=(),
+            target_dba=level_1m_dba,
+            mean_dba=level_1m_dba,
+            level_1m_dba=level_1m_dba,
+            speech_1m_db=bands(speech_db),
+            uniformity=Quantity("uniformity_db", 0.0, 0.0, 0.0, 0.0, "dB", None, None),
+            uniformity_speech_db=0.0,
+            drives=(),
+        )
+
+    return made
+
+
+@pytest.fixture(scope="session")
+def dead_room_of(
+    room_of: Callable[..., Room], catalogue: Catalogue
+) -> Callable[[dict[str, Any]], Scene]:
+    """Give the function that makes a large room that swallows everything, with even loudspeakers.
+
+    People talk alike in all directions too, so that every path is the inverse square law and air.
+    """
+    even = replace(
+        catalogue,
+        loudspeakers=tuple(
+            replace(one, angle_deg=360.0, polar=None, drops=()) for one in catalogue.loudspeakers
+        ),
+    )
+    swallows = {"absorption": dict.fromkeys((125, 250, 500, 1000, 2000, 4000, 8000), 1.0)}
+    space = {
+        "outline": [[0, 0], [16, 0], [16, 16], [0, 16]],
+        "height": 6,
+        "finishes": {"floor": swallows, "ceiling": swallows, "walls": swallows},
+    }
+
+    def made(over: dict[str, Any]) -> Scene:
+        people = {"directivity": "omni", **over.pop("people")}
+        return build(room_of({"space": space, "people": people, **over}), even)
 
     return made
