@@ -21,7 +21,6 @@ from wellheard.acoustics.echo import (
     distortion_limited_loss_db,
     echo_to_speech_db,
     noise_limited_loss_db,
-    requirements,
     tail_limited_loss_db,
     tail_needed,
     telr_needed_db,
@@ -29,6 +28,7 @@ from wellheard.acoustics.echo import (
     trapezoid_loss_db,
     weighted_loss_db,
 )
+from wellheard.acoustics.echo_requirements import requirements
 from wellheard.bands import EXACT_OCTAVES
 
 DATA = Path(__file__).parents[1] / "reference"

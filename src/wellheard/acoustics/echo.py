@@ -11,14 +11,11 @@ All losses are positive when the echo is weaker than what caused it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cache
-from typing import Final, Literal, TypeAlias, get_args
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from wellheard import tables
 from wellheard.acoustics.field import DECAY
 from wellheard.acoustics.levels import a_weighted_level_db, energy, energy_level_db
 from wellheard.arrays import Array
@@ -37,8 +34,6 @@ echo's loudness rating the far end itself brings. [dB]"""
 ACCEPTABLE_TERV_DB: Final = 14.4
 """Talker echo loudness rating, corrected for delay, that is held as acceptable: with it the curve
 passes 55 dB at 300 ms. [dB]"""
-
-Bound: TypeAlias = Literal["at least", "at most"]
 
 
 def terv_db(one_way_delay_ms: npt.ArrayLike, *, telr_db: npt.ArrayLike) -> Array:
@@ -448,85 +443,3 @@ def echo_to_speech_db(echo_db: npt.ArrayLike, *, speech_db: npt.ArrayLike) -> Ar
     np.float64(11.9)
     """
     return a_weighted_level_db(echo_db) - a_weighted_level_db(speech_db)
-
-
-@dataclass(frozen=True, slots=True)
-class Requirement:
-    """One figure that a recommendation asks of a hands-free terminal.
-
-    Parameters
-    ----------
-    name : str
-        Short and for ever.
-    source : str
-        Recommendation and edition.
-    what : str
-        What is limited, in words.
-    bound : {"at least", "at most"}
-    value : float
-        In the unit.
-    unit : str
-        ``dB`` or ``ms``.
-    provisional : bool
-        Whether the recommendation itself gives the figure in brackets.
-    trust : str
-        ``L`` confirmed in open material, ``M`` from memory, ``C`` common practice.
-    """
-
-    name: str
-    source: str
-    what: str
-    bound: Bound
-    value: float
-    unit: str
-    provisional: bool
-    trust: str
-
-    def met_by(self, value: float) -> bool:
-        """Whether a figure keeps the requirement.
-
-        Examples
-        --------
-        >>> requirements()["p340-double-talk-echo"].met_by(28.0)
-        True
-        """
-        return value >= self.value if self.bound == "at least" else value <= self.value
-
-
-@cache
-def requirements() -> dict[str, Requirement]:
-    """What recommendations ask of echo loss and switching, by name; treat it as read-only.
-
-    Returns
-    -------
-    dict of str to Requirement
-
-    References
-    ----------
-    .. [1] itu-g167:1993, withdrawn, via the compliance notes of an open library.
-    .. [2] itu-p340:2000, duplex categories, via the same notes; those below the first from memory.
-    .. [3] itu-p1110, hands-free in cars, wideband, via the same notes.
-    .. [4] itu-p341, hands-free loss, from memory.
-
-    Examples
-    --------
-    >>> row = requirements()["p1110-coupling-loss"]
-    >>> row.bound, row.value, row.unit
-    ('at least', 46.0, 'dB')
-    """
-    found = {}
-    for name, row in tables.load("echo_requirements").by("name").items():
-        bound = next((known for known in get_args(Bound) if known == row["bound"]), None)
-        if bound is None or row["provisional"] not in {"yes", "no"}:
-            raise ValueError(f"echo_requirements.csv: {name}: bound or provisional is not a choice")
-        found[name] = Requirement(
-            name=name,
-            source=row["source"],
-            what=row["what"],
-            bound=bound,
-            value=float(row["value"]),
-            unit=row["unit"],
-            provisional=row["provisional"] == "yes",
-            trust=row["trust"],
-        )
-    return found
