@@ -135,11 +135,17 @@ def test_polars_drawn_from_the_law_give_its_directivity() -> None:
     )
 
 
+def test_behind_the_last_angle_its_level_goes_on() -> None:
+    found = polar_pattern(ANGLES[:4], FALL[:4])
+    for theta in (100.0, 180.0):
+        assert level_db(found, theta, 6) == pytest.approx(-0.15 * 90.0)
+
+
 @pytest.mark.parametrize(
     ("angles", "levels", "half_space", "says"),
     [
-        ([0, 90], np.zeros((2, 7)), False, "ascend from 0° to 180°"),
-        ([0, 60], np.zeros((2, 7)), True, "ascend from 0° to 90°"),
+        ([0, 60], np.zeros((2, 7)), False, "ascend from 0° to 90–180°"),
+        ([0, 60], np.zeros((2, 7)), True, "ascend from 0° to 90–180°"),
         ([0, 90, 90, 180], np.zeros((4, 7)), False, "ascend"),
         ([10, 180], np.zeros((2, 7)), False, "ascend from 0°"),
         ([0, 180], np.ones((2, 7)), False, "re the axis"),

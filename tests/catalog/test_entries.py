@@ -20,7 +20,7 @@ from wellheard.catalog.entries import (
 from wellheard.catalog.export import written
 from wellheard.catalog.finishes import Finish
 from wellheard.catalog.own import implausible, join
-from wellheard.catalog.products import Microphone, Processor
+from wellheard.catalog.products import Loudspeaker, Microphone, Processor
 from wellheard.errors import CatalogError, InputError, Problem
 
 SHIPPED = Catalogue.shipped()
@@ -179,6 +179,9 @@ def test_a_row_of_a_table_is_the_shipped_product(separator: str) -> None:
         "stem": "0",
         "self_noise_dba": "22",
         "overload_db": "118",
+        "sensitivity_mv_pa": "",
+        "sensitivity_dbfs": "-25",
+        "latency_ms": "2.5",
         "link": "twisted-pair",
         "link_length": "30",
         "size_x": "0.09",
@@ -204,7 +207,7 @@ def test_a_row_of_a_table_is_the_shipped_product(separator: str) -> None:
     }
     if separator == ";":  # as saved where a comma marks the decimals
         figures = ("rated_clear", "rated_usual", "rated_last", "drops", "cutout", "elements")
-        for name in (*figures, "size_x", "size_y", "size_z", "weight_kg", "power_w"):
+        for name in (*figures, "size_x", "size_y", "size_z", "weight_kg", "power_w", "latency_ms"):
             cells[name] = cells[name].replace(".", ",")
     text = separator.join(cells) + "\r\n" + separator.join(cells.values()) + "\r\n"
     own = parse_entries(b"\xef\xbb\xbf" + text.encode(), name="x.microphones.csv")
@@ -261,6 +264,9 @@ def test_a_beam_and_a_combined_housing_can_be_spelled_in_a_row() -> None:
         "built_in_coupling_db": f"{bar.built_in.coupling_db}".replace("-", "\N{MINUS SIGN}"),
         "built_in_canceller": "yes",
         "built_in_usb": "yes",
+        "built_in_canceller_tail": f"{bar.built_in.canceller_tail}",
+        "built_in_latency_ms": f"{bar.built_in.latency_ms}",
+        "built_in_distortion": f"{bar.built_in.distortion}",
         "positions": "0 / 0.02 / 0; 0 / -0.02 / 0",
         "module_x": "0.6",
         "module_y": "2 ft",
@@ -277,6 +283,59 @@ def test_a_beam_and_a_combined_housing_can_be_spelled_in_a_row() -> None:
     assert own.built_in == bar.built_in
     assert own.positions == ((0, 0.02, 0), (0, -0.02, 0))
     assert own.module == pytest.approx((0.6, 0.6096))
+
+
+LOUDSPEAKER = (
+    "id,name,price,currency,price_date,size_x,size_y,size_z,weight_kg,power_w,sensitivity_db,"
+    "max_level_db,angle_deg,impedance,fittings"
+)
+BOX = "b,B,240,EUR,2026-03-01,0.2,0.2,0.3,4,0,88,106,90,8,wall / 85"
+
+
+def loudspeaker(*extra: tuple[str, str]) -> Loudspeaker:
+    """Read from a row with further columns."""
+    head = ",".join((LOUDSPEAKER, *(name for name, _ in extra)))
+    row = ",".join((BOX, *(f'"{cell}"' for _, cell in extra)))
+    (own,) = parse_entries(f"{head}\n{row}\n", name="x.loudspeakers.csv")
+    assert isinstance(own, Loudspeaker)
+    return own
+
+
+def test_a_polar_can_be_spelled_in_a_row() -> None:
+    own = loudspeaker(
+        ("polar", "0 / 0 0 0 0 0 0 0; 45/0 0 -0.5 -2 -6 -6 -8; 180 / 0 0 -2 -9 -18 -20 -24"),
+        ("units", "2"),
+        ("distortion", "0.01"),
+    )
+    assert own.polar is not None
+    assert own.polar.angles_deg == (0, 45, 180)
+    assert own.polar.levels_db[1] == (0, 0, -0.5, -2, -6, -6, -8)
+    assert (own.units, own.distortion) == (2, 0.01)
+
+
+@pytest.mark.parametrize(
+    ("polar", "says"),
+    [
+        ("0 / 0 0 0 0 0 0 0; 45 / 0 0 -6", "is no row of a polar; angle / levels of seven octaves"),
+        ("0 / 0 0 0 0 0 0 0; 60 / 0 0 0 0 -6 -6 -6", "angles 0, 60; ascending from 0° to 90°"),
+        ("0 / 0 0 0 0 0 0 0; 180 / 0 0 0 0 0 0 0; 90 / 0 0 0 0 0 0 0", "angles 0, 180, 90"),
+        ("0 / 0 0 0 0 -1 0 0; 90 / 0 0 0 0 -9 -9 -9", "levels on the axis are not 0; 0 dB in"),
+        ("0 / 0 0 0 0 0 0 0; 200 / 0 0 0 0 0 0 0", "angles_deg"),
+    ],
+)
+def test_a_polar_that_tells_only_a_part_is_refused_at_its_cell(polar: str, says: str) -> None:
+    with pytest.raises(CatalogError, match=says) as caught:
+        loudspeaker(("polar", polar))
+    column = len(BOX) + 2
+    assert [(one.line, one.column) for one in caught.value.problems] == [(2, column)]
+
+
+def test_a_file_from_before_polars_and_levels_means_what_it_did() -> None:
+    own = loudspeaker()
+    assert (own.units, own.latency_ms, own.distortion, own.polar) == (1, 0.0, None, None)
+    (entries,) = [parse_entries(f"{LOUDSPEAKER}\n{BOX}\n", name="x.loudspeakers.csv")]
+    said = {str(one) for one in entries.taken}
+    assert {"loudspeakers.b.distortion unknown", "loudspeakers.b.polar none"} <= said
 
 
 def test_a_mixer_says_how_it_shares_and_gates_if_it_does_not() -> None:

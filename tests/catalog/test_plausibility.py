@@ -237,10 +237,67 @@ FAULTS += [
     ("loudspeakers", "ceiling-6", {"drops": (0.0, 0.5)}, "no accessory is sold by length"),
 ]
 
+# Levels, delay and what radiates beside the axis ------------------------------------------------
+BOX = SHIPPED.loudspeaker("wall-8").polar
+assert BOX is not None
+BAFFLE = SHIPPED.loudspeaker("ceiling-6").polar
+LOUD = dataclasses.replace(
+    BOX, levels_db=(BOX.levels_db[0], (0.0,) * 6 + (20.0,), *BOX.levels_db[2:])
+)
+FAULTS += [
+    ("loudspeakers", "wall-8", {"units": 4}, "units 4 is outside 1 to 2"),
+    ("loudspeakers", "wall-8", {"latency_ms": 5.0}, "no amplifier of its own: a driver adds none"),
+    ("loudspeakers", "ceiling-6-network", {"latency_ms": 900.0}, "latency_ms 900 ms is outside"),
+    ("loudspeakers", "wall-8", {"distortion": 0.8}, "distortion 0.8 is outside"),
+    ("loudspeakers", "wall-8", {"polar": LOUD}, "polar level 20 dB is outside"),
+    ("loudspeakers", "wall-8", {"polar": BAFFLE}, "polar ends at 90°, but it is not always flush"),
+    # Its polar is 6 dB down at 45°, so 9.4 to 10 dB at 60° and 2.7 to 2.9 dB at 30°.
+    ("loudspeakers", "wall-8", {"angle_deg": 120.0}, "angle_deg 120° and polar disagree: -9.7 dB"),
+    ("loudspeakers", "wall-8", {"angle_deg": 60.0}, "angle_deg 60° and polar disagree: -2.8 dB"),
+    ("microphones", "gooseneck", {"sensitivity_mv_pa": 0.01}, "sensitivity_mv_pa 0.01 mV/Pa is"),
+    (
+        "microphones",
+        "gooseneck",
+        {"sensitivity_dbfs": -30.0},
+        "its link is balanced: sensitivity_mv",
+    ),
+    ("microphones", "ceiling-head-3", {"sensitivity_mv_pa": 9.0}, "twisted-pair: sensitivity_dbfs"),
+    ("microphones", "ceiling-head-3", {"sensitivity_dbfs": -80.0}, "sensitivity_dbfs -80 dBFS is"),
+    # 94 dB at −20 dBFS is full scale at 114 dB, 6 dB below its overload of 120 dB.
+    ("microphones", "ceiling-head-3", {"sensitivity_dbfs": -20.0}, "would be 6 dB above full"),
+    ("microphones", "ceiling-head-3", {"latency_ms": 400.0}, "latency_ms 400 ms is outside"),
+    ("processors", "processor-4", {"clip_dbu": 90.0}, "clip_dbu 90 dBu is outside 0 to 30"),
+    ("processors", "bridge-2", {"outputs": 0, "clip_dbu": 18.0}, "no analogue input or output"),
+    ("processors", "processor-4", {"preamp_noise_dbu": -140.0}, "preamp_noise_dbu -140 dBu is"),
+    (
+        "processors",
+        "bridge-2",
+        {"preamp_noise_dbu": -127.0},
+        "no microphone port of it is analogue",
+    ),
+    ("amplifiers", "amplifier-2x40", {"latency_ms": 400.0}, "latency_ms 400 ms is outside"),
+    (
+        "amplifiers",
+        "amplifier-2x40",
+        {"input_sensitivity_dbu": 40.0},
+        "40 dBu is outside -20 to 24",
+    ),
+]
+
 # Of a kind -----------------------------------------------------------------------------------
 ARRAY = SHIPPED.microphone("ceiling-array-16")
 BAR = BuiltIn(max_level_db=96, angle_deg=100, coupling_db=-14, canceller=True, usb=True)
+
+
+def bar(**changes: Any) -> dict[str, Any]:
+    return {"built_in": dataclasses.replace(BAR, **changes)}
+
+
 FAULTS += [
+    ("microphones", "front-bar", bar(canceller_tail=20.0), "built-in canceller_tail 20 s is"),
+    ("microphones", "front-bar", bar(canceller=False, canceller_tail=0.2), "but canceller is no"),
+    ("microphones", "front-bar", bar(latency_ms=900.0), "built-in latency_ms 900 ms is outside"),
+    ("microphones", "front-bar", bar(distortion=2.0), "distortion 2 is outside"),
     ("microphones", "ceiling-head-3", {"positions": ARRAY.positions}, "no beam: an array has both"),
     ("microphones", "ceiling-array-16", {"positions": ARRAY.positions[:1]}, "of 1 capsules"),
     (

@@ -5,9 +5,11 @@ from __future__ import annotations
 import dataclasses
 import math
 
+import numpy as np
 import pytest
 
 from wellheard import tables
+from wellheard.acoustics.radiation import directivity_index_db, nominal_pattern, polar_pattern
 from wellheard.catalog import reading
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import AnyProduct, Beam, Element, Link, Microphone
@@ -242,6 +244,36 @@ def test_a_long_panel_fits_a_long_tile_whichever_way_the_grid_is_named() -> None
 def test_an_array_cannot_hang_from_open_structure_nor_a_bar_anywhere_overhead() -> None:
     assert SHIPPED.microphone("ceiling-array-16").fits_for_ceiling("open") == ()
     assert SHIPPED.microphone("front-bar").fits_for_ceiling("tiles") == ()
+
+
+def test_some_loudspeakers_have_polars_which_agree_with_their_nominal_angle() -> None:
+    # Two ways to the directivity: their own polar, integrated, and the law of the nominal angle.
+    measured = [one for one in SHIPPED.loudspeakers if one.polar is not None]
+    assert {one.id for one in measured} >= {"ceiling-6", "wall-8"}
+    for one in measured:
+        assert one.polar is not None
+        own = polar_pattern(one.polar.angles_deg, one.polar.levels_db, half_space=one.flush)
+        law = nominal_pattern(one.angle_deg, half_space=one.flush)
+        assert directivity_index_db(own) == pytest.approx(directivity_index_db(law), abs=2.5)
+        assert (np.diff(directivity_index_db(own)) >= 0).all()
+
+
+def test_only_what_never_hangs_below_the_ceiling_is_flush() -> None:
+    flush = {one.id for one in SHIPPED.loudspeakers if one.flush}
+    assert flush == {"ceiling-4", "ceiling-6", "ceiling-6-network"}
+
+
+def test_a_pair_is_two_sources_and_all_else_is_one() -> None:
+    assert {one.id: one.units for one in SHIPPED.loudspeakers if one.units != 1} == {
+        "display-pair": 2
+    }
+
+
+@pytest.mark.parametrize("one", SHIPPED.microphones, ids=lambda one: one.id)
+def test_a_microphone_gives_volts_or_digits_as_its_link_does(one: Microphone) -> None:
+    analogue = one.link.kind == "balanced"
+    assert (one.sensitivity_mv_pa is not None) == analogue
+    assert (one.sensitivity_dbfs is not None) == (not analogue)
 
 
 @pytest.mark.practice

@@ -25,10 +25,13 @@ def test_every_block_of_the_page_runs(
     assert [name for name, _ in files] == [
         "lobby.products.yaml",
         "lobby.loudspeakers.csv",
+        "foyer.products.yaml",
         "lobby.room.yaml",
     ]
     for name, text in files:
         Path(name).write_text(text, "utf-8")
+    assert run(["catalog", "check", "foyer.products.yaml"]) == 0
+    assert "sensitivity" not in capsys.readouterr().err
     lines = "".join(re.findall(r"```sh\n(.*?)```", PAGE, flags=re.DOTALL)).splitlines()
     assert len(lines) == 6
     for line in lines:

@@ -100,7 +100,7 @@ def polar_pattern(
     Parameters
     ----------
     angles_deg : array_like, shape (A,)
-        From the axis, ascending from 0 to 180, or to 90 or more if flush. [°]
+        From the axis, ascending from 0 to 90 or more. [°]
     levels_db : array_like, shape (A, 7)
         Re the axis, whose row is 0. [dB]
     half_space : bool
@@ -109,13 +109,14 @@ def polar_pattern(
     Returns
     -------
     ndarray, shape (513, 7)
-        Energy, 1 on the axis; linear in dB between the angles.
+        Energy, 1 on the axis; linear in dB between the angles. Behind the last of them its level
+        goes on, which is more than a loudspeaker radiates there.
 
     Raises
     ------
     ValueError
-        The shapes differ, the angles do not ascend from the axis all the way round, or the axis
-        is not at 0 dB.
+        The shapes differ, the angles do not ascend from the axis to its side, or the axis is not
+        at 0 dB.
 
     Examples
     --------
@@ -127,9 +128,8 @@ def polar_pattern(
     levels = np.asarray(levels_db, dtype=np.float64)
     if angles.ndim != 1 or levels.shape != (len(angles), len(OCTAVES)):
         raise ValueError(f"levels of shape {levels.shape} for angles of shape {angles.shape}")
-    end = 90.0 if half_space else 180.0
-    if angles[0] != 0.0 or not end <= angles[-1] <= 180.0 or (np.diff(angles) <= 0.0).any():
-        raise ValueError(f"angles of a polar ascend from 0° to {end:g}°, not {angles.tolist()}")
+    if angles[0] != 0.0 or not 90.0 <= angles[-1] <= 180.0 or (np.diff(angles) <= 0.0).any():
+        raise ValueError(f"angles of a polar ascend from 0° to 90–180°, not {angles.tolist()}")
     if (levels[0] != 0.0).any():
         raise ValueError("levels of a polar are re the axis, whose own are 0 dB")
     at = np.degrees(np.arccos(COSINES))

@@ -7,12 +7,12 @@ what prediction, mounting or price needs. A default that is taken is listed, nev
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Annotated, Any, ClassVar, Literal, Self, TypeAlias, get_args
+from typing import Annotated, Any, Literal, Self, TypeAlias, get_args
 
-from pydantic import BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from wellheard.catalog import products
-from wellheard.catalog.finishes import Finish, Octaves
+from wellheard.catalog.finishes import Finish
 from wellheard.catalog.products import (
     Accessory,
     Amplifier,
@@ -42,10 +42,21 @@ from wellheard.catalog.sheetfields import (
     Name,
     Names,
     Run,
+    Share,
     Stated,
     Steps,
     Tile,
     Whole,
+)
+from wellheard.catalog.sheetparts import (
+    Absorption,
+    BeamSheet,
+    BuiltInSheet,
+    ElementSheet,
+    FittingSheet,
+    LinkSheet,
+    Part,
+    PolarSheet,
 )
 from wellheard.forms.fields import (
     Date,
@@ -63,81 +74,6 @@ from wellheard.forms.fields import (
 from wellheard.forms.source import Path
 
 Entry: TypeAlias = Finish | AnyProduct | Accessory | Cable
-
-
-class Typed(Frozen):
-    """Base of all that is typed from a data sheet; built when the first one is read."""
-
-    model_config = ConfigDict(defer_build=True)
-
-
-class Part(Typed):
-    """Part of a data sheet; ``makes`` is what it becomes."""
-
-    makes: ClassVar[type]
-
-    def made(self) -> Any:
-        """The dataclass that it becomes."""
-        return self.makes(**self.values())
-
-    def values(self) -> dict[str, Any]:
-        """Its fields as that dataclass has them."""
-        return {name: _made(getattr(self, name)) for name in type(self).model_fields}
-
-
-def _made(value: Any) -> Any:
-    if isinstance(value, Part):
-        return value.made()
-    return tuple(map(_made, value)) if isinstance(value, tuple) else value
-
-
-def _octave(hertz: int, *, unit: str = "") -> Any:
-    return Field(alias=str(hertz), description=f"{hertz} Hz{unit}")
-
-
-class Absorption(Part):
-    """Absorption by octave, as the document writes it."""
-
-    makes = tuple
-    b125: Amount = _octave(125)
-    b250: Amount = _octave(250)
-    b500: Amount = _octave(500)
-    b1000: Amount = _octave(1000)
-    b2000: Amount = _octave(2000)
-    b4000: Amount = _octave(4000)
-    b8000: Amount | None = Field(
-        default=None, alias="8000", description="8000 Hz; repeats 4000 Hz where none is published"
-    )
-
-    def made(self) -> Octaves:
-        """125 Hz to 8 kHz."""
-        last = self.b4000 if self.b8000 is None else self.b8000
-        return (self.b125, self.b250, self.b500, self.b1000, self.b2000, self.b4000, last)
-
-
-class Directivity(Part):
-    """Directivity index by octave. [dB]"""
-
-    makes = tuple
-    b125: Number = _octave(125, unit=" [dB]")
-    b250: Number = _octave(250, unit=" [dB]")
-    b500: Number = _octave(500, unit=" [dB]")
-    b1000: Number = _octave(1000, unit=" [dB]")
-    b2000: Number = _octave(2000, unit=" [dB]")
-    b4000: Number = _octave(4000, unit=" [dB]")
-    b8000: Number = _octave(8000, unit=" [dB]")
-
-    def made(self) -> Octaves:
-        """125 Hz to 8 kHz."""
-        return (
-            self.b125,
-            self.b250,
-            self.b500,
-            self.b1000,
-            self.b2000,
-            self.b4000,
-            self.b8000,
-        )
 
 
 class Sheet(Part):
@@ -164,13 +100,6 @@ class FinishSheet(Sheet):
     def values(self) -> dict[str, Any]:
         """Its fields, and whether 8 kHz is its own."""
         return {**super().values(), "extrapolated": self.absorption.b8000 is None}
-
-
-class FittingSheet(Typed):
-    """What one way of mounting takes."""
-
-    labour: Amount = Field(description="Labour, in the product's currency")
-    accessories: Annotated[tuple[Id, ...], BeforeValidator(items)] = ()
 
 
 class ProductSheet(Sheet):
@@ -221,58 +150,6 @@ class ProductSheet(Sheet):
         return self
 
 
-class ElementSheet(Part):
-    """One capsule."""
-
-    makes = products.Element
-    azimuth_deg: Annotated[Number, Field(ge=-360, le=360)] = Field(description="[°] from the aim")
-    elevation_deg: Annotated[Number, Field(ge=-90, le=90)] = Field(
-        description="[°], negative downwards"
-    )
-    pattern_a: Annotated[Number, Field(ge=0, le=1)] = Field(
-        description="1 omni, 0.5 cardioid, 0.366 supercardioid, 0 bidirectional"
-    )
-
-
-class BeamSheet(Part):
-    """A beam that follows the talker."""
-
-    makes = products.Beam
-    directivity_index_db: Directivity = Field(description="By octave, {125: 1.5, …, 8000: 9}")
-    steer_limit_deg: Annotated[Number, Field(gt=0, le=180)] = Field(
-        description="Largest angle from the rest axis [°]"
-    )
-    elevation_deg: Annotated[Number, Field(ge=-90, le=90)] = Field(
-        description="Of the rest axis [°]: −90 for a ceiling array, 0 for a bar"
-    )
-    design: products.BeamDesign = Field(
-        default="delay-and-sum", description="Weights of the capsules, where positions are given"
-    )
-
-
-class LinkSheet(Part):
-    """The connection to the next device."""
-
-    makes = products.Link
-    kind: Literal["twisted-pair", "balanced", "unbalanced", "network", "usb"] = Field(
-        description="Kind of cable"
-    )
-    max_length: Run = Field(description="Longest cable [m]")
-
-
-class BuiltInSheet(Part):
-    """What else is in the housing of a combined device."""
-
-    makes = products.BuiltIn
-    max_level_db: Number = Field(description="Of its loudspeaker at 1 m [dB]")
-    angle_deg: Annotated[Number, Field(gt=0, le=360)] = Field(description="−6 dB coverage [°]")
-    coupling_db: Number = Field(
-        description="Its loudspeaker at its own microphone re the level at 1 m [dB]"
-    )
-    canceller: Flag = Field(description="Whether it cancels its own echo")
-    usb: Flag = Field(description="Whether it connects to a computer by itself")
-
-
 class MicrophoneSheet(ProductSheet):
     """A microphone."""
 
@@ -289,6 +166,9 @@ class MicrophoneSheet(ProductSheet):
     link: LinkSheet = Field(description="{kind: twisted-pair, max_length: 30}")
     built_in: BuiltInSheet | None = None
     positions: Annotated[tuple[SpacePoint, ...], BeforeValidator(items)] = ()
+    sensitivity_mv_pa: Annotated[Number, Field(gt=0)] | None = None
+    sensitivity_dbfs: Number | None = None
+    latency_ms: Amount = 0.0
 
     @model_validator(mode="after")
     def _directivity(self) -> Self:
@@ -335,6 +215,8 @@ class ProcessorSheet(ProductSheet):
     network_audio: Flag = Field(description="Whether it takes networked audio")
     latency_ms: Amount = Field(description="Microphone port to computer [ms]")
     rack_units: Amount = 0.0
+    clip_dbu: Number | None = None
+    preamp_noise_dbu: Number | None = None
 
 
 class LoudspeakerSheet(ProductSheet):
@@ -348,6 +230,10 @@ class LoudspeakerSheet(ProductSheet):
     taps_w: Amounts = ()
     drops: Lengths = ()
     active: Flag = False
+    units: Annotated[Whole, Field(ge=1, le=2)] = 1
+    latency_ms: Amount = 0.0
+    distortion: Share | None = None
+    polar: PolarSheet | None = None
 
 
 class AmplifierSheet(ProductSheet):
@@ -360,6 +246,8 @@ class AmplifierSheet(ProductSheet):
     line_voltages: Amounts = ()
     network_audio: Flag = False
     rack_units: Amount = 0.0
+    latency_ms: Amount = 0.0
+    input_sensitivity_dbu: Number | None = None
 
 
 class SwitchSheet(ProductSheet):

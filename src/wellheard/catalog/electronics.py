@@ -36,6 +36,12 @@ class Processor(Product):
         Microphone port to computer. [ms]
     rack_units : float
         0 if it needs no rack space.
+    clip_dbu : float or None
+        Level at its analogue inputs and outputs that is digital full scale, at 0 dB gain; None: it
+        has none, or its sheet does not say. [dBu]
+    preamp_noise_dbu : float or None
+        Equivalent input noise of its analogue microphone ports, 150 Ω, 20 Hz to 20 kHz; None: it
+        has none, or its sheet does not say. [dBu]
     """
 
     kind: ClassVar[Literal["processor"]] = "processor"
@@ -51,6 +57,8 @@ class Processor(Product):
     latency_ms: float
     rack_units: float
     mixer: MixerKind | None = None
+    clip_dbu: float | None = None
+    preamp_noise_dbu: float | None = None
 
     @property
     def sharing(self) -> MixerKind | None:
@@ -125,6 +133,11 @@ class Amplifier(Product):
         Takes networked audio as well as line level.
     rack_units : float
         0 if it needs no rack space.
+    latency_ms : float
+        From its input to its output. [ms]
+    input_sensitivity_dbu : float or None
+        Level at its line input that gives its full power, its own gain fully open; what comes over
+        the network gives that at digital full scale. None: its sheet does not say. [dBu]
     """
 
     kind: ClassVar[Literal["amplifier"]] = "amplifier"
@@ -134,6 +147,8 @@ class Amplifier(Product):
     line_voltages: tuple[float, ...] = ()
     network_audio: bool = False
     rack_units: float
+    latency_ms: float = 0.0
+    input_sensitivity_dbu: float | None = None
 
     @property
     def device_kinds(self) -> tuple[str, ...]:

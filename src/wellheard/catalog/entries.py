@@ -40,6 +40,11 @@ YAML_ENDING = ".products.yaml"
 CSV_ENDINGS: Mapping[str, str] = {f".{kind}.csv": kind for kind in SHEETS}
 _WANTED = f"a file of products: {VERSION}: {SCHEMA} …"
 _ID: TypeAdapter[str] = TypeAdapter(Id)
+_FACTS = frozenset(
+    {"plenum", "distortion", "sensitivity_mv_pa", "sensitivity_dbfs", "canceller_tail"}
+    | {"clip_dbu", "preamp_noise_dbu", "input_sensitivity_dbu"}
+)
+"""Fields that are true of every such product, stated or not."""
 
 
 class Placed(Protocol):
@@ -83,7 +88,7 @@ class Taken:
         if self.path.endswith(".absorption.8000"):
             return "as 4000 Hz"
         if self.value is None:
-            return "unknown" if self.path.endswith(".plenum") else "none"
+            return "unknown" if self.path.rpartition(".")[2] in _FACTS else "none"
         if isinstance(self.value, bool):
             return "yes" if self.value else "no"
         if self.value in ("", ()):

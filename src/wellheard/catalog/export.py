@@ -6,20 +6,19 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from wellheard.catalog import products
-from wellheard.catalog.datasheets import (
-    SHEETS,
+from wellheard.catalog.datasheets import SHEETS, Entry, kind_of
+from wellheard.catalog.entries import SCHEMA, VERSION
+from wellheard.catalog.finishes import OCTAVE_COLUMNS, Finish
+from wellheard.catalog.sheetparts import (
     Absorption,
     BeamSheet,
     BuiltInSheet,
     Directivity,
     ElementSheet,
-    Entry,
     FittingSheet,
     LinkSheet,
-    kind_of,
+    PolarSheet,
 )
-from wellheard.catalog.entries import SCHEMA, VERSION
-from wellheard.catalog.finishes import OCTAVE_COLUMNS, Finish
 from wellheard.forms.fields import Frozen
 from wellheard.forms.writing import block
 
@@ -63,13 +62,19 @@ def _part_data(model: type[Frozen], thing: Any) -> dict[str, Any]:
         default = None if info.is_required() else info.get_default()
         if value == default or (value == "" and default is None):
             continue
-        by_octave = info.annotation in (Absorption, Directivity)
-        data[name] = (
-            dict(zip(OCTAVE_COLUMNS, value, strict=True)) if by_octave else _value_data(value)
-        )
+        if info.annotation in (Absorption, Directivity):
+            data[name] = _by_octave(value)
+        elif info.annotation == tuple[Directivity, ...]:
+            data[name] = tuple(_by_octave(one) for one in value)
+        else:
+            data[name] = _value_data(value)
     if isinstance(thing, Finish) and thing.extrapolated:
         del data["absorption"]["8000"]
     return data
+
+
+def _by_octave(values: Iterable[float]) -> dict[str, float]:
+    return dict(zip(OCTAVE_COLUMNS, values, strict=True))
 
 
 _PARTS: Mapping[type, type[Frozen]] = {
@@ -77,6 +82,7 @@ _PARTS: Mapping[type, type[Frozen]] = {
     products.Beam: BeamSheet,
     products.Link: LinkSheet,
     products.BuiltIn: BuiltInSheet,
+    products.Polar: PolarSheet,
 }
 
 

@@ -10,6 +10,7 @@ what is a list or a mapping in YAML is spelled in one cell or in several columns
                       ``ceiling / 95 / tile-bridge safety-bond; table / 20``
 ``elements``          azimuth / elevation / A: ``0 / -30 / 0.5; 120 / -30 / 0.5``
 ``positions``         x / y / z of each capsule
+``polar``             angle / seven levels: ``0 / 0 0 0 0 0 0 0; 90 / 0 0 -1 -3 -9 -12 -15``
 ``rated_distances``   ``rated_clear``, ``rated_usual``, ``rated_last``
 ``link``              ``link`` (its kind), ``link_length``
 ``beam``              ``beam_125`` … ``beam_8000``, ``steer_limit_deg``, ``beam_elevation_deg``,
@@ -27,8 +28,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from wellheard.catalog.datasheets import SHEETS, BuiltInSheet
+from wellheard.catalog.datasheets import SHEETS
 from wellheard.catalog.finishes import OCTAVE_COLUMNS
+from wellheard.catalog.sheetparts import BuiltInSheet
 from wellheard.errors import Problem
 from wellheard.forms.fields import shown
 from wellheard.forms.refusals import near
@@ -128,6 +130,18 @@ def _positions(text: str, decimal_comma: bool) -> Any:
     return found
 
 
+def _polar(text: str, decimal_comma: bool) -> Any:
+    form = "angle / levels of seven octaves, with semicolons between: 0 / 0 0 0 0 0 0 0; 90 / 0 0 …"
+    found: dict[str, list[Any]] = {"angles_deg": [], "levels_db": []}
+    for pieces in _parts(text, form):
+        levels = _figures(pieces[-1], decimal_comma)
+        if len(pieces) != 2 or len(levels) != len(OCTAVE_COLUMNS):
+            raise ValueError(f"{shown('/'.join(pieces))} is no row of a polar; {form}")
+        found["angles_deg"].append(_figure(pieces[0], decimal_comma))
+        found["levels_db"].append(dict(zip(OCTAVE_COLUMNS, levels, strict=True)))
+    return found
+
+
 def _fittings(text: str, decimal_comma: bool) -> Any:
     form = "mounting / labour / accessories: ceiling / 95 / tile-bridge safety-bond; table / 20"
     found: dict[str, Any] = {}
@@ -168,6 +182,7 @@ _SPREAD: Mapping[str, tuple[tuple[str, Path, Reader], ...]] = {
     "absorption": tuple((octave, ("absorption", octave), _figure) for octave in OCTAVE_COLUMNS),
     "elements": (("elements", ("elements",), _elements),),
     "positions": (("positions", ("positions",), _positions),),
+    "polar": (("polar", ("polar",), _polar),),
     "fittings": (("fittings", ("fittings",), _fittings),),
     "colours": (("colours", ("colours",), _phrases),),
     "plenum": (("plenum", ("plenum",), _perhaps),),

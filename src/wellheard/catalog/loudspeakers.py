@@ -5,30 +5,54 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from wellheard.catalog.finishes import Octaves
 from wellheard.catalog.ports import Port, PortKind
-from wellheard.catalog.product import Product
+from wellheard.catalog.product import Hanging
 
 
 @dataclass(frozen=True, kw_only=True)
-class Loudspeaker(Product):
+class Polar:
+    """How a loudspeaker falls off beside its axis, taken as the same all round it.
+
+    Parameters
+    ----------
+    angles_deg : tuple of A floats
+        From the axis, ascending from 0 to 90 or more. [°]
+    levels_db : tuple of A times 7 floats
+        125 Hz to 8 kHz, re the axis, whose own are 0. [dB]
+    """
+
+    angles_deg: tuple[float, ...]
+    levels_db: tuple[Octaves, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Loudspeaker(Hanging):
     """A loudspeaker, as far as distances and levels need it.
 
     Parameters
     ----------
     sensitivity_db : float
-        At 1 W and 1 m. [dB]
+        At 1 W and 1 m, of each of its units. [dB]
     max_level_db : float
-        At 1 m. [dB]
+        At 1 m, of all its units together. [dB]
     angle_deg : float
-        Nominal −6 dB coverage at 2–4 kHz. [°]
+        Nominal −6 dB coverage at 2–4 kHz; what radiates off axis where there is no polar. [°]
     impedance : float
         Nominal. [Ω]
     taps_w : tuple of floats
         Transformer taps for constant-voltage lines; empty if it has none. [W]
     active : bool
         It has its own amplifier; its sensitivity and impedance are then those of its driver.
-    drops : tuple of floats
-        Allowed lengths below the ceiling, ascending, 0 is flush; empty if it never hangs. [m]
+    units : int
+        Sources that one of it is: a pair is 2. Price and weight are of all, size is of each.
+    latency_ms : float
+        From its input to the air, of one that takes audio from the network. [ms]
+    distortion : float or None
+        Total harmonic distortion 12 dB below ``max_level_db``, where speech just keeps its peaks,
+        200 Hz and up; ratio, 0.01 is 1 %. None: its sheet does not say.
+    polar : Polar or None
+        None: nothing but ``angle_deg`` is known.
     """
 
     kind: ClassVar[Literal["loudspeaker"]] = "loudspeaker"
@@ -38,7 +62,10 @@ class Loudspeaker(Product):
     impedance: float
     taps_w: tuple[float, ...] = ()
     active: bool = False
-    drops: tuple[float, ...] = ()
+    units: int = 1
+    latency_ms: float = 0.0
+    distortion: float | None = None
+    polar: Polar | None = None
 
     @property
     def device_kinds(self) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from typing import ClassVar, Literal, TypeAlias, cast
 
 from wellheard.catalog.finishes import Octaves
 from wellheard.catalog.ports import Port, PortKind, Signal
-from wellheard.catalog.product import Product, Vector
+from wellheard.catalog.product import Hanging, Vector
 
 Selects: TypeAlias = Literal["best element", "steered beam", "single"]
 BeamDesign: TypeAlias = Literal["delay-and-sum", "superdirective"]
@@ -109,6 +109,13 @@ class BuiltIn:
         Whether it cancels its own echo.
     usb : bool
         Whether it connects to a computer by itself.
+    canceller_tail : float or None
+        Longest echo it cancels; None: its sheet does not say. [s]
+    latency_ms : float
+        From the computer to the air. [ms]
+    distortion : float or None
+        Total harmonic distortion of its loudspeaker 12 dB below ``max_level_db``, ratio; None: its
+        sheet does not say.
     """
 
     max_level_db: float
@@ -116,10 +123,13 @@ class BuiltIn:
     coupling_db: float
     canceller: bool
     usb: bool
+    canceller_tail: float | None = None
+    latency_ms: float = 0.0
+    distortion: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
-class Microphone(Product):
+class Microphone(Hanging):
     """A microphone: one capsule, several of which the best is taken, or a steered beam.
 
     Parameters
@@ -133,8 +143,6 @@ class Microphone(Product):
     rated_distances : tuple of floats
         Talker distances: clear, usual, last resort; empty where none is rated (the ideal
         measuring microphone). [m]
-    drops : tuple of floats
-        Allowed lengths below the ceiling, ascending, 0 is flush; empty if it never hangs. [m]
     stem : float
         Height of the capsule above the base it stands on. [m]
     self_noise_dba, overload_db : float
@@ -147,6 +155,13 @@ class Microphone(Product):
         Capsules of an array from its acoustic centre, x along the aim; empty if its sheet gives
         none. Where they are given, an array's beams are computed from them, and its sheet's
         directivity index is what a reader compares. [m]
+    sensitivity_mv_pa : float or None
+        Of an analogue one, unloaded, at 1 kHz; None: digital, or its sheet does not say. [mV/Pa]
+    sensitivity_dbfs : float or None
+        Of a digital one, its output at 94 dB sound level, gain at its base setting; None: analogue,
+        or its sheet does not say. [dBFS]
+    latency_ms : float
+        From the air to its link. [ms]
 
     Notes
     -----
@@ -166,13 +181,15 @@ class Microphone(Product):
     beam: Beam | None = None
     boundary: bool = False
     rated_distances: tuple[float, ...] = ()
-    drops: tuple[float, ...] = ()
     stem: float = 0.0
     self_noise_dba: float
     overload_db: float
     link: Link
     built_in: BuiltIn | None = None
     positions: tuple[Vector, ...] = ()
+    sensitivity_mv_pa: float | None = None
+    sensitivity_dbfs: float | None = None
+    latency_ms: float = 0.0
 
     @property
     def device_kinds(self) -> tuple[str, ...]:
@@ -199,11 +216,6 @@ class Microphone(Product):
         if not self.rated_distances:
             return math.inf
         return self.rated_distances[min(1, len(self.rated_distances) - 1)]
-
-    @property
-    def flush(self) -> bool:
-        """Whether it is always part of the ceiling: it hangs there, and never below."""
-        return self.mountings == ("ceiling",) and bool(self.drops) and max(self.drops) == 0.0
 
     @property
     def patterns(self) -> tuple[float, ...]:

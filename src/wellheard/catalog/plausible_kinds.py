@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 
@@ -9,9 +10,11 @@ from wellheard.catalog.power import power_classes
 from wellheard.catalog.products import (
     Amplifier,
     AnyProduct,
+    BuiltIn,
     Extender,
     Loudspeaker,
     Microphone,
+    Polar,
     Processor,
     Switch,
 )
@@ -19,6 +22,12 @@ from wellheard.catalog.ranges import ascends, outside
 
 LINK_KINDS = ("twisted-pair", "balanced", "network", "usb")
 """Kinds of link that a microphone may have."""
+
+NOMINAL_OCTAVES = (4, 5)
+"""2 and 4 kHz, where a nominal angle is stated."""
+
+POLAR_TOLERANCE_DB = 3.0
+"""How far a polar may be from −6 dB at the nominal angle (common practice, no source). [dB]"""
 
 LINE_VOLTAGES = (25.0, 50.0, 70.0, 70.7, 100.0, 140.0, 200.0)
 """Constant-voltage lines in use. [V]"""
@@ -68,10 +77,46 @@ def _microphone(one: Microphone) -> Iterator[str]:
     yield from _distances(one)
     if one.boundary and "table" not in one.mountings:
         yield "a boundary capsule, but it cannot be mounted on a table"
+    yield from _sensitivity(one)
+    yield from outside("latency_ms", one.latency_ms, 0, 100, " ms")
     if one.built_in is not None:
-        yield from outside("built-in max_level_db", one.built_in.max_level_db, 70, 130, " dB")
-        yield from outside("built-in angle_deg", one.built_in.angle_deg, 20, 360, "°")
-        yield from outside("built-in coupling_db", one.built_in.coupling_db, -60, 20, " dB")
+        yield from _built_in(one.built_in)
+
+
+def _built_in(one: BuiltIn) -> Iterator[str]:
+    yield from outside("built-in max_level_db", one.max_level_db, 70, 130, " dB")
+    yield from outside("built-in angle_deg", one.angle_deg, 20, 360, "°")
+    yield from outside("built-in coupling_db", one.coupling_db, -60, 20, " dB")
+    yield from outside("built-in latency_ms", one.latency_ms, 0, 200, " ms")
+    yield from _distortion(one.distortion)
+    if one.canceller_tail is not None:
+        yield from outside("built-in canceller_tail", one.canceller_tail, 0.01, 1, " s")
+        if not one.canceller:
+            yield "built-in canceller_tail is given, but canceller is no"
+
+
+def _distortion(ratio: float | None) -> Iterator[str]:
+    if ratio is not None:
+        yield from outside("distortion", ratio, 1e-5, 0.2)
+
+
+def _sensitivity(one: Microphone) -> Iterator[str]:
+    """What it gives for a sound, as volts or as digits."""
+    analogue = one.link.kind in ("balanced", "unbalanced")
+    if one.sensitivity_mv_pa is not None:
+        yield from outside("sensitivity_mv_pa", one.sensitivity_mv_pa, 0.3, 200, " mV/Pa")
+        if not analogue:
+            yield f"sensitivity_mv_pa is given, but its link is {one.link.kind}: sensitivity_dbfs"
+    if one.sensitivity_dbfs is not None:
+        yield from outside("sensitivity_dbfs", one.sensitivity_dbfs, -60, -5, " dBFS")
+        if analogue:
+            yield f"sensitivity_dbfs is given, but its link is {one.link.kind}: sensitivity_mv_pa"
+        highest = one.sensitivity_dbfs + one.overload_db - 94.0
+        if highest > 0.5:
+            yield (
+                f"sensitivity_dbfs {one.sensitivity_dbfs:g} dBFS leaves no room for its "
+                f"overload_db, which would be {highest:g} dB above full scale"
+            )
 
 
 def _overhead(one: Microphone) -> Iterator[str]:
@@ -142,6 +187,16 @@ def _processor(one: Processor) -> Iterator[str]:
     if one.mixer is not None and not one.automatic_mixer:
         yield f"mixer {one.mixer}, but automatic_mixer is no: it has none"
     yield from outside("latency_ms", one.latency_ms, 0, 200, " ms")
+    analogue = "balanced" in one.port_kinds
+    if one.clip_dbu is not None:
+        yield from outside("clip_dbu", one.clip_dbu, 0, 30, " dBu")
+        if not (analogue or one.line_inputs or one.outputs):
+            yield "clip_dbu is given, but it has no analogue input or output"
+    if one.preamp_noise_dbu is not None:
+        # Thermal noise of 150 Ω over 20 kHz is −130.9 dBu.
+        yield from outside("preamp_noise_dbu", one.preamp_noise_dbu, -131, -90, " dBu")
+        if not analogue:
+            yield "preamp_noise_dbu is given, but no microphone port of it is analogue"
     if not (one.microphone_ports or one.line_inputs or one.network_audio):
         yield "nothing goes into it: no microphone ports, no line inputs, no network audio"
     if not (one.usb or one.network_audio or one.outputs):
@@ -166,6 +221,39 @@ def _loudspeaker(one: Loudspeaker) -> Iterator[str]:
         yield "taps_w are given, but active: its own amplifier feeds it"
     if one.active == (one.powered_from == "none"):
         yield "active and powered_from go together: an amplifier of its own takes power"
+    yield from outside("units", one.units, 1, 2)
+    yield from outside("latency_ms", one.latency_ms, 0, 200, " ms")
+    if one.latency_ms and not one.active:
+        yield f"latency_ms {one.latency_ms:g} ms, but no amplifier of its own: a driver adds none"
+    yield from _distortion(one.distortion)
+    yield from _polar(one)
+
+
+def _polar(one: Loudspeaker) -> Iterator[str]:
+    if one.polar is None:
+        return
+    for levels in one.polar.levels_db:
+        for level in levels:
+            yield from outside("polar level", level, -60, 6, " dB")
+    last = one.polar.angles_deg[-1]
+    if last < 180 and not one.flush:
+        yield f"polar ends at {last:g}°, but it is not always flush in a ceiling: state it to 180°"
+    there = [_level_at(one.polar, one.angle_deg / 2, octave) for octave in NOMINAL_OCTAVES]
+    mean = sum(there) / len(there)
+    if abs(mean + 6) > POLAR_TOLERANCE_DB:
+        yield (
+            f"angle_deg {one.angle_deg:g}° and polar disagree: {mean:.1f} dB at half of it, mean "
+            "of 2 and 4 kHz, not -6 dB"
+        )
+
+
+def _level_at(polar: Polar, angle_deg: float, octave: int) -> float:
+    """Level at an angle, linear between those stated. [dB]"""
+    rows = list(zip(polar.angles_deg, (row[octave] for row in polar.levels_db), strict=True))
+    for (low, before), (high, after) in itertools.pairwise(rows):
+        if angle_deg <= high:
+            return before + (after - before) * (angle_deg - low) / (high - low)
+    return rows[-1][1]
 
 
 def _amplifier(one: Amplifier) -> Iterator[str]:
@@ -183,6 +271,9 @@ def _amplifier(one: Amplifier) -> Iterator[str]:
             yield f"line_voltages {volts:g} V is no usual line: {usual}"
     if one.powered_from == "none":
         yield "powered_from is none, but it is an amplifier"
+    yield from outside("latency_ms", one.latency_ms, 0, 200, " ms")
+    if one.input_sensitivity_dbu is not None:
+        yield from outside("input_sensitivity_dbu", one.input_sensitivity_dbu, -20, 24, " dBu")
     yield from _rack(one)
 
 

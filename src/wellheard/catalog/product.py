@@ -205,3 +205,21 @@ class Product:
             return 0.0
         pairs = zip(sorted(self.module), sorted(module), strict=True)
         return max(abs(own - tile) for own, tile in pairs)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hanging(Product):
+    """What may hang from a ceiling, at one of a few lengths.
+
+    Parameters
+    ----------
+    drops : tuple of floats
+        Allowed lengths below the ceiling, ascending, 0 is flush; empty if it never hangs. [m]
+    """
+
+    drops: tuple[float, ...] = ()
+
+    @property
+    def flush(self) -> bool:
+        """Whether it is always part of the ceiling: it hangs there, and never below."""
+        return self.mountings == ("ceiling",) and bool(self.drops) and max(self.drops) == 0.0

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TypeAlias
 
 from wellheard.catalog.electronics import Amplifier, Extender, MixerKind, Processor, Switch
-from wellheard.catalog.loudspeakers import Loudspeaker
+from wellheard.catalog.loudspeakers import Loudspeaker, Polar
 from wellheard.catalog.microphones import (
     Beam,
     BeamDesign,
@@ -56,6 +56,7 @@ __all__ = [
     "Microphone",
     "MixerKind",
     "Mounting",
+    "Polar",
     "Port",
     "PortKind",
     "PowerFrom",

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, TypeVar, cast
 
-from wellheard.catalog.finishes import OCTAVE_COLUMNS
+from wellheard.catalog.finishes import OCTAVE_COLUMNS, Octaves
 from wellheard.catalog.products import (
     Accessory,
     Amplifier,
@@ -24,6 +24,7 @@ from wellheard.catalog.products import (
     Microphone,
     MixerKind,
     Mounting,
+    Polar,
     PortKind,
     PowerFrom,
     Processor,
@@ -50,6 +51,7 @@ class ProductTables:
     combined: Table
     processors: Table
     loudspeakers: Table
+    loudspeaker_polars: Table
     amplifiers: Table
     switches: Table
     extenders: Table
@@ -94,6 +96,7 @@ def from_tables(given: ProductTables) -> Products:
     side = _SideTables(
         elements=_grouped(given.microphone_elements, "product", _element, wrong),
         positions=_grouped(given.microphone_positions, "product", _position, wrong),
+        polars=_grouped(given.loudspeaker_polars, "product", _beside, wrong),
         built_in=_grouped(given.combined, "product", _built_in, wrong),
         fittings=_grouped(given.fittings, "product", _fitting, wrong),
     )
@@ -121,10 +124,12 @@ def from_tables(given: ProductTables) -> Products:
     )
     everything = {row.get("id", "") for table in mains for row in table.rows}
     listening = {row.get("id", "") for row in given.microphones.rows}
+    sounding = {row.get("id", "") for row in given.loudspeakers.rows}
     for table, owners in (
         (given.microphone_elements, listening),
         (given.microphone_positions, listening),
         (given.combined, listening),
+        (given.loudspeaker_polars, sounding),
         (given.fittings, everything),
     ):
         for line, row in enumerate(table.rows, start=2):
@@ -143,6 +148,7 @@ class _SideTables:
 
     elements: Mapping[str, tuple[Element, ...]]
     positions: Mapping[str, tuple[Vector, ...]]
+    polars: Mapping[str, tuple[tuple[float, Octaves], ...]]
     built_in: Mapping[str, tuple[BuiltIn, ...]]
     fittings: Mapping[str, tuple[Fitting, ...]]
 
@@ -182,6 +188,12 @@ def _position(cell: Row) -> Vector:
     return (cell.number("x"), cell.number("y"), cell.number("z"))
 
 
+def _beside(cell: Row) -> tuple[float, Octaves]:
+    """An angle from a loudspeaker's axis, and the levels there."""
+    a, b, c, d, e, f, g = (cell.number(f"level_{octave}") for octave in OCTAVE_COLUMNS)
+    return cell.number("angle_deg"), (a, b, c, d, e, f, g)
+
+
 def _fitting(cell: Row) -> Fitting:
     return Fitting(
         mounting=cast(Mounting, cell.one_of("mounting", Mounting)),
@@ -197,6 +209,9 @@ def _built_in(cell: Row) -> BuiltIn:
         coupling_db=cell.number("coupling_db"),
         canceller=cell.truth("canceller"),
         usb=cell.truth("usb"),
+        canceller_tail=cell.optional("canceller_tail"),
+        latency_ms=cell.number("latency_ms"),
+        distortion=cell.optional("distortion"),
     )
 
 
@@ -281,6 +296,9 @@ def _microphone(cell: Row, side: _SideTables) -> Microphone:
         stem=cell.number("stem"),
         self_noise_dba=cell.number("self_noise_dba"),
         overload_db=cell.number("overload_db"),
+        sensitivity_mv_pa=cell.optional("sensitivity_mv_pa"),
+        sensitivity_dbfs=cell.optional("sensitivity_dbfs"),
+        latency_ms=cell.number("latency_ms"),
         link=Link(kind=cell.text("link"), max_length=cell.number("link_length")),
         built_in=_only(side.built_in.get(cell.text("id"), ()), "combined"),
     )
@@ -307,10 +325,13 @@ def _processor(cell: Row, side: _SideTables) -> Processor:
         network_audio=cell.truth("network_audio"),
         latency_ms=cell.number("latency_ms"),
         rack_units=cell.number("rack_units"),
+        clip_dbu=cell.optional("clip_dbu"),
+        preamp_noise_dbu=cell.optional("preamp_noise_dbu"),
     )
 
 
 def _loudspeaker(cell: Row, side: _SideTables) -> Loudspeaker:
+    rows = side.polars.get(cell.text("id"), ())
     return Loudspeaker(
         **_common(cell, side),
         **_overhead(cell),
@@ -320,7 +341,16 @@ def _loudspeaker(cell: Row, side: _SideTables) -> Loudspeaker:
         impedance=cell.number("impedance"),
         taps_w=cell.numbers("taps_w"),
         active=cell.truth("active"),
+        units=cell.whole("units"),
+        latency_ms=cell.number("latency_ms"),
+        distortion=cell.optional("distortion"),
+        polar=_polar(rows) if rows else None,
     )
+
+
+def _polar(rows: tuple[tuple[float, Octaves], ...]) -> Polar:
+    angles, levels = zip(*rows, strict=True)
+    return Polar(angles_deg=angles, levels_db=levels)
 
 
 def _amplifier(cell: Row, side: _SideTables) -> Amplifier:
@@ -332,6 +362,8 @@ def _amplifier(cell: Row, side: _SideTables) -> Amplifier:
         line_voltages=cell.numbers("line_voltages"),
         network_audio=cell.truth("network_audio"),
         rack_units=cell.number("rack_units"),
+        latency_ms=cell.number("latency_ms"),
+        input_sensitivity_dbu=cell.optional("input_sensitivity_dbu"),
     )
 
 

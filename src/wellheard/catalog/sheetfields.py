@@ -85,6 +85,8 @@ Whole = Annotated[int, BeforeValidator(_whole)]
 Count = Annotated[Whole, Field(ge=0, le=1024)]
 Amount = Annotated[Number, Field(ge=0)]
 """0 or more: money, time, power."""
+Share = Annotated[Number, Field(gt=0, le=1)]
+"""A ratio: 0.01 is 1 %."""
 Currency = Annotated[str, BeforeValidator(_currency)]
 Run = Annotated[float, LengthRule(above=0.0, at_most=2000.0)]
 """Length of a cable. [m]"""

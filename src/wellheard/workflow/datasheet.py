@@ -5,13 +5,13 @@ The same rows go to a terminal and to a page. Lengths are in both units, to the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeAlias, TypeGuard
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.datasheets import Entry
 from wellheard.catalog.finishes import Finish
-from wellheard.catalog.products import Accessory, AnyProduct, Cable, Microphone
+from wellheard.catalog.products import Accessory, AnyProduct, Cable, Loudspeaker, Microphone
 from wellheard.dossier.words import NBSP, figure
 from wellheard.units import format_length
 from wellheard.workflow.product_answers import installed, origin
@@ -94,6 +94,10 @@ def _yes(flag: bool) -> str:
 
 def _figure(value: float, unit: str = "") -> str:
     return f"{value:g} {unit}".rstrip().replace("-", "−")
+
+
+def _distortion(ratio: float | None) -> str:
+    return "" if ratio is None else f"{100 * ratio:g} %, 12 dB below its highest level"
 
 
 def _octaves(values: Sequence[float], places: int) -> str:
@@ -216,6 +220,12 @@ def _microphone(one: Microphone) -> Iterator[Row]:
             f"by {_figure(inside.coupling_db, 'dB')}; canceller {_yes(inside.canceller)}, "
             f"computer {_yes(inside.usb)}"
         )
+        if inside.canceller_tail is not None:
+            built_in += f"; tail {inside.canceller_tail:g} s"
+        if inside.latency_ms:
+            built_in += f"; delay {inside.latency_ms:g} ms"
+        if inside.distortion is not None:
+            built_in += f"; distortion {_distortion(inside.distortion)}"
     beam = ""
     if one.beam is not None:
         beam = (
@@ -230,11 +240,21 @@ def _microphone(one: Microphone) -> Iterator[Row]:
             ("directivity index", f"{_octaves(one.directivity_index_db(), 1)} [dB]"),
             ("rated distances", "; ".join(f"{name} {length(d)}" for name, d in steps)),
             ("self-noise, overload", f"{one.self_noise_dba:g} dBA, {one.overload_db:g} dB"),
+            ("sensitivity", _sensitivity(one)),
+            ("delay", _figure(one.latency_ms, "ms") if one.latency_ms else ""),
             ("link", f"{one.link.kind}, up to {length(one.link.max_length)}"),
             ("stem", length(one.stem) if one.stem else ""),
             ("built in", built_in),
         ]
     )
+
+
+def _sensitivity(one: Microphone) -> str:
+    if one.sensitivity_mv_pa is not None:
+        return f"{one.sensitivity_mv_pa:g} mV/Pa"
+    if one.sensitivity_dbfs is not None:
+        return f"{_figure(one.sensitivity_dbfs, 'dBFS')} at 94 dB"
+    return ""
 
 
 _ELECTRICAL: tuple[tuple[str, str, str], ...] = (
@@ -252,6 +272,7 @@ _ELECTRICAL: tuple[tuple[str, str, str], ...] = (
     ("angle_deg", "coverage", "°, −6 dB at 2–4 kHz"),
     ("impedance", "impedance", "Ω"),
     ("taps_w", "taps", "W"),
+    ("units", "sources", ""),
     ("active", "own amplifier", ""),
     ("channels", "channels", ""),
     ("channel_power_w", "power of a channel", "W"),
@@ -267,24 +288,33 @@ _ELECTRICAL: tuple[tuple[str, str, str], ...] = (
     ("over", "over", ""),
     ("passes_power", "passes power", ""),
     ("latency_ms", "delay", "ms"),
+    ("clip_dbu", "full scale", "dBu"),
+    ("preamp_noise_dbu", "input noise", "dBu"),
+    ("input_sensitivity_dbu", "full power from", "dBu"),
     ("rack_units", "rack units", ""),
 )
+_UNSAID: Mapping[str, float] = {"units": 1, "latency_ms": 0}
+"""What goes without saying."""
 
 
 def _electrical(one: AnyProduct) -> Iterator[Row]:
     """Fields of what is no microphone, in the order of its data sheet."""
     for name, label, unit in _ELECTRICAL:
         value = getattr(one, name, None)
-        if value is None or value == ():
+        if value is None or value == () or value == _UNSAID.get(name):
             continue
         if isinstance(value, bool):
             words = _yes(value)
         elif isinstance(value, tuple):
             words = ", ".join(v if isinstance(v, str) else f"{v:g}" for v in value)
         else:
-            words = value if isinstance(value, str) else f"{value:g}"
+            words = value if isinstance(value, str) else _figure(value)
         gap = "" if unit.startswith("°") else " "
         yield label, f"{words}{gap}{unit}".strip()
+    if isinstance(one, Loudspeaker):
+        yield "distortion", _distortion(one.distortion)
+        if one.polar is not None:
+            yield "beside the axis", f"octave levels at {len(one.polar.angles_deg)} angles"
     longest = getattr(one, "max_length", None)
     if longest is not None:
         yield "longest run", length(longest)
