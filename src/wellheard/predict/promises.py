@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from wellheard.predict import tolerances
 from wellheard.predict.evidence import SEAT_TARGETS, Quantity, State
@@ -73,14 +73,26 @@ def quantity(name: str, value: float, sigma: float, target: float | None) -> Qua
     )
 
 
+def with_chance(found: Quantity, chance: float) -> Quantity:
+    """The same with another chance: of a range, or of a limit that must not be passed."""
+    return replace(found, chance=chance)
+
+
 def state(room: Room, each: Iterable[Quantity]) -> State:
     """State of a place by its quantities; those without a target do not count."""
     promised = [q for q in each if q.target is not None]
-    if not promised:
+    return state_of(
+        room,
+        missed=any((q.margin or 0.0) < 0 for q in promised),
+        chances=[q.chance or 0.0 for q in promised],
+    )
+
+
+def state_of(room: Room, *, missed: bool, chances: Sequence[float]) -> State:
+    """State by whether a middle value misses its target, and the chances of all targets."""
+    if not chances:
         return "not assessed"
-    if any((q.margin or 0.0) < 0 for q in promised):
+    if missed:
         return "broken"
     wanted = room.targets.chance
-    if wanted is not None and any((q.chance or 0.0) < wanted for q in promised):
-        return "at risk"
-    return "kept"
+    return "at risk" if wanted is not None and min(chances) < wanted else "kept"
