@@ -15,14 +15,15 @@ import numpy.typing as npt
 from wellheard.arrays import Array
 
 _BLOCK = 0.016  # the nearest power of two of samples is the block unless another is asked for [s]
-_LATENT = 50.0  # how long a path is believed to stay as it is [s]
+_OPEN = 4.0  # variance before anything is known re the path's power spread evenly over the tail
+_LASTING = 100.0  # how long a path is believed to stay as it is [s]
 _ERROR = 0.05  # memory of the error's power in each bin [s]
-_WITNESS = 0.05  # memory of what the residual still holds of the estimate [s]
-_HELD = 0.2  # share of the estimate in the residual that tells a changed path,
-_SIGNIFICANT = 3.5  # if it stands out of its own chance by so many standard deviations
-_REOPENED = 10.0  # variance of a changed path re its power
+_COURSE = 0.07  # memory of the steps that the path has taken,
+_STEADY = 0.05  # and of how well the next ones agree with it [s]
+_SIGNIFICANT = 4.0  # standard deviations of chance agreement, from which steps are too short,
+_LONGER = 2.0  # and by what the variance grows with each
 _LEVEL = 0.1  # memory of the broadband powers [s]
-_HARMFUL = 4.0  # residual over microphone power, from which no estimate at all is better
+_HARMFUL = 1.6  # residual over microphone power, from which no estimate at all is better
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +54,7 @@ class EchoCanceller:
     rate : float
         Samples per second. [Hz]
     tail : float
-        Length of the response that is modelled, rounded up to whole blocks. [s]
+        Length of the response that is modelled, to the next whole sample. [s]
     block : int, optional
         Samples taken at a time, which is also the delay; about 16 ms if omitted.
 
@@ -68,9 +69,12 @@ class EchoCanceller:
     residual, so it shrinks by itself while somebody talks in the room or noise sets in. The
     residual's own power stands for what is not echo: it overstates that before convergence, which
     costs time, and is what keeps double talk from spoiling the path. As the path settles, its
-    variance falls and the filter no longer follows a sudden change; therefore a residual that
-    holds a significant share of the estimate itself, which near speech does not, opens the
-    variance again. A residual far above the microphone starts everything afresh.
+    variance falls and the filter would no longer follow a sudden change; but then one step goes
+    the way of the last, which those that near speech causes do not, and the variance grows until
+    steps agree no more than by chance. A residual far above the microphone starts everything
+    afresh.
+
+    In double talk from the very start it hardly learns, and may leave more than came in.
 
     Ignored: clocks that drift, loudspeakers that are not linear (their distortion stays in the
     residual), delay of the echo beyond the tail.
@@ -88,7 +92,8 @@ class EchoCanceller:
             block = max(1 << round(math.log2(rate * _BLOCK)), 1)
         if block < 1:
             raise ValueError(f"block {block}: it takes one sample at least")
-        partitions = math.ceil(tail * rate / block - 1e-9)
+        self._taps = math.ceil(tail * rate - 1e-6)
+        partitions = -(-self._taps // block)
         shape = partitions, block + 1
         self.block = block
         self._partitions = partitions
@@ -100,18 +105,20 @@ class EchoCanceller:
         self._path = np.zeros(shape, dtype=np.complex128)
         self._variance = np.ones(shape)
         self._error = np.zeros(block + 1)
-        self._keep = {span: math.exp(-block / rate / span) for span in (_ERROR, _WITNESS, _LEVEL)}
-        self._drift = -math.expm1(-block / rate / _LATENT)
-        self._shared = self._modelled = 0.0  # estimate within the residual, and within itself
+        self._course = np.zeros(shape, dtype=np.complex128)  # sum of past steps
+        self._agreement = self._agreed_over = 0.0
+        spans = _ERROR, _COURSE, _STEADY, _LEVEL
+        self._keep = {span: math.exp(-block / rate / span) for span in spans}
+        self._drift = -math.expm1(-block / rate / _LASTING)
         self._microphone_power = self._residual_power = 0.0
         self._reference_sum = self._microphone_sum = 0.0
-        self._prior = 1.0  # power gain of the path as far as levels tell it
+        self._prior = 1.0  # variance when nothing is known but levels
         self._blocks = 0  # since there has been a reference
 
     @property
     def path(self) -> Array:
         """Response from reference to microphone as now estimated, shape (taps,)."""
-        return np.fft.irfft(self._path)[:, : self.block].ravel()
+        return np.fft.irfft(self._path)[:, : self.block].ravel()[: self._taps]
 
     def process(self, reference: npt.ArrayLike, microphone: npt.ArrayLike) -> Array:
         """What is left of the next block of a microphone signal.
@@ -144,19 +151,18 @@ class EchoCanceller:
         x, y = (np.asarray(signal, dtype=np.float64) for signal in (reference, microphone))
         if x.shape != (self.block,) or y.shape != (self.block,):
             raise ValueError(f"signals of shape {x.shape} and {y.shape}, not ({self.block},) each")
-        if not (np.isfinite(x).all() and np.isfinite(y).all()):
-            raise ValueError("a signal holds what is no number")
+        came, heard = float(x @ x), float(y @ y)
+        if not math.isfinite(came + heard):
+            raise ValueError("a signal holds what is no number, or far too much of it")
         spectra, powers = self._listen(x)
         estimate = np.fft.irfft(np.sum(spectra * self._path, axis=0))[self.block :]
         residual = y - estimate
-        self._settle_prior(x, y)
-        frames = np.zeros((2, 2 * self.block))
-        frames[:, self.block :] = residual, estimate
-        error, modelled = np.fft.rfft(frames)
-        unexplained = self._unexplained(error)
-        self._forget(self._has_changed(error, modelled, unexplained))
-        self._learn(spectra, powers, error, unexplained)
-        self._start_afresh_if_harmful(y, residual)
+        self._settle_prior(came, heard)
+        error = np.fft.rfft(np.concatenate([np.zeros(self.block), residual]))
+        step = self._step(spectra, powers, error)
+        self._lengthen_if_steady(step)
+        self._path += step
+        self._start_afresh_if_harmful(heard, float(residual @ residual))
         return residual
 
     def _listen(self, x: Array) -> tuple[npt.NDArray[np.complex128], Array]:
@@ -170,14 +176,14 @@ class EchoCanceller:
         rows = slice(self._newest, self._newest + self._partitions)
         return self._spectra[rows], self._powers[rows]
 
-    def _settle_prior(self, x: Array, y: Array) -> None:
+    def _settle_prior(self, came: float, heard: float) -> None:
         """While the first tail is heard, what levels tell of the path scales its variance."""
-        self._reference_sum += float(x @ x)
+        self._reference_sum += came
         if self._blocks > self._partitions or self._reference_sum == 0.0:
             return
         self._blocks += 1
-        self._microphone_sum += float(y @ y)
-        told = self._microphone_sum / self._reference_sum
+        self._microphone_sum += heard
+        told = _OPEN / self._partitions * self._microphone_sum / self._reference_sum
         if told > 0.0:
             self._variance *= told / self._prior
             self._prior = told
@@ -190,56 +196,52 @@ class EchoCanceller:
         smooth[1:-1] = (now[:-2] + now[1:-1] + now[2:]) / 3.0
         return np.maximum(self._error, smooth)
 
-    def _has_changed(
-        self,
-        error: npt.NDArray[np.complex128],
-        modelled: npt.NDArray[np.complex128],
-        unexplained: Array,
-    ) -> bool:
-        """Whether the residual holds more of the estimate than chance puts there.
-
-        Bins weigh by how little else they hold; the estimate's own power keeps a past of deep
-        cancelling from outweighing the present.
-        """
-        power = _power(modelled)
-        weight = 1.0 / (unexplained + power + np.finfo(np.float64).tiny)
-        keep = self._keep[_WITNESS]
-        shared = (error.real * modelled.real + error.imag * modelled.imag) @ weight
-        self._shared = keep * self._shared + float(shared)
-        self._modelled = keep * self._modelled + float(power @ weight)
-        share = abs(self._shared)
-        return share > _HELD * self._modelled and share > _SIGNIFICANT * math.sqrt(self._modelled)
-
-    def _forget(self, changed: bool) -> None:
-        power = _power(self._path)
-        self._variance += self._drift * (power - self._variance)
-        if changed:
-            np.maximum(self._variance, _REOPENED * power, out=self._variance)
-
-    def _learn(
+    def _step(
         self,
         spectra: npt.NDArray[np.complex128],
         powers: Array,
         error: npt.NDArray[np.complex128],
-        unexplained: Array,
-    ) -> None:
-        """One Kalman step: half of each frame is new, hence the halves."""
+    ) -> npt.NDArray[np.complex128]:
+        """What the Kalman filter adds to the path; half of each frame is new, hence the half."""
+        self._variance += self._drift * (_power(self._path) - self._variance)
         uncertain = 0.5 * self._variance * powers
-        total = uncertain.sum(axis=0) + unexplained + np.finfo(np.float64).tiny
+        total = uncertain.sum(axis=0) + self._unexplained(error) + np.finfo(np.float64).tiny
         gain = self._variance * spectra.conj() * (error / total)
         self._variance *= 1.0 - uncertain / total
         taps = np.fft.irfft(gain)[:, : self.block]
-        self._path += np.fft.rfft(taps, n=2 * self.block)
+        taps[-1, self._taps - len(taps) * self.block or self.block :] = 0.0
+        return np.fft.rfft(taps, n=2 * self.block)
 
-    def _start_afresh_if_harmful(self, y: Array, residual: Array) -> None:
+    def _lengthen_if_steady(self, step: npt.NDArray[np.complex128]) -> None:
+        """Raise the variance while steps go the same way more than chance lets them.
+
+        Steps that have nothing to do with each other agree by none in the mean, and each bin's
+        product of power p adds p/2 to the variance of the sum.
+        """
+        product = self._course.conj() * step
+        spread = math.sqrt(0.5 * np.vdot(product, product).real)
+        self._course *= self._keep[_COURSE]
+        self._course += step
+        if spread == 0.0:
+            return
+        keep = self._keep[_STEADY]
+        self._agreement = keep * self._agreement + float(product.real.sum()) / spread
+        self._agreed_over = keep**2 * self._agreed_over + 1.0
+        if self._agreement > _SIGNIFICANT * math.sqrt(self._agreed_over):
+            # no more than nothing being known of the path
+            most = np.maximum(self._variance, self._prior)
+            np.minimum(_LONGER * self._variance, most, out=self._variance)
+
+    def _start_afresh_if_harmful(self, heard: float, left: float) -> None:
         keep = self._keep[_LEVEL]
-        self._microphone_power = keep * self._microphone_power + float(y @ y)
-        self._residual_power = keep * self._residual_power + float(residual @ residual)
+        self._microphone_power = keep * self._microphone_power + heard
+        self._residual_power = keep * self._residual_power + left
         if self._residual_power > _HARMFUL * self._microphone_power:
             self._path[:] = 0.0
             self._variance[:] = self._prior
             self._error[:] = 0.0
-            self._residual_power = self._shared = self._modelled = 0.0
+            self._course[:] = 0.0
+            self._residual_power = 0.0
 
 
 def cancel_echo(
