@@ -71,12 +71,39 @@ def nominal_pattern(angle_deg: float, *, half_space: bool = False) -> Array:
     >>> directivity_index_db(table).round(1)
     array([ 3.1,  3.3,  4. ,  6. , 10. , 10. , 12.5])
     """
+    return _lobe(lobe_order(angle_deg, half_space=half_space) * NARROWING, half_space=half_space)
+
+
+def lobe_order(angle_deg: float, *, half_space: bool = False) -> float:
+    """Exponent n of a loudspeaker's lobe in the octaves 2 and 4 kHz, see `nominal_pattern`.
+
+    Parameters
+    ----------
+    angle_deg : float
+        Full angle between the directions 6 dB down, more than 0, up to 360. [°]
+    half_space : bool
+        It lies flush in a surface.
+
+    Returns
+    -------
+    float
+        0 for an even hemisphere or sphere.
+
+    Raises
+    ------
+    ValueError
+        There is no such angle.
+
+    Examples
+    --------
+    >>> round(lobe_order(90.0, half_space=True), 2)
+    3.99
+    """
     if not 0.0 < angle_deg <= 360.0:
         raise ValueError(f"an angle of {angle_deg:g}°; more than 0 and up to 360 is allowed")
     half = math.radians(angle_deg / 2.0)
     edge = math.cos(half) if half_space else math.cos(half / 2.0) ** 2
-    order = 0.0 if edge < 1e-12 else DROP_DB / 10.0 / math.log10(1.0 / edge)
-    return _lobe(order * NARROWING, half_space=half_space)
+    return 0.0 if edge < 1e-12 else DROP_DB / 10.0 / math.log10(1.0 / edge)
 
 
 def _lobe(order: Array, *, half_space: bool) -> Array:

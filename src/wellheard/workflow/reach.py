@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from wellheard.acoustics import line
 from wellheard.catalog import connections, lines
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import AnyProduct, Cable, Loudspeaker, Microphone, Port, PortKind
@@ -168,14 +169,14 @@ def _loudspeaker_lines(product: Loudspeaker, length: float) -> Iterator[Run]:
             for volts in LINE_VOLTAGES
         ]
     for kind, load, words in loads:
-        fitting = [g for g in lines.GAUGES if length <= lines.longest_line(awg=g, load=load)]
-        awg = (fitting or lines.GAUGES[-1:])[0]
+        fitting = [g for g in line.GAUGES if length <= line.longest_line(awg=g, load=load)]
+        awg = (fitting or line.GAUGES[-1:])[0]
         yield Run(
             f"in, {words}",
             kind,
-            lines.longest_line(awg=awg, load=load),
+            line.longest_line(awg=awg, load=load),
             bool(fitting),
-            f"{awg} AWG or thicker, {lines.LOSS_LIMIT_DB:g} dB lost in the wire",
+            f"{awg} AWG or thicker, {line.LOSS_LIMIT_DB:g} dB lost in the wire",
             "ASTM B258, loss of two copper wires [L]; the limit is common practice [C]",
         )
 
