@@ -14,6 +14,7 @@ from wellheard.predict import tolerances
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, Outbound, State
 from wellheard.predict.ledger import Columns
 from wellheard.predict.planes import Plane, free, level_plane
+from wellheard.predict.promises import SHARES
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import azimuth_vectors, azimuths_deg
 
@@ -40,7 +41,7 @@ class Coverage:
     Attributes
     ----------
     quantity : str
-        One of ``QUANTITIES``.
+        One of ``QUANTITIES``, or of `wellheard.predict.listening_map`.
     plane : Plane
         Where.
     along, up : ndarray, shapes (columns,) and (rows,)
@@ -48,7 +49,7 @@ class Coverage:
     values, low : ndarray, shape (rows, columns)
         Middle value, and the one that nine of ten such rooms reach.
     facing : tuple
-        Which ways the talker looks; at each point the worst of them counts.
+        Which ways the talker looks; at each point the worst of them counts. Empty for an ear.
     """
 
     quantity: str
@@ -221,7 +222,7 @@ def _quantities(columns: Columns) -> dict[str, tuple[Array, Array]]:
 def low_end(quantity: str, value: Array, sigma: Array) -> Array:
     """The 10 % point: what nine of ten such rooms reach. STI is never below 0."""
     end = value - tolerances.NORMAL_90 * sigma
-    return np.maximum(end, 0.0) if quantity == "sti_outbound" else end
+    return np.maximum(end, 0.0) if quantity in SHARES else end
 
 
 def spread_out(values: Array, inside: Mask) -> Array:
