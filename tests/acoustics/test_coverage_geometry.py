@@ -89,8 +89,8 @@ def test_each_takes_the_area_of_its_cell() -> None:
     assert area_each(2.0, layout="hexagonal") == pytest.approx(3.464, abs=5e-4)
 
 
-# Computed independently of this program [L]: 33 × 33 units, 60 × 60 points in a quarter of a cell. Spacing
-# re D, then square and hexagonal at 90°, the same at 120° [dB].
+# Computed independently of this program [L]: 33 × 33 units, 60 × 60 points in a quarter of a cell.
+# Spacing re D, then square and hexagonal at 90°, the same at 120° [dB].
 EVENNESS = [
     (1.0, "8.22", "6.12", "10.33", "8.57"),
     (math.sqrt(3) / 2, "5.96", "4.23", "8.30", "6.69"),
