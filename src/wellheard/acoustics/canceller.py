@@ -15,7 +15,8 @@ import numpy.typing as npt
 from wellheard.arrays import Array
 
 _BLOCK = 0.016  # the nearest power of two of samples is the block unless another is asked for [s]
-_OPEN = 4.0  # variance before anything is known re the path's power spread evenly over the tail
+_OPEN = 4.0  # variance before anything is known, re the path's power spread evenly over the tail,
+_WIDEST = 32.0  # and the same that steps in one direction may bring it to
 _LASTING = 100.0  # how long a path is believed to stay as it is [s]
 _ERROR = 0.05  # memory of the error's power in each bin [s]
 _COURSE = 0.07  # memory of the steps that the path has taken,
@@ -103,7 +104,7 @@ class EchoCanceller:
         self._powers = np.zeros((2 * partitions, block + 1))
         self._newest = 0
         self._path = np.zeros(shape, dtype=np.complex128)
-        self._variance = np.ones(shape)
+        self._variance = np.full(shape, _OPEN)
         self._error = np.zeros(block + 1)
         self._course = np.zeros(shape, dtype=np.complex128)  # sum of past steps
         self._agreement = self._agreed_over = 0.0
@@ -112,7 +113,7 @@ class EchoCanceller:
         self._drift = -math.expm1(-block / rate / _LASTING)
         self._microphone_power = self._residual_power = 0.0
         self._reference_sum = self._microphone_sum = 0.0
-        self._prior = 1.0  # variance when nothing is known but levels
+        self._prior = 1.0  # power of the path in each partition as levels tell it
         self._blocks = 0  # since there has been a reference
 
     @property
@@ -183,7 +184,7 @@ class EchoCanceller:
             return
         self._blocks += 1
         self._microphone_sum += heard
-        told = _OPEN / self._partitions * self._microphone_sum / self._reference_sum
+        told = self._microphone_sum / self._reference_sum / self._partitions
         if told > 0.0:
             self._variance *= told / self._prior
             self._prior = told
@@ -228,8 +229,7 @@ class EchoCanceller:
         self._agreement = keep * self._agreement + float(product.real.sum()) / spread
         self._agreed_over = keep**2 * self._agreed_over + 1.0
         if self._agreement > _SIGNIFICANT * math.sqrt(self._agreed_over):
-            # no more than nothing being known of the path
-            most = np.maximum(self._variance, self._prior)
+            most = np.maximum(self._variance, _WIDEST * self._prior)
             np.minimum(_LONGER * self._variance, most, out=self._variance)
 
     def _start_afresh_if_harmful(self, heard: float, left: float) -> None:
@@ -238,7 +238,7 @@ class EchoCanceller:
         self._residual_power = keep * self._residual_power + left
         if self._residual_power > _HARMFUL * self._microphone_power:
             self._path[:] = 0.0
-            self._variance[:] = self._prior
+            self._variance[:] = _OPEN * self._prior
             self._error[:] = 0.0
             self._course[:] = 0.0
             self._residual_power = 0.0
