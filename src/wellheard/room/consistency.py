@@ -393,16 +393,15 @@ def _references(room: Room, known: Names) -> Iterator[Refusal]:
         if link.from_ == link.to:
             yield Refusal(("links", key, "to"), "both ends are the same port", "two ports")
     for key, stage in room.processing.items():
-        ports += [
-            (("processing", key, "on"), stage.on),
-            (("processing", key, "reference"), stage.reference),
-        ]
+        path: Path = ("processing", key)
+        ports += [((*path, "on"), stage.on), ((*path, "reference"), stage.reference)]
+        ports += [((*path, "sources", i), port) for i, port in enumerate(stage.sources)]
+    if devices is None or equipment is None:
+        return
     for path, port in ports:
-        if port is None or devices is None:
-            continue
-        name = port.partition(".")[0]
-        if name not in devices:
-            yield _unknown(path, "device", name, devices)
+        # What the customer brings is connected too: a computer, a codec.
+        if port is not None and port.partition(".")[0] not in (*devices, *equipment):
+            yield _unknown(path, "device", port.partition(".")[0], devices)
 
 
 def _housing(key: str, device: Device, equipment: Sequence[str] | None) -> Iterator[Refusal]:

@@ -20,6 +20,7 @@ from wellheard.room.document import Room
 from wellheard.room.finishes import FinishRef, Patch
 from wellheard.room.furniture import Display, Furniture, Lectern, Screen
 from wellheard.room.isolation import Isolation
+from wellheard.room.processing import keeping
 
 if TYPE_CHECKING:
     from wellheard.room.space import Space
@@ -367,9 +368,10 @@ class _Cut:
         """The cell as a document."""
         whole = self.whole
         devices = {k: d for k, d in whole.devices.items() if self._device_here(d)}
+        here = {*devices, *whole.equipment}
 
-        def all_here(*ports: str | None) -> bool:
-            return all(port is None or port.partition(".")[0] in devices for port in ports)
+        def all_here(*ports: str) -> bool:
+            return all(port.partition(".")[0] in here for port in ports)
 
         sources = {k: s for k, s in whole.noise.sources.items() if self._touches(s.at)}
         people = {"seats": self.seats, "standing": self.standing}
@@ -383,9 +385,7 @@ class _Cut:
                     "overhead": self._outlined(whole.overhead),
                     "devices": devices,
                     "links": {k: v for k, v in whole.links.items() if all_here(v.from_, v.to)},
-                    "processing": {
-                        k: v for k, v in whole.processing.items() if all_here(v.on, v.reference)
-                    },
+                    "processing": keeping(whole.processing, here.__contains__),
                     "partitions": {},
                     "arrangements": {},
                 }

@@ -11,6 +11,7 @@ from collections.abc import Collection, Mapping
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.room.links import Link
+from wellheard.room.processing import keeping
 from wellheard.room.targets import Targets
 
 
@@ -49,11 +50,11 @@ def without_devices(room: Room, ids: Collection[str]) -> Room:
         return any(port is not None and port.partition(".")[0] in ids for port in ports)
 
     links = {k: v for k, v in room.links.items() if not touches(v.from_, v.to)}
-    processing = {k: v for k, v in room.processing.items() if not touches(v.on, v.reference)}
+    processing = keeping(room.processing, lambda device: device not in ids)
     update: dict[str, object] = {"devices": {k: v for k, v in room.devices.items() if k not in ids}}
     if len(links) < len(room.links):
         update["links"] = links
-    if len(processing) < len(room.processing):
+    if processing != room.processing:
         update["processing"] = processing
     # A basis of what has gone would point nowhere.
     basis = {

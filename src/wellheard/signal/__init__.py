@@ -1,0 +1,1 @@
+"""Signal: which port a signal comes from, what it passes, and where it is heard; pure logic."""
