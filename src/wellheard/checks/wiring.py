@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from wellheard.catalog.products import Processor
 from wellheard.predict.evidence import Evidence, PlacedDevice, PlacedMicrophone, Point
-from wellheard.room.links import Link
+from wellheard.signal.matching import ends_microphones, needs_port, stated_link
 
 
 @dataclass(frozen=True)
@@ -25,24 +25,8 @@ def processors(evidence: Evidence) -> tuple[tuple[PlacedDevice, Processor], ...]
     return tuple(
         (device, device.product)
         for device in evidence.others
-        if isinstance(device.product, Processor)
-        and (device.product.canceller or device.product.automatic_mixer)
+        if isinstance(device.product, Processor) and ends_microphones(device.product)
     )
-
-
-def needs_port(microphone: PlacedMicrophone) -> bool:
-    """Whether a microphone ends at a processor: all but those that are one themselves."""
-    built_in = microphone.product.built_in
-    return built_in is None or not built_in.usb
-
-
-def stated_link(evidence: Evidence, microphone: str) -> tuple[str, Link, str] | None:
-    """Id of the microphone's first link, the link, and the port at its other end."""
-    for name, link in evidence.room.links.items():
-        for here, there in ((link.from_, link.to), (link.to, link.from_)):
-            if here.partition(".")[0] == microphone:
-                return name, link, there
-    return None
 
 
 def run(evidence: Evidence, microphone: PlacedMicrophone) -> Run:
@@ -53,7 +37,7 @@ def run(evidence: Evidence, microphone: PlacedMicrophone) -> Run:
     with a matching port, a USB device at the nearest computer or codec.
     """
     loop = evidence.room.targets.house_limit("service-loop") or 0.0
-    stated = stated_link(evidence, microphone.id)
+    stated = stated_link(evidence.room.links, microphone.id)
     if stated is not None:
         _, link, port = stated
         end = port.partition(".")[0]
@@ -78,7 +62,7 @@ def run(evidence: Evidence, microphone: PlacedMicrophone) -> Run:
 
 def _possible_ends(evidence: Evidence, microphone: PlacedMicrophone) -> dict[str, Point]:
     kind = microphone.product.link.kind
-    if not needs_port(microphone):
+    if not needs_port(microphone.product):
         return {
             name: item.at
             for name, item in evidence.room.equipment.items()

@@ -10,6 +10,7 @@ from wellheard.checks.registry import rule
 from wellheard.checks.separation import TOUCH
 from wellheard.checks.wording import length
 from wellheard.predict.evidence import Evidence
+from wellheard.signal.matching import stated_link
 
 
 @rule(
@@ -30,7 +31,7 @@ def cable_too_long(evidence: Evidence) -> Iterator[Draft]:
     for microphone in evidence.microphones:
         limit = microphone.product.link.max_length
         found = wiring.run(evidence, microphone)
-        stated = wiring.stated_link(evidence, microphone.id)
+        stated = stated_link(evidence.room.links, microphone.id)
         at = f"devices.{microphone.id}" if stated is None else f"links.{stated[0]}"
         if found.length is None:
             yield Draft(

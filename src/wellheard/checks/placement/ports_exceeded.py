@@ -12,6 +12,7 @@ from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.wording import listed
 from wellheard.predict.evidence import Evidence, PlacedDevice, PlacedMicrophone
+from wellheard.signal.matching import largest_matching, needs_port, stated_link
 
 PORT = re.compile(r"mic-([0-9]+)")
 
@@ -31,7 +32,7 @@ def ports_exceeded(evidence: Evidence) -> Iterator[Draft]:
     connects to a computer by itself needs none. Without a processor in the document
     the ports are not assessed.
     """
-    needing = [m for m in evidence.microphones if wiring.needs_port(m)]
+    needing = [m for m in evidence.microphones if needs_port(m.product)]
     known = wiring.processors(evidence)
     yield from _stated(evidence)
     if not needing:
@@ -107,26 +108,23 @@ def _unmatched(
 ) -> list[PlacedMicrophone]:
     """Microphones that stay without a port in a largest matching with the ports there are."""
     products = {device.id: product for device, product in known}
-    slots = [(name, i) for name, p in products.items() for i in range(p.microphone_ports)]
-    taken: dict[tuple[str, int], PlacedMicrophone] = {}
+    ends: dict[str, str] = {}
+    for microphone in needing:
+        link = stated_link(evidence.room.links, microphone.id)
+        if link is not None:
+            ends[microphone.id] = link[2].partition(".")[0]
 
-    def fits(microphone: PlacedMicrophone, processor: str) -> bool:
-        if microphone.product.link.kind not in products[processor].port_kinds:
-            return False
-        link = wiring.stated_link(evidence, microphone.id)
-        end = "" if link is None else link[2].partition(".")[0]
-        return end == processor or end not in products
-
-    def seat(microphone: PlacedMicrophone, tried: set[tuple[str, int]]) -> bool:
-        for slot in slots:
-            if slot in tried or not fits(microphone, slot[0]):
-                continue
-            tried.add(slot)
-            if slot not in taken or seat(taken[slot], tried):
-                taken[slot] = microphone
-                return True
-        return False
+    def slots(microphone: PlacedMicrophone) -> list[tuple[str, int]]:
+        end = ends.get(microphone.id, "")
+        return [
+            (name, i)
+            for name, product in products.items()
+            if microphone.product.link.kind in product.port_kinds
+            and (end == name or end not in products)
+            for i in range(product.microphone_ports)
+        ]
 
     # Stated links first, so that those without one are the ones that are named.
-    order = sorted(needing, key=lambda m: (wiring.stated_link(evidence, m.id) is None, m.id))
-    return [m for m in order if not seat(m, set())]
+    order = sorted(needing, key=lambda m: (m.id not in ends, m.id))
+    matched = largest_matching({m.id: slots(m) for m in order})
+    return [m for m in order if m.id not in matched]
