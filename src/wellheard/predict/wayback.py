@@ -186,8 +186,9 @@ class LevelStage:
     at: str
     """Path in the document, or device.port."""
     unit: Unit
-    level: float
-    """Average speech."""
+    level: float | None
+    """Average speech; None where a figure is missing that it needs: then it is not assessed, and
+    ``formula`` says what is missing."""
     noise: float | None
     clip: float | None
     gain_db: float | None
@@ -198,12 +199,12 @@ class LevelStage:
     @property
     def headroom_db(self) -> float | None:
         """From average speech to clipping."""
-        return None if self.clip is None else self.clip - self.level
+        return None if self.clip is None or self.level is None else self.clip - self.level
 
     @property
     def over_noise_db(self) -> float | None:
         """From the noise to average speech."""
-        return None if self.noise is None else self.level - self.noise
+        return None if self.noise is None or self.level is None else self.level - self.noise
 
 
 @dataclass(frozen=True)
@@ -266,13 +267,16 @@ class LoopPair:
     loudspeaker: str
     gain_bands_db: Bands
     margin_db: float
+    """Of this pair alone."""
     octave: float
     """Where it howls first [Hz]."""
+    lift_db: float = 0.0
+    """Gain of the lift from this microphone to this loudspeaker."""
 
 
 @dataclass(frozen=True)
 class Lifted:
-    """What lift does for one ear, of the talker that it helps least."""
+    """What lift does for one ear, of the talker that it hears worst."""
 
     talker: Talker
     """Whose ear it is."""
@@ -283,6 +287,14 @@ class Lifted:
     """With lift, all together."""
     loudspeaker: str | None
     """What brings most of it; None where its group is left out."""
+    brought_dba: float | None = None
+    """What the loudspeakers bring; None where nothing is sent there."""
+    after: float | None = None
+    """How long after the natural voice the lifted one arrives, at that loudspeaker's [s]."""
+    natural_db: Bands = (0.0,) * 7
+    """Octave levels of the natural voice."""
+    brought_db: Bands | None = None
+    """Octave levels of what the loudspeakers bring."""
 
     @property
     def gain_db(self) -> float:
@@ -291,14 +303,61 @@ class Lifted:
 
 
 @dataclass(frozen=True)
+class OverHead:
+    """A talking point above whose head its own microphone is played."""
+
+    talker: str
+    microphone: str
+    loudspeaker: str
+    distance: float
+    """From the loudspeaker to the head [m]."""
+
+
+@dataclass(frozen=True)
+class FarthestPair:
+    """The talker and the listener that are farthest apart, and the four ways that decide.
+
+    Levels are A-weighted speech re that 1 m away, in this room and with what directs sound.
+    """
+
+    speaker: str
+    listener: str
+    microphone: str
+    loudspeaker: str
+    """That is nearest to the listener."""
+    talker_to_listener: float
+    """D0 [m]."""
+    talker_to_microphone: float
+    """Ds [m]."""
+    loudspeaker_to_listener: float
+    """D2, of the nearest loudspeaker that plays this talker [m]."""
+    loudspeaker_to_microphone: float
+    """D1, of the one nearest to the microphone [m]."""
+    talker_to_listener_db: float
+    talker_to_microphone_db: float
+    loudspeaker_to_listener_db: float
+    """Of all loudspeakers that play this talker."""
+    loudspeaker_to_microphone_db: float
+    needed_db: float
+    """What is missing at the listener to a talker at the equivalent acoustic distance."""
+    direct_potential_db: float
+    """Potential gain by the distances alone, as in the free field."""
+    direct_needed_db: float
+    """Needed gain by the distances alone."""
+
+
+@dataclass(frozen=True)
 class Lift:
-    """Local voices through the loudspeakers: as the document has it, or what would be possible."""
+    """Local voices through the loudspeakers: as the document has it, or what would be possible.
+
+    What a computer or codec does to the voices by itself is not in it.
+    """
 
     in_use: bool
     """Whether the document has a lift; otherwise the figures are those of the most that the wanted
     margin leaves."""
     gain_db: float
-    """Of the lift: 0 plays local voices as loud as the far end."""
+    """Of the lift, the most of all pairs: 0 plays local voices as loud as the far end."""
     loop_gain_db: float
     """Of all pairs, in the octave that decides."""
     margin_db: float
@@ -309,10 +368,29 @@ class Lift:
     loudspeaker: str
     open_microphones: float
     potential_gain_db: float
-    """Potential acoustic gain of the farthest pair [dB]."""
+    """Potential acoustic gain of the farthest pair, with the level changes of the room [dB]."""
     needed_gain_db: float
     equivalent_distance: float
     pairs: tuple[LoopPair, ...]
+    """Those in use, the least margin first."""
     rows: tuple[Lifted, ...]
     left_out: tuple[tuple[str, str], ...]
-    """(microphone, loudspeaker) pairs that zone-minus leaves out: no seat hears its own lift."""
+    """(microphone, loudspeaker) pairs that are not sent: no seat hears its own lift."""
+    excess_db: float = 0.0
+    """By how much the peaks of the loop exceed its mean, in the octave that decides."""
+    advised_gain_db: float = 0.0
+    """The most that the wanted margin, the wanted increase and the wanted level leave."""
+    stated: bool = False
+    """Whether the document states the gains of its lift."""
+    over_head: tuple[OverHead, ...] = ()
+    """Talking points that hear their own lift from overhead."""
+    farthest: FarthestPair | None = None
+    electronics: float = 0.0
+    """Delay of microphone, processor, amplifier and loudspeaker, the longest way [s]."""
+
+    def row(self, talker: str) -> Lifted:
+        """The row of an ear; KeyError where there is none."""
+        for one in self.rows:
+            if one.talker.id == talker:
+                return one
+        raise KeyError(talker)
