@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Loudspeaker, Microphone, Processor
 from wellheard.predict.wayback import Delays, Echo, LevelDiagram, Lift, Playback
 from wellheard.room.document import Room
+from wellheard.signal.graph import Graph, graph
 
 State = Literal["kept", "at risk", "broken", "not assessed"]
 
@@ -286,6 +288,11 @@ class Evidence:
     levels: tuple[LevelDiagram, ...] = ()
     """Of every microphone's path and of every loudspeaker's."""
     delays: Delays | None = None
+
+    @cached_property
+    def signal(self) -> Graph:
+        """What comes where in the document, through what; of an undivided room's whole document."""
+        return graph(self.room, self.catalogue)
 
     def worst(self) -> Outbound | None:
         """The row with the least chance, then the least STI; None without microphones."""

@@ -127,7 +127,11 @@ class Graph:
     def _canceller(self, stage: Stage, microphones: tuple[str, ...]) -> Canceller:
         device = split(stage.at)[0]
         unit = self.units[device]
-        tail = unit.product.canceller_tail if isinstance(unit.product, Processor) else None
+        product, tail = unit.product, None
+        if isinstance(product, Processor):
+            tail = product.canceller_tail
+        elif isinstance(product, Microphone) and product.built_in is not None:
+            tail = product.built_in.canceller_tail
         return Canceller(
             stage=stage,
             device=device,
