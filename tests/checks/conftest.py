@@ -4,7 +4,7 @@ A case is a mapping: ``room`` is laid over a plain document, where ``absent`` ta
 ``mounting`` overrides how a microphone is mounted, ``figures`` gives what the prediction says of
 a talker, ``reverberation``, ``noise`` and ``microphone_noise_dba`` what it says of the room.
 ``products`` gives products of the catalogue other fields, ``parts`` other parts by mounting;
-``cables`` adds cables.
+``cables`` adds cables; ``playback`` says what ears hear, see ``playing``.
 Distances are geometry. Rooms, people and devices are invented.
 """
 
@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.checks.playing import playback_of
 from wellheard.acoustics.modulation import transfer_direct_plus_exponential
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Cable, Fitting, Loudspeaker, Microphone, Processor
@@ -124,6 +125,7 @@ def _evidence(case: Case | None = None, /) -> Evidence:
         open_microphones=1.0,
         assumptions=tuple(Assumed(**one) for one in case.get("assumptions", [])),
         microphone_noise_dba=case.get("microphone_noise_dba", {m.id: 28.0 for m in microphones}),
+        playback=playback_of(case, room, catalogue, talkers),
     )
 
 

@@ -147,6 +147,10 @@ def test_absorbing_one_wall_of_the_pair_at_seated_head_height_cures_the_flutter(
         ("privacy-class-board", 50.0),
         ("tile-load", 25.0),
         ("tile-load-two-wires", 4.5),
+        ("speech-crest-db", 12.0),
+        ("speech-over-noise-inbound", 15.0),
+        ("loudspeaker-late-arrival", 0.030),
+        ("playback-level-high", 80.0),
     ],
 )
 def test_limits_are_those_of_the_trade(code: str, limit: float) -> None:
@@ -223,3 +227,33 @@ def test_head_behind_the_chairs_is_behind_the_people_on_them(evidence_of: Any) -
         f.at for f in findings(evidence_of({"room": room})) if f.code == "microphone-behind-talker"
     ]
     assert set(behind) == {f"people.seats.s{i}" for i in range(1, 5)}
+
+
+def test_loudspeaker_over_head_height_needs_its_bond_wherever_it_hangs(evidence_of: Any) -> None:
+    bare = {"parts": {"ceiling-6": {"ceiling": []}, "wall-8": {"wall": []}}}
+    devices = {
+        "over": {"kind": "loudspeaker", "product": "ceiling-6", "at": [2.0, 2.3, 2.75]},
+        "side": {"kind": "loudspeaker", "product": "wall-8", "at": [0.2, 2.3, 2.4]},
+    }
+    found = findings(evidence_of({**bare, "room": {"devices": devices}}))
+    assert {f.at for f in found if f.code == "safety-bond"} == {"devices.over", "devices.side"}
+    assert "devices.over" in {f.at for f in found if f.code == "tile-load"}
+
+
+def test_loudspeaker_in_a_void_with_return_air_is_asked_for_its_rating(evidence_of: Any) -> None:
+    devices = {"over": {"kind": "loudspeaker", "product": "ceiling-6", "at": [2.0, 2.3, 2.75]}}
+    case = {"products": {"ceiling-6": {"plenum": False}}, "room": {"devices": devices}}
+    found = findings(evidence_of(case))
+    assert "devices.over" in {f.at for f in found if f.code == "void-air-return"}
+
+
+def test_loudspeaker_under_a_lamp_is_refused_by_name(evidence_of: Any) -> None:
+    lamp = {
+        "kind": "luminaire",
+        "outline": [[1.4, 2.2], [2.6, 2.2], [2.6, 2.4], [1.4, 2.4]],
+        "clearance": 0.3,
+    }
+    speaker = {"kind": "loudspeaker", "product": "ceiling-6", "at": [2.0, 2.3, 2.75]}
+    errors = _errors(evidence_of, {"devices": {"speaker-b": speaker}, "overhead": {"lamp-e": lamp}})
+    assert "speaker-b" in errors["loudspeaker-in-keep-out"]
+    assert "lamp-e" in errors["loudspeaker-in-keep-out"]

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
+from wellheard.catalog.products import Loudspeaker
+from wellheard.predict.devices import mounting_of
 from wellheard.predict.evidence import Evidence, Point
 from wellheard.predict.hanging import Hung, hung_at
-
-OVERHEAD = frozenset({"ceiling", "pendant"})
-"""Ways of mounting a loudspeaker that let it hang."""
 
 
 def hung(evidence: Evidence) -> tuple[Hung, ...]:
@@ -17,9 +16,9 @@ def hung(evidence: Evidence) -> tuple[Hung, ...]:
     placed += [
         (one.id, one.at, one.product.size)
         for one in evidence.others
-        if one.kind == "loudspeaker"
+        if isinstance(one.product, Loudspeaker)
         and one.at is not None
-        and OVERHEAD & set(one.product.mountings)
+        and mounting_of(evidence.room, one.product, one.at) == "ceiling"
     ]
     found = (hung_at(*one, height=evidence.room.space.height) for one in placed)
     return tuple(one for one in found if one is not None)

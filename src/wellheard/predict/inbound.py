@@ -14,6 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from wellheard.acoustics import intelligibility, levels
+from wellheard.acoustics.line import power_for
 from wellheard.arrays import Array
 from wellheard.catalog.products import Loudspeaker, Microphone
 from wellheard.predict import listening, promises, tolerances
@@ -280,8 +281,8 @@ def drive(room: Room, one: PlacedLoudspeaker, speech_1m_db: Array) -> Drive:
 
     Notes
     -----
-    Peaks are the unweighted average with the crest of speech. The power is that of the peaks,
-    10^((L + c − S)/10) at 1 m. The most that a pair plays is of both together.
+    Peaks are the unweighted average with the crest of speech; the power is that of the peaks. The
+    most that a pair plays is of both together, the sensitivity of each.
     """
     crest_db = room.targets.house_limit("speech-crest-db")
     if crest_db is None:
@@ -291,7 +292,12 @@ def drive(room: Room, one: PlacedLoudspeaker, speech_1m_db: Array) -> Drive:
     max_level_db = _max_level_db(one)
     power = tap = None
     if isinstance(one.product, Loudspeaker) and not one.product.active:
-        power = 10 ** ((peak_db - one.product.sensitivity_db) / 10)
+        power = power_for(
+            peak_db - crest_db,
+            crest_db=crest_db,
+            sensitivity_db=one.product.sensitivity_db,
+            distance=1.0,
+        )
         tap = next((t for t in sorted(one.product.taps_w) if t >= power), None)
     return Drive(
         loudspeaker=one.id,

@@ -13,9 +13,7 @@ PARTS = {
     "links": "only lengths and ports are held against them",
     "processing": "cancellers, mixers and gains are taken as the usual ones",
 }
-TARGETS = ("sti_inbound", "playback_level_dba", "listening_level_dba", "uniformity_db")
-"""What is promised about listening in this room."""
-OTHERS = ("echo_loss_db", "price")
+TARGETS = ("echo_loss_db", "price")
 
 
 @rule(
@@ -30,7 +28,7 @@ def not_used_yet(evidence: Evidence) -> Iterator[Draft]:
 
     Links and processing are read and kept, but the
     predictions of this version do not use them, nor a scattering that the document
-    states. Promises about listening, echo and price
+    states. Promises about echo and price
     that the document itself states are not assessed, and neither is a microphone without a
     place.
     """
@@ -44,10 +42,8 @@ def not_used_yet(evidence: Evidence) -> Iterator[Draft]:
                 f"this version: {instead}.",
                 f"Judge what {part} change by hand.",
             )
-    playing = any(device.kind == "loudspeaker" for device in evidence.others)
-    for name in (*TARGETS, *OTHERS):
-        stated = name in room.targets.model_fields_set or (name in TARGETS and playing)
-        if stated and getattr(room.targets, name) is not None:
+    for name in TARGETS:
+        if name in room.targets.model_fields_set and getattr(room.targets, name) is not None:
             yield _draft(
                 f"targets.{name}",
                 f"targets.{name} is promised, but this version does not predict it.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from wellheard.checks.hanging import hung
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.separation import TOUCH, plan_distance
@@ -16,24 +17,21 @@ OVER_TABLE = "head-height-over-table"
 
 @rule(CODE, "error", strength="house", cites="", thresholds=(CODE, OVER_TABLE))
 def head_height_under_pendant(evidence: Evidence) -> Iterator[Draft]:
-    """Nobody walks into a hanging microphone.
+    """Nobody walks into a hanging microphone or loudspeaker.
 
     Its underside, half its height below its acoustic centre, keeps 2.1 m above the floor
     where people walk and 1.8 m above the floor over a table or a cupboard. One that is flush
     in the ceiling does not hang.
     """
-    for microphone in evidence.microphones:
-        half = microphone.product.size[2] / 2
-        if microphone.drop is None or microphone.drop <= half + TOUCH:
-            continue
-        over = _furniture_below(evidence, microphone.at)
+    for one in hung(evidence):
+        over = _furniture_below(evidence, one.body.middle)
         limit = evidence.room.targets.house_limit(OVER_TABLE if over else CODE)
-        underside = microphone.at[2] - half
+        underside = one.body.middle[2] - one.body.half
         if limit is not None and underside < limit - TOUCH:
             yield Draft(
-                at=f"devices.{microphone.id}",
+                at=f"devices.{one.id}",
                 message=(
-                    f"The underside of {microphone.id} hangs {length(evidence, underside)} above "
+                    f"The underside of {one.id} hangs {length(evidence, underside)} above "
                     f"the floor {f'over {over}' if over else 'where people walk'}; at least "
                     f"{length(evidence, limit)} is wanted."
                 ),

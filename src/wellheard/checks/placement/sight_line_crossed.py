@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from wellheard.checks.hanging import hung
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.separation import TOUCH
@@ -15,7 +16,7 @@ CODE = "sight-line-crossed"
 
 @rule(CODE, "warning", strength="house", cites="", thresholds=(CODE,))
 def sight_line_crossed(evidence: Evidence) -> Iterator[Draft]:
-    """Every hanging microphone clears the top of the highest picture.
+    """Every hanging microphone and loudspeaker clears the top of the highest picture.
 
     Its underside, half its height below its acoustic centre, keeps 0.1 m above that top
     wherever it hangs: then no line from a seated eye to the picture, nor from a camera above
@@ -32,16 +33,13 @@ def sight_line_crossed(evidence: Evidence) -> Iterator[Draft]:
         return
     highest = max(pictures, key=lambda name: pictures[name])
     limit = pictures[highest] + clearance
-    for microphone in evidence.microphones:
-        half = microphone.product.size[2] / 2
-        if microphone.drop is None or microphone.drop <= half + TOUCH:
-            continue
-        underside = microphone.at[2] - half
+    for one in hung(evidence):
+        underside = one.body.middle[2] - one.body.half
         if underside < limit - TOUCH:
             yield Draft(
-                at=f"devices.{microphone.id}",
+                at=f"devices.{one.id}",
                 message=(
-                    f"The underside of {microphone.id} hangs {length(evidence, underside)} above "
+                    f"The underside of {one.id} hangs {length(evidence, underside)} above "
                     f"the floor; the top of {highest} is at "
                     f"{length(evidence, pictures[highest])}, and at least "
                     f"{length(evidence, clearance)} above it is wanted."

@@ -1,0 +1,1 @@
+"""Rules on what people in the room hear of the far end."""
