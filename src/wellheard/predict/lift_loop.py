@@ -109,7 +109,7 @@ def loop_of(scene: Scene, coupled: Sequence[Coupled], feeds: Feeds) -> Loop:
         room=np.stack(room),
         ratio=np.stack(direct),
         time=scene.time,
-        channels=channels(feeds.sent.any(axis=0), sharing=scene.sharing),
+        channels=channels(np.asarray(feeds.sent.any(axis=0)), sharing=scene.sharing),
     )
 
 

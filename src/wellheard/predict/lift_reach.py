@@ -153,7 +153,7 @@ def potential_db(pair: FarthestPair, *, open_microphones: float, margin_db: floa
 def _who(given: Reach) -> tuple[int, int, int]:
     """Talker, listener and the talker's microphone; the nearest that is sent, if it is not."""
     heard = given.heard
-    fed = given.sent.sent.any(axis=0)
+    fed = np.asarray(given.sent.sent.any(axis=0))
     away = np.where(np.isfinite(heard.distance), heard.distance, -np.inf).round(6)
     served = np.where(fed[heard.serving][:, None], away, -np.inf)
     among = served if np.isfinite(served).any() else away
