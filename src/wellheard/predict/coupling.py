@@ -18,14 +18,13 @@ from wellheard.acoustics.levels import a_weighted_level_db, energy, energy_level
 from wellheard.arrays import Array
 from wellheard.catalog.products import Microphone
 from wellheard.predict import noise, outbound
-from wellheard.predict.evidence import Outbound, Path, PlacedMicrophone
+from wellheard.predict.evidence import Outbound, PlacedMicrophone
 from wellheard.predict.loudspeakers import capsules, played, radiated
 from wellheard.predict.pickup import pickup
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import PlacedLoudspeaker, Playback
-from wellheard.room.document import Room
-
-TRIMS = frozenset({"gain", "volume"})
+from wellheard.predict.working_level import heard, input_gain
+from wellheard.signal.graph import Graph, graph
 
 SAME_BEAM = 6
 """Decimals of a beam's axis that tell two beams apart."""
@@ -125,85 +124,45 @@ def coupling(
     serves, before it is mixed, lies at working level, where the reference lies too while the
     loudspeakers play at playback level. So ``G = L − S − W`` in each octave, with L of far-end
     speech at the capsule, S the octaves of that speech at 0 dB(A), and W the level at the capsule
-    that lies at working level. Gain stages on the microphone's own signal shift W.
+    that lies at working level. Gains that the document states for the microphone shift W.
 
     What shares the housing of a combined device is coupled as its sheet rates it, and hears of the
     room's reverberation what stands anywhere in it.
     """
+    signal = graph(scene.room, scene.catalogue)
     return Coupling(
         loudspeakers=playback.loudspeakers,
-        microphones=tuple(_coupled(scene, one, rows, playback) for one in microphones),
+        microphones=tuple(_coupled(scene, signal, one, rows, playback) for one in microphones),
     )
 
 
 def _coupled(
-    scene: Scene, microphone: PlacedMicrophone, rows: Sequence[Outbound], playback: Playback
+    scene: Scene,
+    signal: Graph,
+    microphone: PlacedMicrophone,
+    rows: Sequence[Outbound],
+    playback: Playback,
 ) -> Coupled:
-    served = [row for row in rows if row.path.microphone == microphone.id]
-    points = [(row.talker.id, row.talker.at) for row in served or rows]
-    if not points:
-        points = [(one.id, one.at) for one in scene.talkers]
-    speech_dba = (
-        np.array([open_level_dba(scene, row.path) for row in served])
-        if served
-        else _heard_dba(scene, microphone, [name for name, _ in points])
-    )
-    working = float(speech_dba.mean()) - shift_db(scene.room, microphone.id)
+    talking = heard(scene, microphone, rows)
+    mean_dba = talking.mean_dba
+    working = mean_dba - input_gain(scene, signal, microphone, mean_dba).shift_db
     direct, reflected, arrival = _energies(
-        scene, microphone, np.array([at for _, at in points]), playback.loudspeakers
+        scene, microphone, np.array(talking.at), playback.loudspeakers
     )
     trim_db = np.array([one.trim_db for one in playback.loudspeakers])
     speech_db = np.asarray(playback.speech_1m_db)
     echo_db = speech_db + trim_db[:, None] + energy_level_db(direct + reflected)
     return Coupled(
         microphone=microphone.id,
-        talkers=tuple(name for name, _ in points),
-        serves=bool(served),
+        talkers=talking.talkers,
+        serves=talking.serves,
         gains_db=echo_db - speech_db + a_weighted_level_db(speech_db) - working,
         echo_db=echo_db,
         direct_ratio=direct / reflected,
         arrival=arrival,
         working_dba=working,
-        speech_dba=speech_dba,
+        speech_dba=talking.speech_dba,
     )
-
-
-def shift_db(room: Room, microphone: str) -> float:
-    """Gain that the document's stages add to a microphone's own signal [dB].
-
-    Those on its own port, and on the port that its link ends at.
-    """
-    ends = {microphone}
-    ports: set[str] = set()
-    for link in room.links.values():
-        for here, there in ((link.from_, link.to), (link.to, link.from_)):
-            if here.partition(".")[0] in ends:
-                ports.add(there)
-    return sum(
-        stage.gain_db or 0.0
-        for stage in room.processing.values()
-        if stage.kind in TRIMS and (stage.on.partition(".")[0] == microphone or stage.on in ports)
-    )
-
-
-def open_level_dba(scene: Scene, path: Path) -> float:
-    """Speech at the capsule with no other microphone open [dB(A)]."""
-    parts = energy(np.array([path.direct_db, path.reverberant_db]))
-    whole = parts[0] + parts[1] / path.open_microphones
-    return float(a_weighted_level_db(scene.speech_db + energy_level_db(whole)))
-
-
-def _heard_dba(scene: Scene, microphone: PlacedMicrophone, names: Sequence[str]) -> Array:
-    """The same of every named talker at a microphone that serves none, looking its worst way."""
-    heard = outbound.transfer(
-        scene, microphone.product, np.array([microphone.at]), np.array([microphone.aim_deg])
-    )
-    level = a_weighted_level_db(
-        scene.speech_db + energy_level_db(heard.direct[:, 0] + heard.reflected[:, 0])
-    )
-    owner = np.asarray(scene.row_talker)
-    index = {one.id: i for i, one in enumerate(scene.talkers)}
-    return np.array([level[owner == index[name]].min() for name in names])
 
 
 def _energies(
@@ -223,8 +182,8 @@ def _energies(
     _, first, back = np.unique(alike, axis=0, return_index=True, return_inverse=True)
     few = type(chosen)(*(each[first] for each in vars(chosen).values()))
     listening = capsules(taken, np.broadcast_to(microphone.at, (len(first), 3)), few)
-    heard = played(scene, loudspeakers, listening)
-    direct, reflected = heard.direct.copy(), heard.early + heard.late
+    sound = played(scene, loudspeakers, listening)
+    direct, reflected = sound.direct.copy(), sound.early + sound.late
     for index, one in enumerate(loudspeakers):
         if one.device == microphone.id:
             direct[index], reflected[index] = _own(scene, one, taken.diffuse[few.pattern[:, 0]])
@@ -233,7 +192,7 @@ def _energies(
     return (
         np.swapaxes(direct, 0, 1)[order],
         np.swapaxes(reflected, 0, 1)[order],
-        np.swapaxes(heard.distance, 0, 1)[order],
+        np.swapaxes(sound.distance, 0, 1)[order],
     )
 
 

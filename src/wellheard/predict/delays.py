@@ -1,0 +1,272 @@
+"""How late sound is: in the room, through it and back into it, and against the picture.
+
+::
+
+    mouth ~air~ microphone ─ processor ─ computer                              outbound
+    computer ─ processor ─ amplifier ─ loudspeaker ~air~ ear                   inbound
+    mouth ~air~ microphone ─ processor ─ amplifier ─ loudspeaker ~air~ ear     lift
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from wellheard.catalog.products import (
+    Amplifier,
+    AnyProduct,
+    Extender,
+    Loudspeaker,
+    Microphone,
+    Processor,
+)
+from wellheard.predict.evidence import Outbound, PlacedMicrophone, Point, Talker
+from wellheard.predict.scene import Scene
+from wellheard.predict.wayback import DelayPart, Delays, PlacedLoudspeaker, Playback
+from wellheard.signal.graph import Graph, graph
+from wellheard.signal.model import Path
+
+NETWORK_HOP_MS = 1.0
+"""One hop of networked audio (common practice, no source [C]; 0.25 to 5 ms). [ms]"""
+
+SHEET = "data sheet"
+GEOMETRY = "distance over the speed of sound"
+STATED = "stated in the document"
+HOP = "common practice, no source [C]"
+
+
+def delays(
+    scene: Scene,
+    microphones: Sequence[PlacedMicrophone],
+    rows: Sequence[Outbound],
+    playback: Playback | None,
+) -> Delays:
+    """Longest delay of each kind of path, part by part.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    microphones : sequence of PlacedMicrophone
+        M of them.
+    rows : sequence of Outbound
+        The ledger: who is heard by what, from how far.
+    playback : Playback or None
+        The loudspeakers as they are set.
+
+    Notes
+    -----
+    An ear hears what arrives there first: of several loudspeakers that one counts, and of all ears
+    the last one. Devices count with the delay of their sheets; what has no cable or stage in the
+    document goes the way that the signal graph takes it to go. The call's delay, mouth to ear, is
+    what the document states: the parts in the room are inside it.
+    """
+    signal = graph(scene.room, scene.catalogue)
+    speakers = () if playback is None else playback.loudspeakers
+    far_end = scene.room.far_end
+    picture = far_end.picture_delay_ms
+    return Delays(
+        outbound=_longest(_outbound(scene, signal, microphones, rows)),
+        inbound=_latest(scene, [(one, inbound_parts(scene, signal, one)) for one in speakers]),
+        lift=_longest(_lifted(scene, signal, microphones, rows, speakers)),
+        one_way_ms=far_end.one_way_delay_ms,
+        lip_sync_ms=None if picture is None else far_end.one_way_delay_ms - picture,
+    )
+
+
+def _longest(ways: Iterator[tuple[DelayPart, ...]]) -> tuple[DelayPart, ...]:
+    return max(ways, key=_total, default=())
+
+
+def _total(parts: tuple[DelayPart, ...]) -> float:
+    return round(sum(part.ms for part in parts), 9)
+
+
+def _outbound(
+    scene: Scene,
+    signal: Graph,
+    microphones: Sequence[PlacedMicrophone],
+    rows: Sequence[Outbound],
+) -> Iterator[tuple[DelayPart, ...]]:
+    for placed in microphones:
+        mine = [row for row in rows if row.path.microphone == placed.id]
+        if not mine:
+            continue
+        farthest = max(mine, key=lambda row: row.path.distance)
+        ways = signal.paths_of(placed.id)
+        yield (
+            _air(scene, farthest.talker.at, placed.at, f"{farthest.talker.id} to {placed.id}"),
+            *_microphone(placed),
+            *max(
+                (_electronics(scene, way, ends=(placed.id,)) for way in ways),
+                key=_total,
+                default=(),
+            ),
+        )
+
+
+def inbound_parts(
+    scene: Scene, signal: Graph, loudspeaker: PlacedLoudspeaker
+) -> tuple[DelayPart, ...]:
+    """From the computer to the air in front of a loudspeaker."""
+    way = _far_end_way(signal, loudspeaker)
+    if way is None:
+        return (*_own_delay(loudspeaker), *_loudspeaker(loudspeaker))
+    along = _electronics(scene, way, ends=(loudspeaker.device,))
+    return (*along, *_loudspeaker(loudspeaker))
+
+
+def after_reference(
+    scene: Scene, signal: Graph, loudspeaker: PlacedLoudspeaker
+) -> tuple[DelayPart, ...]:
+    """The same from the last processor on: what a canceller in there has to wait for.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    signal : Graph
+        Its signals.
+    loudspeaker : PlacedLoudspeaker
+        Whose echo it is.
+    """
+    way = _far_end_way(signal, loudspeaker)
+    if way is None:
+        return (*_own_delay(loudspeaker), *_loudspeaker(loudspeaker))
+    processors = [d for d in way.devices if isinstance(_product(scene, d), Processor)]
+    before = way.devices[: way.devices.index(processors[-1]) + 1] if processors else ()
+    along = _electronics(scene, way, ends=(loudspeaker.device,), before=before)
+    return (*along, *_loudspeaker(loudspeaker))
+
+
+def _far_end_way(signal: Graph, loudspeaker: PlacedLoudspeaker) -> Path | None:
+    for playing in signal.playing():
+        if playing.loudspeaker == loudspeaker.device:
+            return playing.far_end
+    return None
+
+
+def _latest(
+    scene: Scene, ways: Sequence[tuple[PlacedLoudspeaker, tuple[DelayPart, ...]]]
+) -> tuple[DelayPart, ...]:
+    """Of every ear the first that arrives; of these the last."""
+    if not ways:
+        return ()
+    return _longest(iter(_first(scene, ear, ways) for ear in scene.talkers))
+
+
+def _first(
+    scene: Scene, ear: Talker, ways: Sequence[tuple[PlacedLoudspeaker, tuple[DelayPart, ...]]]
+) -> tuple[DelayPart, ...]:
+    return min(
+        ((*parts, _air(scene, one.at, ear.at, f"{one.id} to {ear.id}")) for one, parts in ways),
+        key=_total,
+    )
+
+
+def _lifted(
+    scene: Scene,
+    signal: Graph,
+    microphones: Sequence[PlacedMicrophone],
+    rows: Sequence[Outbound],
+    loudspeakers: Sequence[PlacedLoudspeaker],
+) -> Iterator[tuple[DelayPart, ...]]:
+    placed = {one.id: one for one in microphones}
+    for name in dict.fromkeys(lift.microphone for lift in signal.lifts()):
+        mine = [row for row in rows if row.path.microphone == name]
+        ways = [
+            (
+                one,
+                (
+                    *_electronics(scene, lift.path, ends=(name, one.device)),
+                    *_loudspeaker(one),
+                ),
+            )
+            for lift in signal.lifts()
+            for one in loudspeakers
+            if lift.microphone == name and lift.loudspeaker == one.device
+        ]
+        if name not in placed or not mine or not ways:
+            continue
+        farthest = max(mine, key=lambda row: row.path.distance).talker
+        spoken = (
+            _air(scene, farthest.at, placed[name].at, f"{farthest.id} to {name}"),
+            *_microphone(placed[name]),
+        )
+        for ear in scene.talkers:
+            if ear.id != farthest.id:
+                yield (*spoken, *_first(scene, ear, ways))
+
+
+def _air(scene: Scene, start: Point, end: Point, at: str) -> DelayPart:
+    late = math.dist(start, end) / scene.propagation.speed
+    return DelayPart(name="air", at=at, ms=1000.0 * late, source=GEOMETRY)
+
+
+def _microphone(placed: PlacedMicrophone) -> Iterator[DelayPart]:
+    if placed.product.latency_ms:
+        yield DelayPart("microphone", f"devices.{placed.id}", placed.product.latency_ms, SHEET)
+
+
+def _loudspeaker(one: PlacedLoudspeaker) -> Iterator[DelayPart]:
+    if isinstance(one.product, Microphone):
+        late = 0.0 if one.product.built_in is None else one.product.built_in.latency_ms
+    else:
+        late = one.product.latency_ms
+    if late:
+        yield DelayPart("loudspeaker", f"devices.{one.device}", late, SHEET)
+
+
+def _own_delay(one: PlacedLoudspeaker) -> Iterator[DelayPart]:
+    if one.delay:
+        yield DelayPart("delay stage", f"devices.{one.device}", 1000.0 * one.delay, STATED)
+
+
+def _electronics(
+    scene: Scene, way: Path, *, ends: Sequence[str], before: Sequence[str] = ()
+) -> tuple[DelayPart, ...]:
+    """Devices, delay stages and network hops along a way.
+
+    Devices at its ``ends`` have delays of their own that are counted elsewhere; of those
+    ``before`` where it is picked up nothing counts.
+    """
+    found: list[DelayPart] = []
+    for name in way.devices:
+        product = _product(scene, name)
+        late = 0.0 if name in (*ends, *before) else _latency_ms(product)
+        if product is not None and late:
+            found.append(DelayPart(product.kind, f"devices.{name}", late, SHEET))
+    for stage in way.stages:
+        if stage.delay_ms and stage.kind == "delay" and _device(stage.at) not in before:
+            found.append(DelayPart("delay stage", stage.place, stage.delay_ms, STATED))
+    for here, there in pairwise(way.ports):
+        if _device(here) == _device(there) or _device(there) in before:
+            continue
+        if _on_network(scene, here) or _on_network(scene, there):
+            found.append(DelayPart("network audio", f"{here} to {there}", NETWORK_HOP_MS, HOP))
+    return tuple(found)
+
+
+def _device(port: str) -> str:
+    return port.partition(".")[0]
+
+
+def _product(scene: Scene, device: str) -> AnyProduct | None:
+    placed = scene.room.devices.get(device)
+    return None if placed is None else scene.catalogue.product(placed.product)
+
+
+def _latency_ms(product: AnyProduct | None) -> float:
+    if isinstance(product, Processor | Amplifier | Extender | Loudspeaker | Microphone):
+        return product.latency_ms
+    return 0.0
+
+
+def _on_network(scene: Scene, port: str) -> bool:
+    """Whether a port of a device takes networked audio and nothing else."""
+    device, _, name = port.partition(".")
+    product = _product(scene, device)
+    return product is not None and any(
+        name in one.names and one.kinds == ("network",) for one in product.ports
+    )
