@@ -55,6 +55,8 @@ def test_the_curve_holds_the_delay_corrected_rating() -> None:
     assert telr_needed_db(0.0) == pytest.approx(8.4)
     assert telr_needed_db(1e9) == pytest.approx(14.4 + 40.0 * math.log10(15.0))
     assert np.all(np.diff(telr_needed_db(delays)) > 0.0)
+    # By hand at 1 ms: 40 lg(1.1/1.00667) = 1.540, 6·e^−0.3 = 4.445.
+    assert telr_needed_db(1.0) == pytest.approx(14.4 + 1.540 - 4.445, abs=1e-3)
 
 
 def test_the_far_terminal_brings_ten_decibels() -> None:
@@ -204,6 +206,29 @@ def test_the_tail_that_is_needed_reaches_the_loss(
     )
     assert reached >= loss_db - 1e-5
     assert needed >= delay
+
+
+@pytest.mark.parametrize(
+    ("time", "ratio", "printed"),
+    # Rule of thumb [L derived]: 30 dB need half the reverberation time; 3.0 dB less with g = 1.
+    [(0.3, 0.0, 0.15), (0.5, 0.0, 0.25), (0.8, 0.0, 0.40), (0.8, 1.0, 0.36)],
+)
+def test_thirty_decibels_need_half_the_reverberation_time(
+    time: float, ratio: float, printed: float
+) -> None:
+    found = tail_needed(30.0, reverberation_time=time, direct_to_reverberant=ratio)
+    assert found == pytest.approx(printed, abs=5e-4)
+    delayed = tail_needed(
+        30.0, reverberation_time=time, direct_to_reverberant=ratio, bulk_delay=0.04
+    )
+    assert delayed == pytest.approx(printed + 0.04, abs=5e-4)
+
+
+def test_direct_sound_alone_may_be_loss_enough() -> None:
+    # By hand: g = 9 leaves a tenth, 10 dB, to the decay.
+    assert tail_needed([5.0, 10.0], reverberation_time=1.0, direct_to_reverberant=9.0) == (
+        pytest.approx([0.0, 0.0])
+    )
 
 
 def test_a_tail_that_ends_before_the_sound_comes_models_nothing() -> None:
