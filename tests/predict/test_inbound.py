@@ -196,8 +196,8 @@ def test_clarity_of_two_decays_is_that_of_their_sum(lag: float, bare_of: SceneOf
         modulation=np.zeros((2, 1, 14, 7), np.complex64),
         screened=np.zeros((2, 1), dtype=np.bool_),
     )
-    later = (replace(placed[0], delay=0.0), replace(placed[1], delay=lag))
-    found = listening.clarity_db(listening.together(scene, later, heard))
+    later = np.array([0.0, lag])
+    found = listening.clarity_db(listening.together(scene, placed, heard, delay=later))
     before, after = exponential(0.05, time=0.5, lag=lag)
     direct = 0.4 if lag < 0.05 else 0.0
     wanted = 10 * math.log10(
@@ -378,3 +378,102 @@ def test_what_is_unsure_makes_the_ranges_wider(bare_of: SceneOf) -> None:
     assert known is not None
     assert told.rows[0].sti.sigma > known.rows[0].sti.sigma
     assert known.rows[0].level.sigma >= math.hypot(1.0, 1.0)  # setting and model at least
+
+
+def synthetic(direct: list[float], late: list[float], delay: float) -> Played:
+    """Two loudspeakers: direct sounds, and single reflections ``delay`` after each [s]."""
+    turn = np.exp(-2j * np.pi * np.array(MODULATIONS) * delay)[:, None] * np.ones(7)
+    energies = np.array(late)[:, None, None] * np.ones((2, 1, 7))
+    return Played(
+        distance=np.full((2, 1), 2.0),
+        direct=np.array(direct)[:, None, None] * np.ones((2, 1, 7)),
+        early=np.zeros((2, 1, 7)),
+        late=energies,
+        modulation=(energies[:, :, None, :] * turn).astype(np.complex64),
+        screened=np.zeros((2, 1), dtype=np.bool_),
+    )
+
+
+def test_reflections_of_a_later_loudspeaker_come_after_its_own_delay(bare_of: SceneOf) -> None:
+    # 1 at once; 0.8 reflected 80 ms after a loudspeaker that is 30 ms late: 110 ms.
+    scene = bare_of({"devices": {"a": loudspeaker(1, 1, 1.2), "b": loudspeaker(1, 3, 1.2)}})
+    both = placed_loudspeakers(scene.room, scene.catalogue, scene.talkers)
+    heard = listening.together(
+        scene,
+        both,
+        synthetic([1.0, 1e-9], [1e-9, 0.8], 0.080),
+        delay=np.array([0.0, 0.030]),
+    )
+    loud = np.full((1, 7), 80.0)
+    found = listening.middle(heard, speech_1m_db=loud[0], noise_db=loud - 80.0)
+    wanted = [abs(1 + 0.8 * np.exp(-2j * np.pi * rate * 0.110)) / 1.8 for rate in MODULATIONS]
+    kept = np.abs(heard.modulation[0, :, 3]) / heard.total[0, 3]
+    np.testing.assert_allclose(kept, wanted, atol=1e-5)
+    assert found.modulation_transfer_index.shape == (1, 7)
+
+
+def test_delays_on_the_way_to_a_loudspeaker_count_wherever_they_are(
+    room_of: Callable[..., Room], catalogue: Catalogue
+) -> None:
+    # 20 ms on the output that feeds b, nothing on a's: b comes 20 ms later from the same distance
+    devices = {
+        "a": loudspeaker(1.0, 2.0, 1.2, product="wall-5-active"),
+        "b": loudspeaker(3.0, 2.0, 1.2, product="wall-5-active"),
+        "mixer": {"kind": "processor", "product": "processor-12", "at": [5.5, 4.0, 0.5]},
+    }
+    links = {
+        "k1": {"from": "mixer.line-out-1", "to": "a.in"},
+        "k2": {"from": "mixer.line-out-2", "to": "b.in"},
+    }
+    stage = {"hold": {"kind": "delay", "on": "mixer.line-out-2", "delay_ms": 20.0}}
+    room = room_of({"devices": devices, "links": links, "processing": stage})
+    found = playback(build(room, catalogue))
+    assert found is not None
+    first, second = found.row("s1").arrivals  # s1 sits at (2, 2), between them
+    assert (first.loudspeaker, second.loudspeaker) == ("a", "b")
+    assert second.time - first.time == pytest.approx(0.020, abs=1e-6)
+
+
+def test_spread_of_a_level_in_the_free_field_is_setting_model_and_place(
+    dead_room_of: SceneOf,
+) -> None:
+    # Seats off a drawing are known to 0.1 m: 20 lg(1 + 0.1/2) = 0.424 dB at 2 m; 1 dB each of
+    # setting and model: √(0.424² + 1 + 1) = 1.476 dB
+    people = {"seats": {"s1": {"at": [8, 8], "facing": 0}}}
+    room = {
+        "people": people,
+        "devices": {"l1": loudspeaker(6, 8, 1.2)},
+        "basis": {"people.seats.s1": "measured", "people.seats.s1.at": "drawing"},
+    }
+    found = playback(dead_room_of(room))
+    assert found is not None
+    assert found.rows[0].level.sigma == pytest.approx(1.476, abs=0.01)
+
+
+@pytest.mark.parametrize("distance", [2.0, 4.0, 6.0])
+def test_levels_fall_with_distance_as_the_revised_theory_says(
+    distance: float, room_of: Callable[..., Room], omnidirectional: Catalogue, oracle: Any
+) -> None:
+    # Direct sound and Barron's reverberant one (1988 [M]), the room's own decay: 10 × 8 × 3.5 m
+    even = {"absorption": dict.fromkeys((125, 250, 500, 1000, 2000, 4000, 8000), 0.15)}
+    room = room_of(
+        {
+            "space": {
+                "outline": [[0, 0], [10, 0], [10, 8], [0, 8]],
+                "height": 3.5,
+                "finishes": {"floor": even, "ceiling": even, "walls": even},
+            },
+            "people": {"seats": {"s1": {"at": [2.0 + distance, 3.1], "facing": 0}}},
+            "devices": {"l1": loudspeaker(2.0, 3.1, 1.2)},
+        }
+    )
+    scene = build(room, omnidirectional)
+    found = playback(scene)
+    assert found is not None
+    time = list(scene.reverberation.level_time)
+    diffuse = oracle.diffuse(distance, time=time, volume=280.0)
+    direct = oracle.direct(distance, None, 1.0)
+    for octave in (2, 3, 4):
+        wanted = 10 * math.log10(direct[octave] + diffuse[octave])
+        got = found.rows[0].levels_db[octave] - found.speech_1m_db[octave]
+        assert got == pytest.approx(wanted, abs=1.0)

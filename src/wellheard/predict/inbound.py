@@ -62,6 +62,7 @@ def playback(scene: Scene) -> Playback | None:
     All loudspeakers play far-end speech at one level 1 m on their axes, shifted by the trims of
     their own inputs. It is set so that the energy mean of the A-weighted levels at all ears,
     seats and standing points, is ``targets.playback_level_dba``; 70 dBA where that is null.
+    Loudspeakers are flat on their axes from 125 Hz to 8 kHz.
     """
     placed = placed_loudspeakers(scene.room, scene.catalogue, scene.talkers)
     if not placed or not scene.talkers:
@@ -168,14 +169,20 @@ def level_quantity(room: Room, value: float, sigma: float) -> Quantity:
     return promises.with_chance(found, max(0.0, under + over - 1.0))
 
 
-def state(room: Room, sti: Quantity, level: Quantity) -> State:
-    """State of an ear's row: a level is broken outside the range, on either side."""
+def missed(room: Room, one: Quantity) -> bool:
+    """Whether STI is too low, or a level outside the promised range on either side."""
     promised = room.targets.listening_level_dba
-    missed = sti.margin is not None and sti.margin < 0
-    if promised is not None:
-        missed = missed or not promised[0] <= level.value <= promised[1]
+    if one.name == "listening_level_dba" and promised is not None:
+        return not promised[0] <= one.value <= promised[1]
+    return one.margin is not None and one.margin < 0
+
+
+def state(room: Room, *each: Quantity) -> State:
+    """State of one or several of an ear's quantities."""
     return promises.state_of(
-        room, missed=missed, chances=[q.chance for q in (sti, level) if q.chance is not None]
+        room,
+        missed=any(missed(room, one) for one in each),
+        chances=[one.chance for one in each if one.chance is not None],
     )
 
 

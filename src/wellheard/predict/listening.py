@@ -16,11 +16,13 @@ from wellheard.acoustics import intelligibility, levels, speech
 from wellheard.acoustics.indices import indices
 from wellheard.acoustics.modulation import MODULATION_FREQUENCIES, noise_and_hearing_factor
 from wellheard.arrays import Array
+from wellheard.catalog.products import Amplifier, AnyProduct, Loudspeaker, Microphone, Processor
 from wellheard.predict import noise, outbound
 from wellheard.predict.loudspeakers import Played
 from wellheard.predict.outbound import LEAST_ENERGY, LEVEL_DECIMALS, STI_DECIMALS, Index
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import PlacedLoudspeaker
+from wellheard.signal.graph import graph
 
 EARLY = 0.050
 """What comes within this of the first direct sound helps speech [s]."""
@@ -37,7 +39,7 @@ class Together:
     Attributes
     ----------
     distance, time : ndarray, shape (L, E)
-        [m]; direct sound since it left the processor, delay stages and air. [s]
+        [m]; direct sound since it came from the far end: devices, delay stages and air. [s]
     direct, early, late : ndarray, shape (L, E, 7)
         As of `wellheard.predict.loudspeakers.Played`, each re its own direct sound.
     first : ndarray of int, shape (E,)
@@ -82,7 +84,13 @@ def far_end_speech_db(level_dba: float = 0.0) -> Array:
     )
 
 
-def together(scene: Scene, loudspeakers: Sequence[PlacedLoudspeaker], heard: Played) -> Together:
+def together(
+    scene: Scene,
+    loudspeakers: Sequence[PlacedLoudspeaker],
+    heard: Played,
+    *,
+    delay: Array | None = None,
+) -> Together:
     """Loudspeakers with their trims, delays and the time that the air takes.
 
     Parameters
@@ -93,6 +101,8 @@ def together(scene: Scene, loudspeakers: Sequence[PlacedLoudspeaker], heard: Pla
         L of them.
     heard : Played
         Of these at E ears.
+    delay : ndarray, shape (L,), optional
+        Without air; by default of `electronics`. [s]
 
     Notes
     -----
@@ -100,8 +110,8 @@ def together(scene: Scene, loudspeakers: Sequence[PlacedLoudspeaker], heard: Pla
     μᵢ the transform of the reflections and τᵢ the time of the direct sound re the first one.
     """
     gain = levels.energy([one.trim_db for one in loudspeakers])[:, None, None]
-    delay = np.array([one.delay for one in loudspeakers])
-    time = delay[:, None] + heard.distance / scene.propagation.speed
+    before = electronics(scene, loudspeakers) if delay is None else delay
+    time = before[:, None] + heard.distance / scene.propagation.speed
     direct = gain * heard.direct
     first = _first(time, direct)
     lag = time - time[first, np.arange(len(first))]
@@ -116,6 +126,43 @@ def together(scene: Scene, loudspeakers: Sequence[PlacedLoudspeaker], heard: Pla
         first=first,
         modulation=np.einsum("lefb,lef->efb", each, turn),
     )
+
+
+def electronics(scene: Scene, loudspeakers: Sequence[PlacedLoudspeaker]) -> Array:
+    """Delay stages and devices on the far end's way to each loudspeaker, shape (L,) [s].
+
+    One that no signal leads to yet, as while it is being placed, is taken to pass what others
+    pass at least. A device whose sheet states no delay adds none.
+    """
+    playing = {one.loudspeaker: one for one in graph(scene.room, scene.catalogue).playing()}
+    ways = [playing[one.device].far_end if one.device in playing else None for one in loudspeakers]
+    before = [
+        None
+        if way is None
+        else way.delay_ms
+        + sum(_device_ms(scene, name) for name in way.devices if name != one.device)
+        for way, one in zip(ways, loudspeakers, strict=True)
+    ]
+    least = min((ms for ms in before if ms is not None), default=0.0)
+    found = [
+        _playing_ms(one.product) + (least + 1000.0 * one.delay if ms is None else ms)
+        for ms, one in zip(before, loudspeakers, strict=True)
+    ]
+    return np.array(found) / 1000.0
+
+
+def _device_ms(scene: Scene, name: str) -> float:
+    device = scene.room.devices.get(name)
+    return 0.0 if device is None else _playing_ms(scene.catalogue.product(device.product))
+
+
+def _playing_ms(product: AnyProduct) -> float:
+    """Delay that a product adds to what it plays [ms]."""
+    if isinstance(product, Microphone):
+        return 0.0 if product.built_in is None else product.built_in.latency_ms
+    if isinstance(product, Loudspeaker | Amplifier | Processor):
+        return product.latency_ms
+    return 0.0
 
 
 def _first(time: Array, direct: Array) -> Index:

@@ -10,11 +10,10 @@ from wellheard.arrays import Array
 from wellheard.errors import InputError
 from wellheard.predict import listening
 from wellheard.predict.coverage import SEATED, Coverage, SeatValue, low_end, spread_out
-from wellheard.predict.evidence import Quantity, State
+from wellheard.predict.inbound import state
 from wellheard.predict.listening_spread import sigmas
 from wellheard.predict.loudspeakers import ears, played
 from wellheard.predict.planes import Plane, free, level_plane
-from wellheard.predict.promises import state_of
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import Playback
 from wellheard.room.document import Room
@@ -100,19 +99,10 @@ def at_ears(room: Room, playback: Playback) -> dict[str, dict[str, SeatValue]]:
     """Both quantities at every talking point of the ledger, by its id."""
     return {
         row.talker.id: {
-            one.name: SeatValue(value=one.value, low=one.low, state=_state(room, one))
+            one.name: SeatValue(
+                one.value, one.low, None if one.target is None else state(room, one)
+            )
             for one in (row.sti, row.level)
         }
         for row in playback.rows
     }
-
-
-def _state(room: Room, one: Quantity) -> State | None:
-    if one.target is None or one.chance is None:
-        return None
-    missed = one.value < one.target
-    if one.name == "listening_level_dba":
-        assert room.targets.listening_level_dba is not None  # else it has no target
-        low, high = room.targets.listening_level_dba
-        missed = not low <= one.value <= high
-    return state_of(room, missed=missed, chances=[one.chance])

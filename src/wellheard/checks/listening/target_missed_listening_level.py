@@ -9,6 +9,7 @@ from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.wording import decibels, percent, place
 from wellheard.predict.evidence import Evidence
+from wellheard.predict.inbound import missed
 from wellheard.predict.wayback import Inbound
 
 
@@ -36,12 +37,12 @@ def target_missed_listening_level(evidence: Evidence) -> Iterator[Draft]:
         evidence, lambda one: max(low - one.level.value, one.level.value - high)
     ):
         level = row.level.value
-        missed = not low <= level <= high
+        out = missed(evidence.room, row.level)
         chance = 0.0 if row.level.chance is None else row.level.chance
-        if not missed and (wanted is None or chance >= wanted):
+        if not out and (wanted is None or chance >= wanted):
             continue
         nearer = low if abs(level - low) <= abs(level - high) else high
-        what = "hears the far end at" if missed else "is at risk of leaving the range: it hears"
+        what = "hears the far end at" if out else "is at risk of leaving the range: it hears"
         asked = "" if wanted is None else f" ({percent(wanted)} wanted)"
         yield Draft(
             at=owner,
@@ -53,7 +54,7 @@ def target_missed_listening_level(evidence: Evidence) -> Iterator[Draft]:
             limit=nearer,
             unit="dBA",
             remedy=_remedy(evidence, row, nearer - level),
-            severity="error" if missed else "warning",
+            severity="error" if out else "warning",
         )
 
 
