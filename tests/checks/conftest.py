@@ -4,7 +4,8 @@ A case is a mapping: ``room`` is laid over a plain document, where ``absent`` ta
 ``mounting`` overrides how a microphone is mounted, ``figures`` gives what the prediction says of
 a talker, ``reverberation``, ``noise`` and ``microphone_noise_dba`` what it says of the room.
 ``products`` gives products of the catalogue other fields, ``parts`` other parts by mounting;
-``cables`` adds cables; ``playback`` says what ears hear, see ``playing``.
+``cables`` adds cables; ``playback`` says what ears hear, see ``playing``,
+``lift`` what a lift does, see ``lifting``.
 Distances are geometry. Rooms, people and devices are invented.
 """
 
@@ -20,6 +21,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.checks.lifting import lift_of
 from tests.checks.playing import playback_of
 from wellheard.acoustics.modulation import transfer_direct_plus_exponential
 from wellheard.catalog.catalogue import Catalogue
@@ -126,6 +128,7 @@ def _evidence(case: Case | None = None, /) -> Evidence:
         assumptions=tuple(Assumed(**one) for one in case.get("assumptions", [])),
         microphone_noise_dba=case.get("microphone_noise_dba", {m.id: 28.0 for m in microphones}),
         playback=playback_of(case, room, catalogue, talkers),
+        lift=lift_of(case, room, talkers),
     )
 
 

@@ -1,0 +1,1 @@
+"""Rules on lift: local voices through the loudspeakers of their own room."""
