@@ -21,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-from benchmarks import bench_place
+from benchmarks import bench_canceller, bench_place
 from benchmarks.report import Bar, Table, machine, page
 from benchmarks.timing import PATIENCE, best, lasts, milliseconds, of_children
 from tests.oracle import comparisons, complete, simulator
@@ -410,6 +410,7 @@ def growth() -> Iterator[Table]:
         ("rays", "followed", "weighed with absorption", "late tables"),
         tuple(rows),
     )
+    yield bench_canceller.tails()
 
 
 def _by_threads(mapped: Map) -> tuple[float, float]:
@@ -471,6 +472,7 @@ def main(arguments: list[str]) -> int:
         decays(2 if quick else 8),
         truth(4 if quick else 20),
         ranges(1 if quick else 4),
+        bench_canceller.bars(),
         placement(5 if quick else 20),
     ):
         for bar in measured:

@@ -6,11 +6,14 @@ every limit is met: the tail, noise, distortion, time.
 
 from __future__ import annotations
 
+from functools import partial
 from math import log10
 
 import numpy as np
 import pytest
 
+from tests.oracle import echoes
+from tests.oracle.echoes import played
 from wellheard.acoustics.canceller import (
     EchoCanceller,
     cancel_echo,
@@ -19,43 +22,13 @@ from wellheard.acoustics.canceller import (
 from wellheard.arrays import Array
 
 RATE = 8000.0
+decaying = partial(echoes.decaying, rate=RATE)
+white = partial(echoes.white, rate=RATE)
+speech_like = partial(echoes.speech_like, rate=RATE)
 
 
 def second(count: float) -> int:
     return round(count * RATE)
-
-
-def decaying(seed: int, *, time: float, direct: float = 0.0, late: float = 0.0) -> Array:
-    """Response of energy 1: a direct sound over an exponential decay, as energies 'direct' to 1."""
-    rng = np.random.default_rng(seed)
-    count = second(1.4 * time)
-    reverberant = rng.standard_normal(count) * np.exp(-6.9078 * np.arange(count) / RATE / time)
-    response = reverberant / np.linalg.norm(reverberant)
-    # between samples the sign of a direct sound is free; here it stands alone, a sample ahead
-    response = np.concatenate([[np.sqrt(direct)], response]) / np.sqrt(1.0 + direct)
-    return np.concatenate([np.zeros(second(late)), response])
-
-
-def played(signal: Array, response: Array) -> Array:
-    length = 1 << (len(signal) + len(response)).bit_length()
-    spectrum = np.fft.rfft(signal, length) * np.fft.rfft(response, length)
-    return np.fft.irfft(spectrum, length)[: len(signal)]
-
-
-def white(seed: int, lasting: float) -> Array:
-    return np.random.default_rng(seed).standard_normal(second(lasting))
-
-
-def speech_like(seed: int, lasting: float) -> Array:
-    """Noise that falls by 6 dB per octave above 500 Hz and swells with syllables; power 1."""
-    rng = np.random.default_rng(seed)
-    count = second(lasting)
-    frequency = np.fft.rfftfreq(count, 1.0 / RATE)
-    shape = (frequency > 100.0) / np.hypot(1.0, frequency / 500.0)
-    carrier = np.fft.irfft(np.fft.rfft(rng.standard_normal(count)) * shape, count)
-    slow = np.fft.irfft(np.fft.rfft(rng.standard_normal(count)) * (frequency < 6.0), count)
-    voice = carrier * np.exp(slow / slow.std())
-    return np.asarray(voice / voice.std())
 
 
 def power_db(signal: Array) -> float:
@@ -246,17 +219,6 @@ def test_the_response_is_what_is_found(rate: float, block: int | None) -> None:
     assert done.path.shape == (400,)
     found = np.pad(response, (0, 400 - len(response)))
     np.testing.assert_allclose(done.path, found, atol=2e-3)
-
-
-def test_the_tail_ends_within_a_block() -> None:
-    far = white(62, 4.0)
-    done = cancel_echo(far, played(far, decaying(63, time=0.2)), rate=RATE, tail=0.0505, block=128)
-    assert done.path.shape == (404,)
-    canceller = EchoCanceller(rate=RATE, tail=0.0505, block=128)
-    for at in range(0, len(far) - 128, 128):
-        canceller.process(far[at : at + 128], far[at : at + 128])
-    last = np.fft.irfft(canceller._path)[-1, 404 - 3 * 128 :]
-    np.testing.assert_allclose(last, 0.0, atol=1e-12)
 
 
 def test_blocks_one_by_one_are_the_whole_signal() -> None:

@@ -95,6 +95,7 @@ class EchoCanceller:
             raise ValueError(f"block {block}: it takes one sample at least")
         self._taps = math.ceil(tail * rate - 1e-6)
         partitions = -(-self._taps // block)
+        self._last = self._taps - (partitions - 1) * block  # taps in the last partition
         shape = partitions, block + 1
         self.block = block
         self._partitions = partitions
@@ -209,9 +210,10 @@ class EchoCanceller:
         total = uncertain.sum(axis=0) + self._unexplained(error) + np.finfo(np.float64).tiny
         gain = self._variance * spectra.conj() * (error / total)
         self._variance *= 1.0 - uncertain / total
-        taps = np.fft.irfft(gain)[:, : self.block]
-        taps[-1, self._taps - len(taps) * self.block or self.block :] = 0.0
-        return np.fft.rfft(taps, n=2 * self.block)
+        taps = np.fft.irfft(gain)
+        taps[:, self.block :] = 0.0
+        taps[-1, self._last :] = 0.0
+        return np.fft.rfft(taps)
 
     def _lengthen_if_steady(self, step: npt.NDArray[np.complex128]) -> None:
         """Raise the variance while steps go the same way more than chance lets them.
