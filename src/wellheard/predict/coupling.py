@@ -82,7 +82,7 @@ class Coupled:
 
 @dataclass(frozen=True, eq=False)
 class Coupling:
-    """Of every microphone, in the order that they were given."""
+    """Of every microphone, in the order that they were given; of none where nobody talks."""
 
     loudspeakers: tuple[PlacedLoudspeaker, ...]
     microphones: tuple[Coupled, ...]
@@ -132,7 +132,9 @@ def coupling(
     signal = graph(scene.room, scene.catalogue)
     return Coupling(
         loudspeakers=playback.loudspeakers,
-        microphones=tuple(_coupled(scene, signal, one, rows, playback) for one in microphones),
+        microphones=tuple(
+            _coupled(scene, signal, one, rows, playback) for one in microphones if scene.talkers
+        ),
     )
 
 

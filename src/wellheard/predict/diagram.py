@@ -78,7 +78,7 @@ def level_diagrams(
     found = [
         _outbound(scene, signal, placed, rows, paths)
         for placed in microphones
-        if rows or scene.talkers
+        if scene.talkers
     ]
     if playback is not None:
         seen: set[str] = set()

@@ -71,14 +71,13 @@ def echoes(
     Of a microphone's elements and beams in use the one with the least return loss counts, weighted
     over 300–3400 Hz. Everything is at working level: see `wellheard.predict.coupling.coupling`.
     """
-    if playback is None or not playback.loudspeakers:
+    if playback is None or not playback.loudspeakers or not scene.talkers:
         return ()
     signal = graph(scene.room, scene.catalogue)
     found = coupling(scene, microphones, rows, playback)
     each = [
         _echo(scene, signal, placed, found.of(placed.id), paths, playback.loudspeakers)
         for placed in microphones
-        if found.of(placed.id).talkers
     ]
     return tuple(sorted(each, key=_lacking, reverse=True))
 
