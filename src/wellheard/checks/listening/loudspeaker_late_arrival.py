@@ -9,7 +9,7 @@ from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.wording import decibels, listed, place
 from wellheard.predict.evidence import Evidence
-from wellheard.predict.wayback import Arrival, Inbound
+from wellheard.predict.wayback import Arrival, Inbound, PlacedLoudspeaker
 
 CODE = "loudspeaker-late-arrival"
 BELOW = "loudspeaker-late-arrival-db"
@@ -25,8 +25,8 @@ def loudspeaker_late_arrival(evidence: Evidence) -> Iterator[Draft]:
     The direct sound of a second loudspeaker helps where it comes soon after the first, and
     disturbs where it comes more than 30 ms after it and is less than 10 dB weaker: distance (10 m
     are 29 ms) and delay stages add up. First is what the voice is heard from. The remedy is the
-    delay that brings the earlier one to 10 ms before the later. One finding for each late
-    loudspeaker, at the seat where it is worst.
+    delay that brings the two to 10 ms apart. One finding for each late loudspeaker, at the seat
+    where it is worst.
     """
     if evidence.playback is None:
         return
@@ -41,26 +41,34 @@ def loudspeaker_late_arrival(evidence: Evidence) -> Iterator[Draft]:
             lag = one.time - leads.time
             if lag > limit and one.level_dba > leads.level_dba - below_db:
                 worst.setdefault(one.loudspeaker, []).append((lag, row, leads, one))
-    devices = {one.id: one.device for one in evidence.playback.loudspeakers}
+    placed = {one.id: one for one in evidence.playback.loudspeakers}
     for name, found in worst.items():
         lag, row, leads, late = max(found, key=lambda each: (each[0], each[1].talker.id))
-        where = listed([place(each[1].talker) for each in found])
+        others = [place(each[1].talker) for each in found if each[1] is not row]
+        too = f", and so it is at {listed(others)}" if others else ""
         weaker = leads.level_dba - late.level_dba
         relation = f"{decibels(weaker)} weaker" if weaker >= 0 else f"{decibels(-weaker)} louder"
         yield Draft(
-            at=f"devices.{devices[name]}",
+            at=f"devices.{placed[name].device}",
             message=(
                 f"At {place(row.talker)} loudspeaker {name} arrives {_ms(lag)} after "
-                f"{leads.loudspeaker} and is {relation}: it is heard as an echo (at {where})."
+                f"{leads.loudspeaker} and is {relation}: it is heard as an echo{too}."
             ),
             value=lag,
             limit=limit,
             unit="s",
             remedy=(
-                f"Delay {leads.loudspeaker} by {_ms(lag - CLOSE)} more, turn {name} down by "
+                f"{_delays(placed[name], leads.loudspeaker, lag - CLOSE)}, turn {name} down by "
                 f"{decibels(max(below_db - weaker, 0.0))}, or bring them nearer together."
             ),
         )
+
+
+def _delays(late: PlacedLoudspeaker, leads: str, seconds: float) -> str:
+    """Which delay brings the two together: less of the late one's own, else more of the first's."""
+    if late.delay > 0:
+        return f"Delay {late.id} by {_ms(min(late.delay, seconds))} less"
+    return f"Delay {leads} by {_ms(seconds)} more"
 
 
 def _ms(seconds: float) -> str:

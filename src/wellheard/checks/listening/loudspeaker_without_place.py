@@ -18,10 +18,11 @@ from wellheard.predict.evidence import Evidence
     relaxable=False,
 )
 def loudspeaker_without_place(evidence: Evidence) -> Iterator[Draft]:
-    """Every loudspeaker has a place.
+    """Every loudspeaker has a place of its own.
 
-    One without `at` plays nothing in the prediction: level, STI, echo and lift are those of the
-    others. It is not assessed, and neither is what it would add.
+    One without `at`, as one that is only said to be in a piece of equipment, plays nothing in the
+    prediction: level, STI, echo and lift are those of the others. It is not assessed, and neither
+    is what it would add.
     """
     for name, device in evidence.room.devices.items():
         if device.at is not None:
@@ -32,8 +33,8 @@ def loudspeaker_without_place(evidence: Evidence) -> Iterator[Draft]:
             yield Draft(
                 at=f"devices.{name}",
                 message=(
-                    f"Loudspeaker {name} has no place: what is heard of it, and its echo, are not "
-                    "assessed."
+                    f"Loudspeaker {name} has no place of its own: what is heard of it, and its "
+                    "echo, are not assessed."
                 ),
                 remedy=f"Give devices.{name}.at.",
                 status="not-assessed",

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.wording import listed, place
-from wellheard.predict.evidence import Evidence
+from wellheard.predict.evidence import Evidence, Talker
+from wellheard.predict.talkers import display_place
 from wellheard.predict.wayback import Inbound
 
 CODE = "voice-not-from-picture"
@@ -22,14 +24,16 @@ def voice_not_from_picture(evidence: Evidence) -> Iterator[Draft]:
     10 dB louder; two that arrive within a millisecond draw it between them. Judged is the angle
     between it and the nearest picture, seen from each seat. Loudspeakers at the picture keep it,
     those in the ceiling do not, unless they are delayed behind one at the front. A note: speech
-    is understood either way. Rooms without a picture have nothing to keep.
+    is understood either way. Rooms without a picture have nothing to keep, and who is nearer to
+    it than it is wide, as somebody who presents, is not asked.
     """
     if evidence.playback is None:
         return
     limit = limit_in_force(evidence, CODE)
     found: dict[str, list[Inbound]] = {}
     for row in evidence.playback.rows:
-        if row.direction_deg is not None and row.direction_deg > limit:
+        away = row.direction_deg is not None and row.direction_deg > limit
+        if away and not _beside(evidence, row.talker):
             found.setdefault(row.heard_from, []).append(row)
     devices = {one.id: one.device for one in evidence.playback.loudspeakers}
     for name, rows in found.items():
@@ -49,3 +53,13 @@ def voice_not_from_picture(evidence: Evidence) -> Iterator[Draft]:
                 "after them."
             ),
         )
+
+
+def _beside(evidence: Evidence, talker: Talker) -> bool:
+    """Whether somebody is nearer to a picture than it is wide."""
+    room = evidence.room
+    return any(
+        math.dist(talker.at, display_place(room, name)) < item.size[0]
+        for name, item in room.furniture.items()
+        if item.kind in ("display", "screen")
+    )
