@@ -92,9 +92,9 @@ HOW = (
     "* *Map*: STI, C50 and direct-to-reverberant ratio of every pair in seven octaves, in a box of",
     "  6 × 8 × 3 m, images up to 60 ms after the direct sound; the rays of the room are followed",
     "  before. The waveform route stops at image sources of order 17 and reads nothing off them.",
-    "* *Canceller*: 8 s of invented speech from the far end through a decay of 0.4 s; in the second",
-    "  half somebody in the room talks as loud as the echo. *Down* is the echo over what is left of",
-    "  it, from 2 to 4 s and in double talk: a longer tail reaches deeper and takes longer to.",
+    "* *Canceller*: 8 s of invented speech from the far end through a decay of 0.4 s; in the",
+    "  second half somebody in the room talks as loud as the echo. *Down* is the echo over what is",
+    "  left of it, from 2 to 4 s and in double talk: a longer tail reaches deeper but later.",
 )
 
 

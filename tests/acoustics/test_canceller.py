@@ -19,6 +19,8 @@ from wellheard.acoustics.canceller import (
     cancel_echo,
     echo_return_loss_enhancement_db,
 )
+from wellheard.acoustics.enclosure import box
+from wellheard.acoustics.waveform import waveform
 from wellheard.arrays import Array
 
 RATE = 8000.0
@@ -65,6 +67,21 @@ def test_the_tail_limits_what_is_reached(
         done = cancel_echo(far, echo, rate=RATE, tail=tail)
         found.append(enhancement(echo, done.residual, 6.0, 8.0))
     assert limit_db - 2.0 < np.mean(found) < limit_db + 0.7
+
+
+def test_the_response_of_a_room_limits_it_alike() -> None:
+    # Image sources of an invented box; the limit is the share of its energy behind the tail.
+    room = box((6.3, 4.9, 2.8), absorption=np.array([0.2, 0.55, 0.2, 0.3, 0.25, 0.2]))
+    loudspeaker, microphone = np.array([0.2, 2.6, 1.2]), np.array([3.3, 2.2, 0.75])
+    found = waveform(room, loudspeaker, microphone, order=40, rate=RATE, speed=343.0)
+    response = found.samples[found.lead :]
+    far = white(80, 8.0)
+    echo = played(far, response)
+    for tail in (0.08, 0.16):
+        behind = np.square(response[second(tail) :]).sum() / np.square(response).sum()
+        left = cancel_echo(far, echo, rate=RATE, tail=tail).residual
+        short_db = -10.0 * log10(behind) - enhancement(echo, left, 6.0, 8.0)
+        assert -0.3 < short_db < 1.5
 
 
 def normalised_least_mean_squares(far: Array, microphone: Array, taps: int, step: float) -> Array:
@@ -236,6 +253,10 @@ def test_the_enhancement_slides_and_says_what_is_not_known() -> None:
     )
     np.testing.assert_allclose(found[2:], [20.0, 20.0, 20.0])
     assert np.all(np.isnan(found[:2]))
+    fading = np.array([1e3, 1.0 / 3.0, 0.1, 0.7, 0.0, 0.0, 0.0])
+    found = echo_return_loss_enhancement_db(fading, 0.1 * fading, rate=1.0, window=2.0)
+    np.testing.assert_allclose(found[:5], 20.0)
+    assert np.all(np.isnan(found[5:]))
     assert echo_return_loss_enhancement_db([1.0], [0.0], rate=1.0, window=1.0)[0] == np.inf
 
 

@@ -353,10 +353,11 @@ def echo_return_loss_enhancement_db(
 
 
 def _sliding_sum(values: Array, count: int) -> Array:
-    """Sums of the last ``count`` values; of fewer at the start."""
-    total = np.cumsum(values)
-    total[count:] = total[count:] - total[:-count]
-    return np.maximum(total, 0.0)
+    """Sums of the last ``count`` values, of fewer at the start; none negative, silence exact."""
+    total, sounding = np.cumsum(values), np.cumsum(values > 0.0)
+    for running in (total, sounding):
+        running[count:] = running[count:] - running[:-count]
+    return np.where(sounding > 0, np.maximum(total, np.finfo(np.float64).tiny), 0.0)
 
 
 def _power(spectrum: npt.NDArray[np.complex128]) -> Array:
