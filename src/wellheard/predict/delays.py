@@ -175,28 +175,55 @@ def _lifted(
     placed = {one.id: one for one in microphones}
     for name in dict.fromkeys(lift.microphone for lift in signal.lifts()):
         mine = [row for row in rows if row.path.microphone == name]
+        if name not in placed or not mine:
+            continue
         ways = [
-            (
-                one,
-                (
-                    *_electronics(scene, lift.path, ends=(name, one.device)),
-                    *_loudspeaker(one),
-                ),
-            )
+            (one, lift_parts(scene, signal, placed[name], one, way=lift.path))
             for lift in signal.lifts()
             for one in loudspeakers
             if lift.microphone == name and lift.loudspeaker == one.device
         ]
-        if name not in placed or not mine or not ways:
+        if not ways:
             continue
         farthest = max(mine, key=lambda row: row.path.distance).talker
-        spoken = (
-            _air(scene, farthest.at, placed[name].at, f"{farthest.id} to {name}"),
-            *_microphone(placed[name]),
-        )
+        spoken = _air(scene, farthest.at, placed[name].at, f"{farthest.id} to {name}")
         for ear in scene.talkers:
             if ear.id != farthest.id:
-                yield (*spoken, *_first(scene, ear, ways))
+                yield (spoken, *_first(scene, ear, ways))
+
+
+def lift_parts(
+    scene: Scene,
+    signal: Graph,
+    microphone: PlacedMicrophone,
+    loudspeaker: PlacedLoudspeaker,
+    *,
+    way: Path | None = None,
+) -> tuple[DelayPart, ...]:
+    """From a microphone to the air in front of a loudspeaker in the same room.
+
+    Parameters
+    ----------
+    scene : Scene
+        The room.
+    signal : Graph
+        Its signals.
+    microphone : PlacedMicrophone
+        Where it begins.
+    loudspeaker : PlacedLoudspeaker
+        Where it ends.
+    way : Path, optional
+        Of the lift. Without one: what the microphone passes on its way to the far end, and what
+        the far end passes on its way to the loudspeaker, each device once.
+    """
+    own = tuple(_microphone(microphone))
+    if way is not None:
+        along = _electronics(scene, way, ends=(microphone.id, loudspeaker.device))
+        return (*own, *along, *_loudspeaker(loudspeaker))
+    out = signal.paths_of(microphone.id)[:1]
+    there = [part for path in out for part in _electronics(scene, path, ends=(microphone.id,))]
+    back = inbound_parts(scene, signal, loudspeaker)
+    return tuple({(part.name, part.at): part for part in (*own, *there, *back)}.values())
 
 
 def _air(scene: Scene, start: Point, end: Point, at: str) -> DelayPart:

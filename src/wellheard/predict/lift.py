@@ -20,9 +20,9 @@ from wellheard.arrays import Array
 from wellheard.bands import OCTAVES
 from wellheard.predict import lift_loop
 from wellheard.predict.coupling import coupling
+from wellheard.predict.delays import lift_parts
 from wellheard.predict.evidence import Outbound, Path, PlacedMicrophone
-from wellheard.predict.lift_delay import electronics
-from wellheard.predict.lift_feeds import feeds
+from wellheard.predict.lift_feeds import Feeds, feeds
 from wellheard.predict.lift_heard import Heard
 from wellheard.predict.lift_reach import (
     Reach,
@@ -42,7 +42,7 @@ from wellheard.predict.wayback import (
     Playback,
 )
 from wellheard.room.document import Room
-from wellheard.signal.graph import graph
+from wellheard.signal.graph import Graph, graph
 
 HOST_NOT_INCLUDED: Final = (
     "What a computer, codec or meeting service does to the voices by itself (noise reduction, "
@@ -104,7 +104,7 @@ def lift(
     heard = Heard.of(scene, microphones, rows, paths, playback, coupled)
     if not np.isfinite(heard.distance).any():
         return None
-    delay = electronics(scene, wired, microphones, playback.loudspeakers, sent)
+    delay = _electronics(scene, wired, microphones, playback.loudspeakers, sent)
     lifted = tuple(
         _row(scene, heard, playback.loudspeakers, fed, delay, ear, int(speaker))
         for ear, speaker in enumerate(heard.worst())
@@ -142,6 +142,28 @@ def lift(
         farthest=farthest,
         electronics=float(delay[sent.sent].max()),
     )
+
+
+def _electronics(
+    scene: Scene,
+    wired: Graph,
+    microphones: Sequence[PlacedMicrophone],
+    loudspeakers: Sequence[PlacedLoudspeaker],
+    sent: Feeds,
+) -> Array:
+    """Delay without air from every microphone to every loudspeaker, shape (L, M) [s]."""
+    ways = {(way.loudspeaker, way.microphone): way.path for way in sent.ways}
+    late = [
+        [
+            sum(
+                p.ms
+                for p in lift_parts(scene, wired, mic, loud, way=ways.get((loud.device, mic.id)))
+            )
+            for mic in microphones
+        ]
+        for loud in loudspeakers
+    ]
+    return np.array(late) / 1000.0
 
 
 def _row(
