@@ -105,7 +105,7 @@ def _one_way(first: AnyProduct, second: AnyProduct) -> list[Connection]:
         Connection(out, into, kind, _needs(first, second, kind))
         for out in first.ports
         for into in second.ports
-        if out.flow != "in" and into.flow != "out" and _passes(out, into)
+        if out.flow != "in" and into.flow != "out" and passes(out, into)
         for kind in out.kinds
         if kind in into.kinds and (kind != "usb" or _is_extender(first, second))
     ]
@@ -115,7 +115,7 @@ def _is_extender(*products: AnyProduct) -> bool:
     return any(isinstance(one, Extender) for one in products)
 
 
-def _passes(out: Port, into: Port) -> bool:
+def passes(out: Port, into: Port) -> bool:
     """Whether the signal that leaves one port is what the other takes."""
     digital = {"audio", "data"}
     # A digital link ends at the port that takes microphones.

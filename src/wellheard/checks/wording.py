@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from wellheard.predict.evidence import Evidence, Talker
 from wellheard.units import FOOT, format_length
 
@@ -60,7 +62,7 @@ def place(talker: Talker) -> str:
     return talker.id if talker.kind == "seat" else f"{talker.id} (standing)"
 
 
-def listed(names: list[str], *, most: int = 6) -> str:
+def listed(names: Sequence[str], *, most: int = 6) -> str:
     """Names in a row, shortened where there are many.
 
     Examples

@@ -92,6 +92,10 @@ class Graph:
         """Local voices that loudspeakers play, each by microphone, loudspeaker and way."""
         return tuple(_lift(one.loudspeaker, way) for one in self._playing for way in one.lifted)
 
+    def feeding(self, port: str) -> str | None:
+        """Port that feeds an input; None where nothing does."""
+        return self._wires.feeds.get(port)
+
     @cached_property
     def _trails(self) -> dict[Node, dict[str, list[Trail]]]:
         return trails(self._sources, self._wires.out)
@@ -167,7 +171,7 @@ class Graph:
         two_way = not combined and unit.ports["in"].flow == "both"
         chain = Chain(port, "down" if two_way else "")
         arrived = self._trails.get(self._wires.end(chain), {})
-        feeding = self._wires.feeds.get(port, "")
+        feeding = self.feeding(port) or ""
         amplifies = isinstance(
             getattr(self.units.get(split(feeding)[0]), "product", None), Amplifier
         )

@@ -1,0 +1,1 @@
+"""Rules about where the signal goes, and in which order."""

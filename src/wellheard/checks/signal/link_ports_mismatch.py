@@ -1,0 +1,113 @@
+"""Cables between ports that do not go together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from wellheard.catalog.connections import passes
+from wellheard.catalog.ports import Port
+from wellheard.catalog.products import Extender, Processor
+from wellheard.checks.model import Draft
+from wellheard.checks.registry import rule
+from wellheard.checks.wording import listed
+from wellheard.predict.evidence import Evidence
+from wellheard.room.links import Link
+from wellheard.signal.ports import Unit, split
+
+
+@rule("link-ports-mismatch", "error", strength="product", cites="the ports of the products")
+def link_ports_mismatch(evidence: Evidence) -> Iterator[Draft]:
+    """Both ends of a cable take the same kind of cable, and one gives what the other takes.
+
+    Two inputs or two outputs make no connection, nor does microphone level on a line input, line
+    level on a loudspeaker, or a USB port on another one that waits for a computer. The cable,
+    where the document chooses one, must be of a kind that both ends take. An input, a
+    microphone's link, a USB or a network socket of a device holds one cable; a line or
+    loudspeaker output may feed several. Two microphones on one port of a processor are found by
+    `ports-exceeded`, and ports that are not there by `port-unknown`. Of other equipment than
+    computers and codecs nothing is assessed.
+    """
+    units = evidence.signal.units
+    used: dict[str, str] = {}
+    for name, link in evidence.room.links.items():
+        for end, other in ((link.from_, link.to), (link.to, link.from_)):
+            unit = units.get(split(end)[0])
+            port = unit.ports.get(split(end)[1]) if unit is not None else None
+            if port is None or unit is None or not _holds_one(unit, port):
+                continue
+            if end in used:
+                yield Draft(
+                    at=f"links.{name}",
+                    message=(
+                        f"Link {name} joins {end} to {other}, but link {used[end]} is on {end} "
+                        "already, and it holds one cable."
+                    ),
+                    value=2.0,
+                    limit=1.0,
+                    remedy=f"Use a free port, or a mixer or splitter in front of {end}.",
+                )
+            else:
+                used[end] = name
+        yield from _mismatch(
+            evidence, name, link, units.get(split(link.from_)[0]), units.get(split(link.to)[0])
+        )
+
+
+def _holds_one(unit: Unit, port: Port) -> bool:
+    if unit.has_far_end:
+        return False  # a computer has several of a sort
+    if port.flow == "in":
+        # A processor's microphone ports have the rule about their number.
+        return not (isinstance(unit.product, Processor) and port.name == "mic")
+    return port.flow == "both" or port.signal not in ("line", "loudspeaker")
+
+
+def _mismatch(
+    evidence: Evidence, name: str, link: Link, one: Unit | None, other: Unit | None
+) -> Iterator[Draft]:
+    if one is None or other is None:
+        return
+    first, second = (u.ports.get(split(end)[1]) for u, end in ((one, link.from_), (other, link.to)))
+    if first is None or second is None:
+        return
+    joined = f"Link {name} joins {link.from_} to {link.to}"
+    common = [kind for kind in first.kinds if kind in second.kinds]
+    wrong = ""
+    if not common:
+        wrong = (
+            f"{split(link.from_)[1]} takes {listed(first.kinds)}, "
+            f"{split(link.to)[1]} {listed(second.kinds)}"
+        )
+    elif first.flow == second.flow != "both":
+        wrong = "both are inputs" if first.flow == "in" else "both are outputs"
+    elif common == ["usb"] and not any(_drives(unit) for unit in (one, other)):
+        wrong = "each of them waits for a computer"
+    elif not _level_fits(first, second):
+        gives, takes = (first, second) if second.flow == "in" else (second, first)
+        wrong = f"{gives.signal} level does not go into a {takes.signal} port"
+    if wrong:
+        yield Draft(
+            at=f"links.{name}",
+            message=f"{joined}: {wrong}.",
+            remedy="Choose ports that go together, or what converts between them.",
+        )
+    elif link.cable is not None:
+        cable = next((c for c in evidence.catalogue.cables if c.id == link.cable), None)
+        if cable is not None and not set(cable.carries) & set(common):
+            yield Draft(
+                at=f"links.{name}.cable",
+                message=(
+                    f"{joined} with {cable.id}, a cable for {listed(cable.carries)}; "
+                    f"these ports take {listed(common)}."
+                ),
+                remedy=f"Choose a cable for {listed(common)}.",
+            )
+
+
+def _drives(unit: Unit) -> bool:
+    return unit.has_far_end or isinstance(unit.product, Extender)
+
+
+def _level_fits(first: Port, second: Port) -> bool:
+    ways = ((first, second), (second, first))
+    return any(a.flow != "in" and b.flow != "out" and passes(a, b) for a, b in ways)
