@@ -9,10 +9,8 @@ from wellheard.checks.registry import rule
 from wellheard.checks.wording import listed
 from wellheard.predict.evidence import Evidence
 
-PARTS = {
-    "links": "only lengths and ports are held against them",
-    "processing": "cancellers, mixers and gains are taken as the usual ones",
-}
+KINDS = ("filter", "leveller", "limiter", "noise-reduction", "other")
+"""Stages of which only the place counts: in front of a canceller or behind it."""
 TARGETS = ("echo_loss_db", "price")
 
 
@@ -26,22 +24,30 @@ TARGETS = ("echo_loss_db", "price")
 def not_used_yet(evidence: Evidence) -> Iterator[Draft]:
     """Everything in the document takes part in the prediction.
 
-    Links and processing are read and kept, but the
-    predictions of this version do not use them, nor a scattering that the document
-    states. Promises about echo and price
-    that the document itself states are not assessed, and neither is a microphone without a
-    place.
+    Cables and stages decide what comes where, through which gains, delays, mixers and cancellers.
+    What a filter, a leveller, a limiter or noise reduction does to a sound is not predicted; which
+    of several open microphones are held down is told by the processor's own mixer, not by a
+    mixer that the document states. Promises about echo and price that the document itself
+    states are not assessed, and neither is a microphone without a place.
     """
     room = evidence.room
-    for part, instead in PARTS.items():
-        entries = getattr(room, part)
-        if entries:
-            yield _draft(
-                part,
-                f"{part} ({listed(list(entries))}) are read but not used by the predictions of "
-                f"this version: {instead}.",
-                f"Judge what {part} change by hand.",
-            )
+    stages = {name: s.kind for name, s in room.processing.items() if not s.bypassed}
+    plain = [name for name, kind in stages.items() if kind in KINDS]
+    if plain:
+        yield _draft(
+            "processing",
+            f"What {listed(plain)} {'does' if len(plain) == 1 else 'do'} to the sound is not "
+            "predicted by this version; only their place among the stages counts.",
+            "Judge by ear or by measurement what they change.",
+        )
+    mixers = [name for name, kind in stages.items() if kind == "mixer"]
+    if mixers:
+        yield _draft(
+            "processing",
+            f"How {listed(mixers)} {'holds' if len(mixers) == 1 else 'hold'} microphones down is "
+            "not predicted by this version; what goes where through them is.",
+            "Judge noise and reverberation of several open microphones by hand.",
+        )
     for name in TARGETS:
         if name in room.targets.model_fields_set and getattr(room.targets, name) is not None:
             yield _draft(
