@@ -16,7 +16,7 @@ from wellheard.predict.evidence import Evidence, Outbound, PlacedMicrophone
 from wellheard.predict.outbound import response
 from wellheard.predict.pickup import Choice, Pickup, pickup
 from wellheard.predict.scene import Scene
-from wellheard.predict.stages import Stage, Working
+from wellheard.predict.stages import Stage, Working, figures
 from wellheard.predict.surfaces import bands, object_area
 
 STRONGEST = 5
@@ -87,7 +87,7 @@ def late(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
                 ("V", f"{decay.volume:.1f} m³"),
                 ("S", f"{decay.surface:.1f} m²"),
                 ("scattering", f"{decay.scattering:g}"),
-                ("Aₒ, people and furniture", _list(object_area(decay.objects)) + " m²"),
+                ("Aₒ, people and furniture", figures(object_area(decay.objects)) + " m²"),
                 ("occupied", f"{100 * scene.room.people.occupancy:.0f} % of the seats"),
             ),
             RAYS if not decay.measured else "the document, space.measured_reverberation",
@@ -121,7 +121,7 @@ def late(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
             (
                 (
                     "DI of the talker",
-                    _list(np.asarray(TALKER_DIRECTIVITY_INDEX_DB)) + " dB" if human else "0 dB",
+                    figures(np.asarray(TALKER_DIRECTIVITY_INDEX_DB)) + " dB" if human else "0 dB",
                 ),
                 ("REE", "random energy efficiency of the microphone"),
                 ("n", f"{row.path.open_microphones:.3f} open microphones"),
@@ -199,7 +199,3 @@ def _way(scene: Scene, arrival: Arrival) -> str:
     return ", ".join(
         f"wall {names[hit]}" if hit in walls else names[hit] for hit in arrival.surfaces
     )
-
-
-def _list(values: Array, places: int = 1) -> str:
-    return ", ".join(f"{v:.{places}f}" for v in values).replace("-", "−")

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from wellheard.predict.evidence import Bands
+import numpy as np
+
+from wellheard.predict.evidence import Bands, Point
 
 
 @dataclass(frozen=True)
@@ -25,3 +27,53 @@ class Stage:
 
     name: str
     rows: tuple[Working, ...]
+
+
+def place_words(at: Point) -> str:
+    """Coordinates of a point.
+
+    Examples
+    --------
+    >>> place_words((1.0, 2.5, 1.2))
+    '(1.00, 2.50, 1.20) m'
+    """
+    return f"({at[0]:.2f}, {at[1]:.2f}, {at[2]:.2f}) m"
+
+
+def figures(values: object, places: int = 1) -> str:
+    """Several figures in a row.
+
+    Examples
+    --------
+    >>> figures([-1.26, 3.0])
+    '−1.3, 3.0'
+    """
+    return signed(", ".join(f"{v:.{places}f}" for v in np.asarray(values, dtype=np.float64)))
+
+
+def signed(text: str) -> str:
+    """Figures with true minus signs."""
+    return text.replace("-", "−")
+
+
+def decibels(value_db: float) -> str:
+    """A level or ratio with one decimal.
+
+    Examples
+    --------
+    >>> decibels(-6.04)
+    '−6.0 dB'
+    """
+    return signed(f"{value_db:.1f} dB")
+
+
+def percent(share: float) -> str:
+    """A share in whole percent."""
+    return f"{100 * share:.0f} %"
+
+
+def chance_words(share: float) -> str:
+    """A chance, which is never said to be none or certain."""
+    if share >= 0.995:
+        return "> 99 %"
+    return "< 1 %" if share < 0.005 else percent(share)

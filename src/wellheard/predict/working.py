@@ -16,7 +16,15 @@ from wellheard.predict.evidence import Bands, Evidence, Outbound, PlacedMicropho
 from wellheard.predict.noise import located_sources, spectrum_words
 from wellheard.predict.outbound import NEAREST, SELF_NOISE_SHAPE_DB
 from wellheard.predict.scene import Scene
-from wellheard.predict.stages import Stage, Working
+from wellheard.predict.stages import (
+    Stage,
+    Working,
+    chance_words,
+    figures,
+    percent,
+    place_words,
+    signed,
+)
 from wellheard.predict.surfaces import bands
 
 KOCON = "Kocon & Monson 2018, JASA 144 EL7, Table 1, via an open copy [L]"
@@ -78,7 +86,7 @@ def _air(scene: Scene, row: Outbound) -> Stage:
                 path.distance,
                 "m",
                 "straight line from mouth to acoustic centre",
-                (("mouth", _point(row.talker.at)), ("microphone", path.microphone)),
+                (("mouth", place_words(row.talker.at)), ("microphone", path.microphone)),
                 "geometry",
             ),
             Working(
@@ -104,7 +112,7 @@ def _air(scene: Scene, row: Outbound) -> Stage:
                 scene.reverberation.air_power_attenuation,
                 "1/m",
                 "by temperature and humidity at exact mid-bands",
-                (("air", f"{climate.temperature_c:g} °C, {_percent(climate.humidity)}"),),
+                (("air", f"{climate.temperature_c:g} °C, {percent(climate.humidity)}"),),
                 AIR,
             ),
             Working(
@@ -115,7 +123,7 @@ def _air(scene: Scene, row: Outbound) -> Stage:
                 + (", bent round what is in the way" if path.screened else ""),
                 (
                     ("r", f"{path.distance:.2f} m"),
-                    ("G, mean 500 Hz–4 kHz", _signed(f"{path.pattern_db:.1f} dB")),
+                    ("G, mean 500 Hz–4 kHz", signed(f"{path.pattern_db:.1f} dB")),
                     ("m", "of the air, above"),
                 ),
                 "inverse square law",
@@ -247,7 +255,7 @@ def _noise_row(evidence: Evidence, placed: PlacedMicrophone, origin: str, values
         "dB",
         "level at 1 m + 10 lg(G²/r² + 16π/A · 10^(−DI/10) · e^(−0.04 r/Tₗ) · REE)",
         (
-            ("level at 1 m", _list(source.speech_octaves_db()) + " dB"),
+            ("level at 1 m", figures(source.speech_octaves_db()) + " dB"),
             ("r", f"{math.dist(source.at, placed.at):.2f} m"),
             ("DI of the source", f"{source.directivity_index_db:.1f} dB"),
             ("G", "response of the same element or beam towards the source"),
@@ -260,7 +268,7 @@ def _mixer(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
     count = ("N", str(len(evidence.microphones)))
     if scene.sharing == "gating":
         formula = "n = 1 + (N − 1) · 10^(closed/10)"
-        inputs = (count, ("closed channels", _signed(f"{CLOSED_CHANNEL_DB:g} dB")))
+        inputs = (count, ("closed channels", signed(f"{CLOSED_CHANNEL_DB:g} dB")))
         source = "gating mixer, common practice [C]"
     else:
         formula = "n = (g + N)/(g + 1), g direct over reverberant energy, mean of 500 Hz–4 kHz"
@@ -359,44 +367,20 @@ def _promise(scene: Scene, row: Outbound) -> Stage:
         "speech_to_noise_db": (
             "speech to noise",
             "Σ wₖ (speech − noise) over 250 Hz–4 kHz, w = "
-            + _list(sii_octave_importance()[1:6] / sii_octave_importance()[1:6].sum(), 3),
+            + figures(sii_octave_importance()[1:6] / sii_octave_importance()[1:6].sum(), 3),
             S35 + ", octave importance",
         ),
     }
     for quantity in row.quantities:
         name, formula, source = formulas[quantity.name]
         inputs: list[tuple[str, str]] = [
-            ("10–90 %", _signed(f"{quantity.low:.2f} to {quantity.high:.2f}")),
+            ("10–90 %", signed(f"{quantity.low:.2f} to {quantity.high:.2f}")),
             ("σ", f"{quantity.sigma:.3g}"),
         ]
         if quantity.target is not None and quantity.chance is not None:
             inputs += [
-                ("promised", _signed(f"{quantity.target:g}")),
-                ("chance", _chance(quantity.chance)),
+                ("promised", signed(f"{quantity.target:g}")),
+                ("chance", chance_words(quantity.chance)),
             ]
         rows.append(Working(name, quantity.value, quantity.unit, formula, tuple(inputs), source))
     return Stage("Promise", tuple(rows))
-
-
-def _point(at: tuple[float, float, float]) -> str:
-    return f"({at[0]:.2f}, {at[1]:.2f}, {at[2]:.2f}) m"
-
-
-def _list(values: object, places: int = 1) -> str:
-    return _signed(", ".join(f"{v:.{places}f}" for v in np.asarray(values, dtype=np.float64)))
-
-
-def _signed(figures: str) -> str:
-    """Figures with true minus signs."""
-    return figures.replace("-", "−")
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
-
-
-def _chance(share: float) -> str:
-    """A chance, which is never said to be none or certain."""
-    if share >= 0.995:
-        return "> 99 %"
-    return "< 1 %" if share < 0.005 else _percent(share)
