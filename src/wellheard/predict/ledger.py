@@ -11,6 +11,7 @@ from wellheard.acoustics import intelligibility, levels
 from wellheard.arrays import Array
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict import noise, outbound, promises, sensitivity, spread
+from wellheard.predict.back import way_back
 from wellheard.predict.devices import (
     loudspeaker_places,
     nearest_loudspeaker,
@@ -62,6 +63,7 @@ def evidence(scene: Scene, *, assumptions: bool = True) -> Evidence:
     room = scene.room
     microphones = placed_microphones(room, scene.catalogue, scene.talkers)
     rows, paths = _ledger(scene, microphones)
+    back = way_back(scene, microphones, rows, paths)
     found = Evidence(
         room=room,
         catalogue=scene.catalogue,
@@ -75,6 +77,11 @@ def evidence(scene: Scene, *, assumptions: bool = True) -> Evidence:
         open_microphones=max((row.path.open_microphones for row in rows), default=1.0),
         assumptions=(),
         microphone_noise_dba=_noise_at(scene, microphones),
+        playback=back.playback,
+        echo=back.echo,
+        lift=back.lift,
+        levels=back.levels,
+        delays=back.delays,
     )
     if not assumptions:
         return found

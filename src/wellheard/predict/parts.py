@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict import ledger, sensitivity
+from wellheard.predict.arranged_back import worst_way_back
 from wellheard.predict.devices import other_devices, placed_microphones
 from wellheard.predict.evidence import Assumed, Evidence, Outbound, Path, Talker
 from wellheard.predict.scene import Scene, build
@@ -128,6 +129,7 @@ def over_all(room: Room, catalogue: Catalogue, found: Sequence[PartEvidence]) ->
     for one in found:
         for name, level in one.evidence.microphone_noise_dba.items():
             loudest[name] = max(level, loudest.get(name, level))
+    back = worst_way_back({one.part.name: one.evidence for one in found})
     return replace(
         first,
         room=room,
@@ -138,6 +140,11 @@ def over_all(room: Room, catalogue: Catalogue, found: Sequence[PartEvidence]) ->
         paths=tuple(path for _, paths in ordered for path in paths),
         assumptions=(*first.assumptions, *_of_partitions(room)),
         microphone_noise_dba=loudest,
+        playback=back.playback,
+        echo=back.echo,
+        lift=back.lift,
+        levels=back.levels,
+        delays=back.delays,
     )
 
 
