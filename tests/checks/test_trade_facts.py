@@ -230,7 +230,7 @@ def test_head_behind_the_chairs_is_behind_the_people_on_them(evidence_of: Any) -
 
 
 def test_loudspeaker_over_head_height_needs_its_bond_wherever_it_hangs(evidence_of: Any) -> None:
-    bare = {"parts": {"ceiling-6": {"ceiling": []}, "wall-8": {"wall": []}}}
+    bare: dict[str, Any] = {"parts": {"ceiling-6": {"ceiling": []}, "wall-8": {"wall": []}}}
     devices = {
         "over": {"kind": "loudspeaker", "product": "ceiling-6", "at": [2.0, 2.3, 2.75]},
         "side": {"kind": "loudspeaker", "product": "wall-8", "at": [0.2, 2.3, 2.4]},

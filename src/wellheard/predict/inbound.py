@@ -1,4 +1,4 @@
-"""From loudspeakers to ears: what every seat hears of the far end, and how hard that is work.
+"""From loudspeakers to ears: what every seat hears of the far end, and how hard they work.
 
 ::
 
@@ -12,6 +12,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 
 from wellheard.acoustics import intelligibility, levels
 from wellheard.acoustics.line import power_for
@@ -274,7 +275,7 @@ def _uniformity(room: Room, level_dba: Array, spread: Sigmas) -> Quantity:
     return promises.with_chance(found, tolerances.chance_of(promised - value, sigma))
 
 
-def drive(room: Room, one: PlacedLoudspeaker, speech_1m_db: Array) -> Drive:
+def drive(room: Room, one: PlacedLoudspeaker, speech_1m_db: npt.ArrayLike) -> Drive:
     """How hard one loudspeaker works where a loudspeaker without trim plays such speech.
 
     Parameters
@@ -283,7 +284,7 @@ def drive(room: Room, one: PlacedLoudspeaker, speech_1m_db: Array) -> Drive:
         With its limit of ``speech-crest-db``.
     one : PlacedLoudspeaker
         With its trim.
-    speech_1m_db : ndarray, shape (7,)
+    speech_1m_db : array_like, shape (7,)
         1 m on the axis of a loudspeaker without trim. [dB]
 
     Notes
