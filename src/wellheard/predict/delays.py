@@ -94,16 +94,19 @@ def _outbound(
         if not mine:
             continue
         farthest = max(mine, key=lambda row: row.path.distance)
-        ways = signal.paths_of(placed.id)
         yield (
             _air(scene, farthest.talker.at, placed.at, f"{farthest.talker.id} to {placed.id}"),
-            *_microphone(placed),
-            *max(
-                (_electronics(scene, way, ends=(placed.id,)) for way in ways),
-                key=_total,
-                default=(),
-            ),
+            *outbound_parts(scene, signal, placed),
         )
+
+
+def outbound_parts(
+    scene: Scene, signal: Graph, microphone: PlacedMicrophone
+) -> tuple[DelayPart, ...]:
+    """From the capsule of a microphone to the computer, by the longest of its ways."""
+    ways = signal.paths_of(microphone.id)
+    along = (_electronics(scene, way, ends=(microphone.id,)) for way in ways)
+    return (*_microphone(microphone), *max(along, key=_total, default=()))
 
 
 def inbound_parts(
