@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from wellheard.checks.run import findings
-from wellheard.room.targets import HOUSE_LIMITS
+from wellheard.room.house_limits import HOUSE_LIMITS
 
 pytestmark = pytest.mark.practice
 

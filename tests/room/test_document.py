@@ -19,9 +19,9 @@ from wellheard.room.edit import (
     with_targets,
     without_devices,
 )
+from wellheard.room.house_limits import HOUSE_LIMITS
 from wellheard.room.links import Link
 from wellheard.room.migrate import MIGRATIONS
-from wellheard.room.targets import HOUSE_LIMITS
 
 BANDS = ("125", "250", "500", "1000", "2000", "4000", "8000")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from wellheard.checks.registry import Rule
 from wellheard.predict.evidence import Evidence
-from wellheard.room.targets import HOUSE_LIMITS
+from wellheard.room.house_limits import HOUSE_LIMITS
 
 
 def is_granted(evidence: Evidence, rule: Rule) -> bool:

@@ -28,7 +28,7 @@ from wellheard.predict.surfaces import bands
 from wellheard.predict.talkers import display_place
 from wellheard.predict.wayback import Arrival, Drive, Inbound, PlacedLoudspeaker, Playback
 from wellheard.room.document import Room
-from wellheard.room.targets import HOUSE_LIMITS
+from wellheard.room.house_limits import HOUSE_LIMITS
 
 USUAL_PLAYBACK_DBA = 70.0
 """Mean level at the ears where ``targets.playback_level_dba`` is null (common practice) [dBA]."""

@@ -19,7 +19,7 @@ from wellheard.arrays import Array, Mask
 from wellheard.predict.evidence import Outbound, PlacedMicrophone
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import OverHead, PlacedLoudspeaker
-from wellheard.room.targets import HOUSE_LIMITS
+from wellheard.room.house_limits import HOUSE_LIMITS
 from wellheard.signal.graph import Graph
 from wellheard.signal.model import Lift as Way
 

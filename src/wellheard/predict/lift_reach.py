@@ -28,7 +28,7 @@ from wellheard.predict.lift_loop import Loop
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import FarthestPair, Playback
 from wellheard.room.document import Room
-from wellheard.room.targets import HOUSE_LIMITS
+from wellheard.room.house_limits import HOUSE_LIMITS
 
 QUIET, NOISY = "acoustic-distance-quiet", "acoustic-distance-noisy"
 """House limits: equivalent acoustic distance where it is quiet, and where it is noisy."""

@@ -17,7 +17,7 @@ from wellheard.predict.scene import Scene
 from wellheard.room import codec
 from wellheard.room.codec import Document
 from wellheard.room.document import Room
-from wellheard.room.targets import HOUSE_LIMITS
+from wellheard.room.house_limits import HOUSE_LIMITS
 from wellheard.workflow.products import companions, own_entries
 
 

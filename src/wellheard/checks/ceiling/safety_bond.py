@@ -17,7 +17,7 @@ from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.wording import listed
 from wellheard.predict.evidence import Evidence
-from wellheard.room.targets import HOUSE_LIMITS
+from wellheard.room.house_limits import HOUSE_LIMITS
 
 CODE = "safety-bond"
 HEADS = "head-height-under-pendant"

@@ -10,7 +10,8 @@ from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.wording import listed
 from wellheard.predict.evidence import Evidence
-from wellheard.room.targets import HOUSE_LIMITS, HouseRule
+from wellheard.room.house_limits import HOUSE_LIMITS
+from wellheard.room.targets import HouseRule
 
 CODE = "house-rule-relaxed"
 

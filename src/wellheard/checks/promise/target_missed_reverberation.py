@@ -11,7 +11,7 @@ from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.wording import percent
 from wellheard.predict.evidence import Bands, Evidence
-from wellheard.room.targets import HOUSE_LIMITS
+from wellheard.room.house_limits import HOUSE_LIMITS
 
 CODE = "target-missed-reverberation"
 SMALLEST, LARGEST = 30.0, 5000.0
