@@ -45,6 +45,12 @@ def graph_of() -> GraphOf:
     return _graph
 
 
+@pytest.fixture(scope="session")
+def made_room() -> Callable[..., Room]:
+    """Give the function that makes such a document."""
+    return room_of
+
+
 def room_of(
     devices: str = "",
     links: str = "",

@@ -2,16 +2,34 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from wellheard.signal.graph import Graph
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.room.document import Room
+from wellheard.signal.graph import Graph, graph
 
 CHAIN = {
     "links": "m1.link p.mic-2, p.usb laptop.usb, p.line-out-3 a.in-1, a.out-1 s1.in",
     "equipment": {"laptop": "computer"},
 }
+
+
+def room_with(name: str, kind: str, product: str) -> Room:
+    """A room with this device and a bridge."""
+    return Room.model_validate(
+        {
+            "wellheard": 1,
+            "space": {"outline": [[0, 0], [9, 0], [9, 5], [0, 5]], "height": 2.7},
+            "people": {"seats": {"s1": {"at": [2, 2]}}},
+            "devices": {
+                name: {"kind": kind, "product": product, "at": [2, 2, 0.8]},
+                "p": {"kind": "processor", "product": "bridge-2"},
+            },
+        }
+    )
 
 
 def _stages(made: Graph, microphone: str) -> list[tuple[str, str]]:
@@ -361,3 +379,43 @@ def test_many_ways_between_the_same_ends_are_not_followed_without_end(graph_of: 
     devices = ", ".join(["g1 gooseneck", *(f"{name} processor" for name in names)])
     made = graph_of(devices, ", ".join(links))
     assert len(made.paths_of("g1")) <= 6
+
+
+def test_a_microphone_that_cancels_hears_what_arrives_at_the_processor_behind_its_splitter(
+    graph_of: Any,
+) -> None:
+    made = graph_of(
+        "m1 head, s splitter, p bridge",
+        "m1.link s.mic, s.line-out-1 p.mic-1",
+        aec={"kind": "canceller", "on": "m1.link"},
+    )
+    canceller = made.cancellers("m1")[0]
+    assert (canceller.id, canceller.reference) == ("aec", "p.far-end")
+    assert canceller.tail is None
+    assert made.reference(canceller).far_end
+
+
+def test_a_combined_device_on_a_processor_gets_the_far_end_over_its_link() -> None:
+    shipped = Catalogue.shipped()
+    unit = shipped.microphone("table-unit")
+    assert unit.built_in is not None
+    wired = replace(
+        unit,
+        id="table-unit-wired",
+        link=replace(unit.link, kind="twisted-pair"),
+        built_in=replace(unit.built_in, usb=False),
+    )
+    room = room_with("t1", "combined", "table-unit-wired")
+    made = graph(room, shipped.with_entries(microphones=[wired]))
+    assert [s.at for s in made.paths_of("t1")[0].cancellers] == ["t1.microphone", "p.mic-1"]
+    (one,) = made.playing()
+    assert one.far_end is not None
+    assert one.far_end.ports[-3:] == ("p.far-end", "t1.far-end", "t1.loudspeaker")
+
+
+def test_the_tail_of_a_combined_device_is_that_of_its_sheet(graph_of: Any) -> None:
+    (canceller,) = graph_of("b bar").cancellers("b")
+    built_in = Catalogue.shipped().microphone("front-bar").built_in
+    assert built_in is not None
+    assert canceller.tail == built_in.canceller_tail
+    assert canceller.tail is not None

@@ -149,9 +149,10 @@ class Graph:
         """What a canceller listens to where the document does not say."""
         if isinstance(unit.product, Microphone) and unit.product.built_in is not None:
             return f"{unit.id}.loudspeaker"
-        if isinstance(unit.product, Microphone) and unit.id in self.ends:
-            # Its processor sends the reference back over the link.
-            unit = self.units[split(self.ends[unit.id])[0]]
+        if isinstance(unit.product, Microphone):
+            # What it is led through first sends the reference back over the link.
+            behind = (self.units[d] for way in self.paths_of(unit.id) for d in way.devices[1:])
+            unit = next((u for u in behind if FAR_END_PORT in u.virtual), unit)
         return f"{unit.id}.{FAR_END_PORT}" if FAR_END_PORT in unit.virtual else None
 
     def _reference(self, port: str | None) -> Reference:
