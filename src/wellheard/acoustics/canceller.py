@@ -25,6 +25,7 @@ _SIGNIFICANT = 4.0  # standard deviations of chance agreement, from which steps 
 _LONGER = 2.0  # and by what the variance grows with each
 _LEVEL = 0.1  # memory of the broadband powers [s]
 _HARMFUL = 1.6  # residual over microphone power, from which no estimate at all is better
+_TINY = float(np.finfo(np.float64).tiny)
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,9 +172,9 @@ class EchoCanceller:
         """Spectra and powers of the last blocks of the reference, newest first."""
         self._newest = (self._newest - 1) % self._partitions
         latest = np.fft.rfft(np.concatenate([self._heard, x]))
-        for row in (self._newest, self._newest + self._partitions):
-            self._spectra[row] = latest
-            self._powers[row] = _power(latest)
+        twice = slice(self._newest, None, self._partitions)
+        self._spectra[twice] = latest
+        self._powers[twice] = _power(latest)
         self._heard = x.copy()
         rows = slice(self._newest, self._newest + self._partitions)
         return self._spectra[rows], self._powers[rows]
@@ -207,7 +208,7 @@ class EchoCanceller:
         """What the Kalman filter adds to the path; half of each frame is new, hence the half."""
         self._variance += self._drift * (_power(self._path) - self._variance)
         uncertain = 0.5 * self._variance * powers
-        total = uncertain.sum(axis=0) + self._unexplained(error) + np.finfo(np.float64).tiny
+        total = uncertain.sum(axis=0) + self._unexplained(error) + _TINY
         gain = self._variance * spectra.conj() * (error / total)
         self._variance *= 1.0 - uncertain / total
         taps = np.fft.irfft(gain)
@@ -357,7 +358,7 @@ def _sliding_sum(values: Array, count: int) -> Array:
     total, sounding = np.cumsum(values), np.cumsum(values > 0.0)
     for running in (total, sounding):
         running[count:] = running[count:] - running[:-count]
-    return np.where(sounding > 0, np.maximum(total, np.finfo(np.float64).tiny), 0.0)
+    return np.where(sounding > 0, np.maximum(total, _TINY), 0.0)
 
 
 def _power(spectrum: npt.NDArray[np.complex128]) -> Array:
