@@ -5,7 +5,8 @@ A case is a mapping: ``room`` is laid over a plain document, where ``absent`` ta
 a talker, ``reverberation``, ``noise`` and ``microphone_noise_dba`` what it says of the room.
 ``products`` gives products of the catalogue other fields, ``parts`` other parts by mounting;
 ``cables`` adds cables; ``playback`` says what ears hear, see ``playing``,
-``lift`` what a lift does, see ``lifting``.
+``lift`` what a lift does, see ``lifting``; ``echo``, ``levels`` and ``delays`` say what comes back
+and how late, see ``echoing``.
 Distances are geometry. Rooms, people and devices are invented.
 """
 
@@ -21,6 +22,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.checks.echoing import delays_of, echo_of, levels_of
 from tests.checks.lifting import lift_of
 from tests.checks.playing import playback_of
 from wellheard.acoustics.modulation import transfer_direct_plus_exponential
@@ -128,6 +130,9 @@ def _evidence(case: Case | None = None, /) -> Evidence:
         assumptions=tuple(Assumed(**one) for one in case.get("assumptions", [])),
         microphone_noise_dba=case.get("microphone_noise_dba", {m.id: 28.0 for m in microphones}),
         playback=playback_of(case, room, catalogue, talkers),
+        echo=echo_of(case),
+        levels=levels_of(case),
+        delays=delays_of(case, room),
         lift=lift_of(case, room, talkers),
     )
 

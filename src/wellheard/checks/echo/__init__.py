@@ -1,0 +1,1 @@
+"""Rules on what goes back to the far end: echo, levels, delay."""
