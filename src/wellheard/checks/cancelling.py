@@ -62,7 +62,7 @@ def said(stage: Stage) -> str:
     """
     kind = stage.kind.replace("-", " ")
     if stage.id:
-        return f"{kind} {stage.id} on {stage.at}"
+        return f"{kind}{f' {stage.id}' * (stage.id != stage.kind)} on {stage.at}"
     device = stage.at.partition(".")[0]
     return f"the {'automatic ' * stage.automatic}{kind} of {device} itself on {stage.at}"
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from wellheard.catalog.products import Amplifier, Loudspeaker
 from wellheard.checks.cancelling import PRACTICE, at, begin, said
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.wording import listed
 from wellheard.predict.evidence import Evidence
+from wellheard.signal.graph import Graph
 from wellheard.signal.model import Canceller, Stage
+from wellheard.signal.ports import split
 
 KINDS = ("volume", "mute", "leveller", "limiter")
 
@@ -56,5 +59,13 @@ def volume_after_reference(evidence: Evidence) -> Iterator[Draft]:
                 f"and has to learn the room anew each time."
             ),
             severity="error" if sure else "warning",
-            remedy=f"Put it in front of {port}, or take the reference at {stage.at} if it can be.",
+            remedy=f"Put it in front of {port}{_or_behind(graph, stage)}.",
         )
+
+
+def _or_behind(graph: Graph, stage: Stage) -> str:
+    """The other remedy: what amplifiers and loudspeakers do to a signal no reference follows."""
+    product = graph.units[split(stage.at)[0]].product
+    if isinstance(product, Amplifier | Loudspeaker):
+        return ""
+    return f", or take the reference at {stage.at}"
