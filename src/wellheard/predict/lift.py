@@ -182,7 +182,14 @@ def _row(
     loud = int(np.argmax(a_weighted_level_db(energy_level_db(np.maximum(each, LEAST_ENERGY)))))
     whole = each.sum(axis=0)
     if not np.any(fed[:, mine] > 0.0) or not np.any(whole > 0.0):
-        return Lifted(heard.talkers[ear], heard.talkers[speaker].id, natural_dba, natural_dba, None)
+        return Lifted(
+            talker=heard.talkers[ear],
+            speaker=heard.talkers[speaker].id,
+            natural_dba=natural_dba,
+            lifted_dba=natural_dba,
+            loudspeaker=None,
+            natural_db=bands(energy_level_db(natural)),
+        )
     travelled = heard.to_microphone[speaker, mine] + heard.to_ear[loud, ear]
     return Lifted(
         talker=heard.talkers[ear],
