@@ -25,32 +25,23 @@ from wellheard.acoustics.response import Pairs, Receivers, Sources, respond
 from wellheard.arrays import Array, Mask
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Loudspeaker, Microphone
-from wellheard.geometry.polygons import edge_lengths, edge_normals
 from wellheard.predict import screening
 from wellheard.predict.devices import mounting_of
 from wellheard.predict.evidence import Talker
 from wellheard.predict.outbound import LEAST_ENERGY, NEAREST
+from wellheard.predict.pairs import pair_places
 from wellheard.predict.pickup import Choice, Pickup, looked_up
 from wellheard.predict.scattering import FromMouths
 from wellheard.predict.scene import Scene
-from wellheard.predict.talkers import display_place
 from wellheard.predict.wayback import PlacedLoudspeaker
-from wellheard.room.devices import Device
 from wellheard.room.document import Room
+from wellheard.signal.graph import Graph, graph
 
 FLUSH = 0.1
 """A ceiling loudspeaker made to sit in the ceiling does so if it hangs by less than this [m]."""
 
-BESIDE = 0.15
-"""From the edge of a picture to the middle of a loudspeaker beside it (common practice) [m]."""
-
-PAIR_SPAN = 1.2
-"""Between the two of a pair where there is no picture between them (common practice) [m]."""
-
-PAIR_AT_PICTURE = 1.0
-"""A pair this near to a picture on the plan stands on both sides of it [m]."""
-
 TRIMS = frozenset({"gain", "volume"})
+"""Stages that set how loud a loudspeaker plays beside others."""
 
 
 def placed_loudspeakers(
@@ -70,31 +61,60 @@ def placed_loudspeakers(
     talkers : tuple of Talker
         The people: what hangs at a wall or stands in front faces their middle.
     """
-    found: list[PlacedLoudspeaker] = []
+    sounding: dict[str, Loudspeaker | Microphone] = {}
     for name, device in room.devices.items():
         product = catalogue.product(device.product)
         if isinstance(product, Loudspeaker) or (
             isinstance(product, Microphone) and product.built_in is not None
         ):
-            found += _sounding(room, name, device, product, talkers)
-    return tuple(found)
+            sounding[name] = product
+    if not sounding:
+        return ()
+    on_the_way_db = _trims_db(graph(room, catalogue)) if room.processing else {}
+    return tuple(
+        one
+        for name, product in sounding.items()
+        for one in _sounding(room, name, product, talkers, on_the_way_db.get(name, 0.0))
+    )
+
+
+def _trims_db(signal: Graph) -> dict[str, float]:
+    """Stated gains on the far end's way to each loudspeaker, but for those that all share [dB].
+
+    What all share, such as a volume control, only sets the level that playback is set to anyhow.
+    """
+    ways = {
+        one.loudspeaker: {
+            stage.place: stage.gain_db
+            for stage in one.far_end.stages
+            if stage.gain_db and stage.kind in TRIMS
+        }
+        for one in signal.playing()
+        if one.far_end is not None
+    }
+    shared = set.intersection(*map(set, ways.values())) if len(ways) > 1 else set()
+    return {
+        name: sum(gain for place, gain in way.items() if place not in shared)
+        for name, way in ways.items()
+    }
 
 
 def _sounding(
     room: Room,
     name: str,
-    device: Device,
     product: Loudspeaker | Microphone,
     talkers: tuple[Talker, ...],
+    trim_db: float,
 ) -> Iterator[PlacedLoudspeaker]:
+    device = room.devices[name]
     at = device.at
     if at is None:
         return
     mounting = mounting_of(room, product, at)
     drop = room.space.height - at[2] if mounting == "ceiling" else None
     flush = drop is not None and drop < FLUSH and 0.0 in product.drops
-    trim_db, delay = _stages(room, name)
-    places = _pair(room, at) if getattr(product, "units", 1) == 2 else ((name, at),)
+    delay = _delay(room, name)
+    places = pair_places(room, at) if getattr(product, "units", 1) == 2 else ((name, at),)
     for suffix, place in places:
         yield PlacedLoudspeaker(
             id=suffix if suffix == name else f"{name}.{suffix}",
@@ -111,38 +131,10 @@ def _sounding(
         )
 
 
-def _stages(room: Room, name: str) -> tuple[float, float]:
-    """Gain [dB] and delay [s] of the stages on a device's own input."""
+def _delay(room: Room, name: str) -> float:
+    """Of the delay stages on a device's own input [s]."""
     own = [s for s in room.processing.values() if s.on.partition(".")[0] == name]
-    trim = sum(s.gain_db or 0.0 for s in own if s.kind in TRIMS)
-    delay = sum(s.delay_ms or 0.0 for s in own if s.kind == "delay")
-    return trim, delay / 1000.0
-
-
-def _pair(
-    room: Room, at: tuple[float, float, float]
-) -> tuple[tuple[str, tuple[float, float, float]], ...]:
-    """Places of the two of a pair, along the wall that they are nearest to."""
-    outline = np.asarray(room.space.outline, dtype=np.float64)
-    middle = np.asarray(at[:2])
-    along = (np.roll(outline, -1, axis=0) - outline) / edge_lengths(outline)[:, None]
-    off = np.abs(np.einsum("wi,wi->w", middle - outline, edge_normals(outline)))
-    share = np.einsum("wi,wi->w", middle - outline, along)
-    on = (share >= -1e-9) & (share <= edge_lengths(outline) + 1e-9)
-    wall = int(np.argmin(np.where(on, off, np.inf)))
-    span = PAIR_SPAN
-    for name, item in room.furniture.items():
-        if item.kind in ("display", "screen"):
-            x, y, _ = display_place(room, name)
-            if math.dist((x, y), at[:2]) <= PAIR_AT_PICTURE:
-                middle = middle + along[wall] * float((np.array([x, y]) - middle) @ along[wall])
-                span = item.size[0] + 2 * BESIDE
-    # Seen from the room the wall runs from right to left.
-    left, right = middle + along[wall] * span / 2, middle - along[wall] * span / 2
-    return (
-        ("left", (float(left[0]), float(left[1]), at[2])),
-        ("right", (float(right[0]), float(right[1]), at[2])),
-    )
+    return sum(s.delay_ms or 0.0 for s in own if s.kind == "delay") / 1000.0
 
 
 def facing(
