@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wellheard.geometry import distance_outside
+from wellheard.predict.devices import loudspeaker_places
 from wellheard.predict.evidence import Evidence, PlacedMicrophone, Point
 
 TOUCH = 1e-6
@@ -20,28 +21,24 @@ HANGING = frozenset({"ceiling", "stand"})
 
 @dataclass(frozen=True)
 class SoundSource:
-    """A loudspeaker of the design: one of its own, or one built into a combined device."""
+    """A place that sounds: a loudspeaker, one of a pair, or one built into a combined device."""
 
     id: str
+    device: str
     at: Point
 
 
 def loudspeakers(evidence: Evidence) -> tuple[SoundSource, ...]:
-    """Everything that plays the far end, with a place."""
-    own = [
-        SoundSource(device.id, device.at)
-        for device in evidence.others
-        if device.kind == "loudspeaker" and device.at is not None
-    ]
-    built_in = [SoundSource(m.id, m.at) for m in evidence.microphones if m.product.combined]
-    return (*own, *built_in)
+    """Everything that plays the far end, with a place; a pair is two."""
+    places = loudspeaker_places(evidence.room, evidence.catalogue)
+    return tuple(SoundSource(name, name.partition(".")[0], at) for name, at in places.items())
 
 
 def pairs(evidence: Evidence) -> Iterator[tuple[PlacedMicrophone, SoundSource, float]]:
     """Every microphone with every loudspeaker in another housing, and their distance [m]."""
     for microphone in evidence.microphones:
         for source in loudspeakers(evidence):
-            if source.id != microphone.id:
+            if source.device != microphone.id:
                 yield microphone, source, math.dist(microphone.at, source.at)
 
 

@@ -12,6 +12,7 @@ from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Loudspeaker, Microphone, Processor
 from wellheard.geometry.points import contains_points, nearest_point_on_polygon
 from wellheard.predict.evidence import PlacedDevice, PlacedMicrophone, Point, Talker
+from wellheard.predict.pairs import pair_places
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
 
@@ -67,8 +68,9 @@ def other_devices(room: Room, catalogue: Catalogue) -> tuple[PlacedDevice, ...]:
 def loudspeaker_places(
     room: Room, catalogue: Catalogue, *, locked_only: bool = False
 ) -> dict[str, Point]:
-    """Places of all that plays the far end, by device: loudspeakers and combined microphones.
+    """Places of all that plays the far end: loudspeakers and combined microphones, by device.
 
+    A pair is two places, ``l1.left`` and ``l1.right``.
     ``locked_only`` leaves out combined microphones that placement may take away.
     """
     found: dict[str, Point] = {}
@@ -79,7 +81,11 @@ def loudspeaker_places(
             and product.combined
             and (device.locked or not locked_only)
         )
-        if plays and device.at is not None:
+        if not plays or device.at is None:
+            continue
+        if isinstance(product, Loudspeaker) and product.units == 2:
+            found |= {f"{name}.{side}": at for side, at in pair_places(room, device.at)}
+        else:
             found[name] = device.at
     return found
 
