@@ -74,7 +74,7 @@ def test_a_microphone_is_nearer_to_its_talkers_than_to_either_of_a_pair(evidence
 
 def test_a_loudspeaker_ten_decibels_over_the_talker_is_the_fine_limit(evidence_of: Any) -> None:
     """Rule 30 of practice: at most 10 dB over the talker, both at the microphone."""
-    case = {
+    case: dict[str, Any] = {
         "room": {"devices": {"m1": BEFORE_RIGHT}},
         "echo": {"m1": {"loss": -10.2, "over": 10.2}},
     }
