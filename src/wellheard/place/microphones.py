@@ -120,12 +120,29 @@ def place_microphones(
     started = time.monotonic()
     products = products_of_choice(scene)
     spaces = Spaces.of(scene, parts)
-    options = microphone_options(scene, products, parts)
-    _demand_places(spaces, options, products)
     by_price = len(products) > 1 or scene.room.targets.price is not None
-    task = Task.of(spaces, options, by_price=by_price)
+    task = task_of(spaces, products, parts, by_price=by_price)
     answer = task.answer(time_limit)
-    return _proposal(task, answer, products, len(options.allowed), time.monotonic() - started)
+    return proposed(task, answer, products, time.monotonic() - started)
+
+
+def task_of(
+    spaces: Spaces,
+    products: tuple[Microphone, ...],
+    parts: Sequence[PartScene] = (),
+    *,
+    by_price: bool,
+) -> Task:
+    """The microphones of a room as the solver sees them.
+
+    Raises
+    ------
+    InputError
+        The rules leave no place for any product.
+    """
+    options = microphone_options(spaces.whole, products, parts)
+    _demand_places(spaces, options, products)
+    return Task.of(spaces, options, by_price=by_price)
 
 
 def _demand_places(spaces: Spaces, options: Options, products: Sequence[Microphone]) -> None:
@@ -167,14 +184,11 @@ def _either(words: Sequence[str]) -> str:
     return " or ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
-def _proposal(
-    task: Task,
-    answer: Answer,
-    products: tuple[Microphone, ...],
-    tried: int,
-    seconds: float,
+def proposed(
+    task: Task, answer: Answer, products: tuple[Microphone, ...], seconds: float
 ) -> Proposal:
-    solution = answer.solution
+    """What a task's answer proposes, with its figures and its proof."""
+    solution, tried = answer.solution, len(task.options.allowed)
     scene, options, prices = task.spaces.whole, task.options, task.costs
     chosen = [options.allowed[i] for i in solution.chosen]
     currency = chosen[0].product.currency if chosen else scene.room.project.currency
@@ -182,7 +196,7 @@ def _proposal(
     smaller = _fewer(task, solution)
     worst, mean = worst_and_mean(task.rows, solution.chosen) if chosen else ({}, {})
     price = round(sum(prices[i] for i in solution.chosen), 2)
-    beyond = _beyond_price(scene, price, currency)
+    beyond = beyond_price(scene, price, currency)
     return Proposal(
         devices=tuple(_named(scene, options, solution, prices)),
         count=solution.count,
@@ -235,7 +249,7 @@ def _alone(chosen: Sequence[Candidate]) -> tuple[str, ...]:
     )
 
 
-def _beyond_price(scene: Scene, price: float, currency: str) -> tuple[str, ...]:
+def beyond_price(scene: Scene, price: float, currency: str) -> tuple[str, ...]:
     """What would have to give where even the cheapest design costs more than is allowed.
 
     A limit in another currency than the catalogue's is not assessed here.

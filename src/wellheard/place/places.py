@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from wellheard.arrays import Array
+from wellheard.catalog.product import Hanging
 from wellheard.catalog.products import Fit, Microphone
 from wellheard.geometry.points import distance_outside, grid_in_polygon
 from wellheard.geometry.polygons import centroid, edge_lengths, edge_normals
@@ -40,6 +42,23 @@ PICTURE_GAP = 0.1
 """Gap between a picture and a front device above or below it [m]."""
 FLOOR_UP = 0.3
 """A front device keeps its centre this far above the floor [m]."""
+
+
+class Standing(Protocol):
+    """Whatever may be placed: a microphone or a loudspeaker at one place."""
+
+    @property
+    def product(self) -> Hanging: ...
+    @property
+    def at(self) -> Point: ...
+    @property
+    def mounting(self) -> str: ...
+    @property
+    def drop(self) -> float | None: ...
+    @property
+    def fit(self) -> Fit | None: ...
+    @property
+    def id(self) -> str | None: ...
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,8 @@ class Proof:
     """Targets that demanded the last device, or that cannot be met; worst first."""
     fewer: FewerDevices | None
     """What the best design with one microphone fewer would reach; None for one microphone."""
+    together: str = ""
+    """Why no microphones and loudspeakers together cost less; empty without loudspeakers."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,7 @@ class Shortfall:
 
 @dataclass(frozen=True)
 class PlacedAt:
-    """A proposed microphone."""
+    """A proposed microphone or loudspeaker."""
 
     id: str
     product: str
@@ -78,6 +80,31 @@ class PlacedAt:
     drop: float | None
     locked: bool
     price: float | None
+    kind: Literal["microphone", "loudspeaker"] = "microphone"
+
+
+@dataclass(frozen=True)
+class FedChannel:
+    """What one channel of an amplifier feeds."""
+
+    number: int
+    loudspeakers: tuple[str, ...]
+    """Ids of devices; of a pair ``l1.left`` and ``l1.right``."""
+    tap_w: float | None
+    """Of each of them; None at low impedance. [W]"""
+
+
+@dataclass(frozen=True)
+class PlacedAmplifier:
+    """A proposed amplifier, or one of the document that stays."""
+
+    id: str
+    product: str
+    equipment: str | None
+    """Rack that it goes into; None where the document has none."""
+    locked: bool
+    price: float
+    channels: tuple[FedChannel, ...]
 
 
 @dataclass(frozen=True)
@@ -85,7 +112,9 @@ class Proposal:
     """Devices to add, the figures they reach and the proof; the room is unchanged."""
 
     devices: tuple[PlacedAt, ...]
+    """Microphones, then loudspeakers."""
     count: int
+    """Of microphones."""
     price: float | None
     currency: str
     worst: dict[str, float]
@@ -99,3 +128,9 @@ class Proposal:
     rejected: dict[str, int]
     """Candidate places refused, by house rule."""
     seconds: float = field(compare=False)
+    amplifiers: tuple[PlacedAmplifier, ...] = ()
+
+    @property
+    def loudspeakers(self) -> int:
+        """How many of its devices are loudspeakers; a pair is one."""
+        return sum(one.kind == "loudspeaker" for one in self.devices)

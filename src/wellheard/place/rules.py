@@ -10,7 +10,7 @@ import numpy as np
 from wellheard.arrays import Array
 from wellheard.catalog.products import Microphone, Processor
 from wellheard.geometry.points import contains_points, distance_outside
-from wellheard.place.places import Candidate
+from wellheard.place.places import Candidate, Standing
 from wellheard.place.surroundings import Surroundings
 from wellheard.predict.devices import loudspeaker_places, other_devices, wall_distance
 from wellheard.predict.evidence import Point
@@ -76,10 +76,10 @@ class Rules:
     def refuses_place(self, candidate: Candidate) -> str:
         """The same of all rules but that of the cable."""
         for code, broken in (
-            ("microphone-in-keep-out", self._keep_out),
+            ("microphone-in-keep-out", self.keep_out),
             (NEAR_WALL, self._wall),
-            ("head-height-under-pendant", self._head_height),
-            ("sight-line-crossed", self._sight_line),
+            ("head-height-under-pendant", self.head_height),
+            ("sight-line-crossed", self.sight_line),
             ("microphone-near-air-outlet", self._outlet),
             ("microphone-near-fan", self._fan),
             ("microphone-near-loudspeaker", self._loudspeaker),
@@ -92,7 +92,8 @@ class Rules:
         """The same of the rule of the cable alone, which may leave the space it starts in."""
         return TOO_LONG if self._cable(candidate) else ""
 
-    def _keep_out(self, c: Candidate) -> bool:
+    def keep_out(self, c: Standing) -> bool:
+        """Whether it is in what already hangs there, or too near to it."""
         if c.mounting != "ceiling":
             return False
         return self._blocked(c.at[0], c.at[1], max(c.product.size[:2]) / 2)
@@ -125,7 +126,8 @@ class Rules:
     def _plain_gap(self, x: float, y: float, index: int) -> float:
         return float(distance_outside(self.solids[index][0], np.asarray([[x, y]]))[0])
 
-    def _head_height(self, c: Candidate) -> bool:
+    def head_height(self, c: Standing) -> bool:
+        """Whether somebody would walk into it."""
         if c.mounting != "ceiling" or not c.drop:
             return False
         over = self._over_table(c.at[0], c.at[1])
@@ -135,7 +137,8 @@ class Rules:
     def _plain_over_table(self, x: float, y: float) -> bool:
         return any(bool(contains_points(t, np.asarray([[x, y]]))[0]) for t in self.furniture)
 
-    def _sight_line(self, c: Candidate) -> bool:
+    def sight_line(self, c: Standing) -> bool:
+        """Whether it hangs before a picture."""
         limit = self.limit("sight-line-crossed")
         if limit is None or c.mounting != "ceiling" or not c.drop or not self.picture_top:
             return False

@@ -13,7 +13,7 @@ import numpy as np
 
 from wellheard.arrays import Array, Mask
 from wellheard.geometry.points import contains_points, distance_to_edges
-from wellheard.place.places import Candidate, ceiling_points
+from wellheard.place.places import Candidate, Standing, ceiling_points
 from wellheard.place.rules import NEAR_WALL, Rules
 from wellheard.predict.parts import PartScene
 from wellheard.predict.scene import Scene
@@ -33,13 +33,13 @@ class Space:
     name: str = ""
     arrangement: str = ""
 
-    def holds(self, candidate: Candidate) -> bool:
+    def holds(self, candidate: Standing) -> bool:
         """Whether a place is in here; a device of the document is where its document says."""
         if candidate.id is not None:
             return candidate.id in self.scene.room.devices
         return self._inside(candidate.at[:2])
 
-    def carries(self, candidate: Candidate) -> bool:
+    def carries(self, candidate: Standing) -> bool:
         """Whether what a new device hangs or stands on is here too: tile, table, picture."""
         spot = _spot(candidate.at)
         if candidate.mounting == "ceiling":
@@ -110,7 +110,7 @@ class Spaces:
             found[space.arrangement] = (*found.get(space.arrangement, ()), space)
         return found
 
-    def holding(self, candidates: Sequence[Candidate]) -> Mask:
+    def holding(self, candidates: Sequence[Standing]) -> Mask:
         """Which candidate stands in which space, shape (spaces, candidates)."""
         if not self.divided:
             return np.ones((1, len(candidates)), dtype=np.bool_)
@@ -118,7 +118,7 @@ class Spaces:
             [[space.holds(c) for c in candidates] for space in self.each], dtype=np.bool_
         ).reshape(len(self.each), len(candidates))
 
-    def offer(self, candidate: Candidate) -> bool:
+    def offer(self, candidate: Standing) -> bool:
         """Whether a place is one in every arrangement: on a whole tile, a table, at a picture."""
         return not self.divided or all(
             space.carries(candidate) for space in self.each if space.holds(candidate)
@@ -132,7 +132,7 @@ class Spaces:
         """
         if not self.divided:
             return self.each[0].rules.refuses(candidate)
-        if self._in_partition(candidate):
+        if self.in_partition(candidate):
             return NEAR_WALL
         for space in self.each:
             broken = space.rules.refuses_place(candidate) if space.holds(candidate) else ""
@@ -140,7 +140,7 @@ class Spaces:
                 return broken
         return self._rules.refuses_run(candidate)
 
-    def _in_partition(self, candidate: Candidate) -> bool:
+    def in_partition(self, candidate: Standing) -> bool:
         """Whether a closed partition passes through a device, or too near to one overhead.
 
         Where nobody sits beside it there is no space whose walls would say so.

@@ -11,7 +11,7 @@ import numpy as np
 from wellheard.arrays import Array
 from wellheard.geometry.polygons import TOUCH
 from wellheard.geometry.solids import sight_lines
-from wellheard.place.places import Candidate
+from wellheard.place.places import Candidate, Standing
 from wellheard.predict.devices import other_devices, placed_microphones
 from wellheard.predict.hanging import Beam, Hung, beams, cameras, faces, hung_at, told_module
 from wellheard.predict.housings import (
@@ -50,12 +50,16 @@ class Surroundings:
     def refuses(self, candidate: Candidate) -> str:
         """Code of the first of these rules that refuses the place; empty if none does."""
         for code, broken in (
-            (GRID, self._grid),
+            (GRID, self.grid),
             (OVERLAPS, self._overlaps),
             (PAPERS, self._papers),
         ):
             if broken(candidate):
                 return code
+        return self.refuses_hung(candidate)
+
+    def refuses_hung(self, candidate: Standing) -> str:
+        """The same of the rules about what hangs in a beam of light or before a camera."""
         if candidate.mounting != "ceiling" or not candidate.drop or not self._lights_or_looks:
             return ""
         thing = hung_at("", candidate.at, candidate.product.size, height=self.room.space.height)
@@ -65,7 +69,7 @@ class Surroundings:
             return BEAM
         return CAMERA if self._camera(thing) else ""
 
-    def _grid(self, c: Candidate) -> bool:
+    def grid(self, c: Standing) -> bool:
         """Another module than the tiles'; where that is only assumed, nothing is refused."""
         limit, grid = self.limit(GRID), told_module(self.room)
         if limit is None or grid is None or c.fit != "tile":
@@ -73,6 +77,13 @@ class Surroundings:
         return c.product.tile_gap(grid) > limit + TOUCH
 
     def _overlaps(self, c: Candidate) -> bool:
+        def box() -> Box:
+            return microphone_box("", c.product, c.at, aim_deg=c.aim_deg, mounting=c.mounting)
+
+        return self.overlaps(c, box)
+
+    def overlaps(self, c: Standing, housing: Callable[[], Box]) -> bool:
+        """Whether its housing reaches into another one that stays, a wall or a column."""
         limit = self.limit(OVERLAPS)
         if limit is None:
             return False
@@ -81,7 +92,7 @@ class Surroundings:
         at_wall = self.wall_gap(*c.at[:2]) < reach
         if not near and not at_wall and not self.room.space.obstacles:
             return False
-        box = microphone_box("", c.product, c.at, aim_deg=c.aim_deg, mounting=c.mounting)
+        box = housing()
         if any(depth_in_each_other(box, other) > limit + TOUCH for other in near):
             return True
         if at_wall and depth_in_wall(self.room, box) > limit + TOUCH:

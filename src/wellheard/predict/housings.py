@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wellheard.arrays import Array
-from wellheard.catalog.products import Microphone
+from wellheard.catalog.products import Loudspeaker, Microphone
 from wellheard.geometry import distance_outside
 from wellheard.geometry.overlap import depth_of_overlap, width_of
 from wellheard.predict.evidence import PlacedDevice, PlacedMicrophone, Point
@@ -58,17 +58,32 @@ def housings(
         if device.at is None or device.equipment is not None:
             continue
         own = room.devices[device.id]
+        turned = own.rotation_deg if own.aim_deg is None else own.aim_deg
         found.append(
-            _box(
+            loudspeaker_box(device.id, device.product, device.at, aim_deg=turned)
+            if isinstance(device.product, Loudspeaker)
+            else _box(
                 device.id,
                 device.at,
                 device.product.size,
-                own.rotation_deg if own.aim_deg is None else own.aim_deg,
+                turned,
                 below=device.product.size[2] / 2,
-                free=device.kind == "loudspeaker" and not ON_WALLS & set(device.product.mountings),
+                free=False,
             )
         )
     return found
+
+
+def loudspeaker_box(name: str, product: Loudspeaker, at: Point, *, aim_deg: float = 0.0) -> Box:
+    """Housing of a loudspeaker, turned as the document turns it."""
+    return _box(
+        name,
+        at,
+        product.size,
+        aim_deg,
+        below=product.size[2] / 2,
+        free=not ON_WALLS & set(product.mountings),
+    )
 
 
 def _box(

@@ -10,9 +10,9 @@ from wellheard.bands import OCTAVES
 from wellheard.checks.model import Finding
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence, Outbound
-from wellheard.predict.stages import Stage
 from wellheard.workflow import back_answers
 from wellheard.workflow.design import Judged
+from wellheard.workflow.explaining import Explained
 
 STI_PLACES = 3
 RATIO_PLACES = 3
@@ -158,7 +158,7 @@ def placement(proposal: Proposal) -> dict[str, Any]:
     return {
         "devices": {
             d.id: {
-                "kind": "microphone",
+                "kind": d.kind,
                 "product": d.product,
                 "at": [round(v, LENGTH_PLACES) for v in d.at],
                 "drop": None if d.drop is None else round(d.drop, LENGTH_PLACES),
@@ -167,7 +167,27 @@ def placement(proposal: Proposal) -> dict[str, Any]:
             }
             for d in proposal.devices
         },
-        "count": {"microphone": proposal.count, "loudspeaker": 0},
+        "amplifiers": {
+            a.id: {
+                "product": a.product,
+                "equipment": a.equipment,
+                "locked": a.locked,
+                "channels": [
+                    {
+                        "number": c.number,
+                        "loudspeakers": list(c.loudspeakers),
+                        "tap_w": c.tap_w,
+                    }
+                    for c in a.channels
+                ],
+            }
+            for a in proposal.amplifiers
+        },
+        "count": {
+            "microphone": proposal.count,
+            "loudspeaker": proposal.loudspeakers,
+            "amplifier": len(proposal.amplifiers),
+        },
         "price": proposal.price,
         "currency": proposal.currency,
         "worst": {k: round(v, STI_PLACES) for k, v in proposal.worst.items()},
@@ -178,6 +198,7 @@ def placement(proposal: Proposal) -> dict[str, Any]:
             "fewer_is_impossible": proof.fewer_is_impossible,
             "certificate": proof.certificate.to_json() if proof.certificate else None,
             "gap": proof.gap,
+            "together": proof.together or None,
             "binding": list(proof.binding),
             "fewer": None
             if proof.fewer is None
@@ -212,17 +233,16 @@ def placement(proposal: Proposal) -> dict[str, Any]:
     }
 
 
-def explanation(
-    evidence: Evidence, row: Outbound, stages: Sequence[Stage], *, arrangement: str = ""
-) -> dict[str, Any]:
+def explanation(found: Explained) -> dict[str, Any]:
     """What ``explain --format json`` prints."""
     return {
-        "title": evidence.room.title,
-        "seat": row.talker.id,
-        "arrangement": arrangement or None,
-        "path": "outbound",
-        "microphone": row.path.microphone,
-        "state": row.state,
+        "title": found.evidence.room.title,
+        "seat": found.seat,
+        "arrangement": found.arrangement or None,
+        "path": found.path,
+        "microphone": found.microphone,
+        "loudspeaker": found.loudspeaker,
+        "state": found.state,
         "bands": [int(f) for f in OCTAVES],
         "stages": [
             {
@@ -241,7 +261,7 @@ def explanation(
                     for w in stage.rows
                 ],
             }
-            for stage in stages
+            for stage in found.stages
         ],
     }
 

@@ -10,8 +10,9 @@ from wellheard.checks.arranged import findings_of_part, findings_of_parts
 from wellheard.checks.model import Finding
 from wellheard.checks.run import findings as run_checks
 from wellheard.errors import InputError
-from wellheard.place.microphones import TIME_LIMIT, place_microphones
-from wellheard.place.proposal import PlacedAt, Proposal
+from wellheard.place.devices import place_devices, why_no_loudspeakers
+from wellheard.place.microphones import TIME_LIMIT
+from wellheard.place.proposal import PlacedAmplifier, PlacedAt, Proposal
 from wellheard.predict import ledger, working
 from wellheard.predict.evidence import Evidence, Outbound
 from wellheard.predict.parts import (
@@ -163,15 +164,19 @@ def check(loaded: Loaded) -> tuple[Finding, ...]:
 
 
 def place(loaded: Loaded, *, time_limit: float = TIME_LIMIT, say: Progress = quiet) -> Placed:
-    """Propose microphones and write them into the document's text; no file is touched."""
-    say("placing microphones …")
+    """Propose devices and write them into the document's text; no file is touched.
+
+    Loudspeakers and their amplifiers are proposed where the promise and the choices ask for them,
+    see `wellheard.place.devices.place_devices`.
+    """
+    both = why_no_loudspeakers(loaded.room, loaded.catalogue) is None
+    say("placing microphones and loudspeakers …" if both else "placing microphones …")
     divided = build_parts(loaded.room, loaded.catalogue) if loaded.room.arrangements else ()
-    proposal = place_microphones(loaded.scene(), parts=divided, time_limit=time_limit)
-    room = edit.replacing_devices(
-        loaded.room,
-        {"microphone"},
-        {d.id: _device(loaded.room, d) for d in proposal.devices},
-    )
+    proposal = place_devices(loaded.scene(), parts=divided, time_limit=time_limit)
+    devices = {d.id: _device(loaded.room, d) for d in proposal.devices}
+    devices |= {a.id: _amplifier(loaded.room, a) for a in proposal.amplifiers}
+    kinds = {"microphone", "combined", "loudspeaker", "amplifier"} if both else {"microphone"}
+    room = edit.replacing_devices(loaded.room, kinds, devices)
     return Placed(proposal, room, codec.edit(loaded.document, room))
 
 
@@ -252,10 +257,18 @@ def _device(room: Room, placed: PlacedAt) -> Device:
     before = room.devices.get(placed.id)
     if before is not None and placed.locked:
         return before
-    aimed = placed.mounting != "ceiling"
+    # What no azimuth is stated of faces the middle of the people: so loudspeakers do.
+    aimed = placed.mounting != "ceiling" and placed.kind == "microphone"
     return Device(
-        kind="microphone",
+        kind=placed.kind,
         product=placed.product,
         at=(round(placed.at[0], 6), round(placed.at[1], 6), round(placed.at[2], 6)),
         aim_deg=round(placed.aim_deg, 3) if aimed else None,
     )
+
+
+def _amplifier(room: Room, placed: PlacedAmplifier) -> Device:
+    before = room.devices.get(placed.id)
+    if before is not None and placed.locked:
+        return before
+    return Device(kind="amplifier", product=placed.product, equipment=placed.equipment)
