@@ -101,11 +101,11 @@ devices:
 """,
     "links": """\
 links:
-  c1: {from: m1.link, to: mixer.link-1, cable: twisted-pair, length: 12}
+  c1: {from: m1.link, to: mixer.mic-1, cable: twisted-pair, length: 12}
 """,
     "processing": """\
 processing:
-  echo: {kind: canceller, on: mixer.link-1}
+  echo: {kind: canceller, on: mixer.mic-1}
 """,
     "partitions": """\
 partitions:

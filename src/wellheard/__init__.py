@@ -55,12 +55,13 @@ if TYPE_CHECKING:
     from wellheard.room.document import Room
     from wellheard.room.schema import json_schema as room_schema
     from wellheard.units import format_length, parse_length
-    from wellheard.workflow.design import Designed, Explained, Judged, Placed
+    from wellheard.workflow.design import Designed, Judged, Placed
     from wellheard.workflow.design import check as check_room
     from wellheard.workflow.design import design as design_room
-    from wellheard.workflow.design import explain as explain_room
     from wellheard.workflow.design import place as place_room
     from wellheard.workflow.design import predict as predict_room
+    from wellheard.workflow.explaining import Explained
+    from wellheard.workflow.explaining import explain as explain_room
     from wellheard.workflow.load import Loaded
     from wellheard.workflow.load import load as load_room
     from wellheard.workflow.publish import publish as publish_room
@@ -71,7 +72,7 @@ _PLACES = {
     "Designed": "workflow.design",
     "DocumentError": "errors",
     "Evidence": "predict.evidence",
-    "Explained": "workflow.design",
+    "Explained": "workflow.explaining",
     "Finding": "checks.model",
     "InputError": "errors",
     "Judged": "workflow.design",
@@ -89,7 +90,7 @@ _PLACES = {
     "design_room": "workflow.design:design",
     "direct_to_reverberant_db": "acoustics.field",
     "dump_room": "room.codec:dump",
-    "explain_room": "workflow.design:explain",
+    "explain_room": "workflow.explaining:explain",
     "format_length": "units",
     "load_room": "workflow.load:load",
     "nc_rating": "acoustics.noise",

@@ -39,7 +39,7 @@ def design(
         Seconds for the search; when they are over, the answer says by how far it may be off.
     """
     from wellheard.cli import output as out
-    from wellheard.cli import render
+    from wellheard.cli import render, render_back
     from wellheard.errors import UsageError
     from wellheard.workflow import answers, publish
     from wellheard.workflow import design as work
@@ -67,6 +67,7 @@ def design(
                     render.verdict(judged, proposal),
                     render.placement(proposal, evidence.room),
                     render.ledger(evidence),
+                    *filter(None, [render_back.way_back(evidence)]),
                     render.findings(judged.findings),
                     "\n".join(map(str, files)),
                 ]

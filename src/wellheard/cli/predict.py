@@ -21,7 +21,7 @@ def predict(room: Path, /, *, format: Format = "text") -> int:
     format
         text or json.
     """
-    from wellheard.cli import output, render
+    from wellheard.cli import output, render, render_back
     from wellheard.workflow import answers, design
     from wellheard.workflow.load import load
 
@@ -29,8 +29,11 @@ def predict(room: Path, /, *, format: Format = "text") -> int:
     if format == "json":
         output.json_payload(answers.judgement(judged))
     else:
-        output.payload(
-            f"{render.verdict(judged)}\n\n{render.rooms(judged)}\n\n"
-            f"{render.ledger(judged.evidence)}"
-        )
+        parts = [
+            render.verdict(judged),
+            render.rooms(judged),
+            render.ledger(judged.evidence),
+            render_back.way_back(judged.evidence),
+        ]
+        output.payload("\n\n".join(filter(None, parts)))
     return Exit.FINDINGS if judged.errors else Exit.OK

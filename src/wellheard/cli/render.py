@@ -11,16 +11,13 @@ if TYPE_CHECKING:
     from wellheard.checks.model import Finding
     from wellheard.place.certificate import Certificate
     from wellheard.place.proposal import Proposal, Shortfall
-    from wellheard.predict.evidence import Evidence, Outbound
-    from wellheard.predict.stages import Stage
+    from wellheard.predict.evidence import Evidence
     from wellheard.room.document import Room
     from wellheard.room.targets import Targets
     from wellheard.workflow.design import Judged
 
 WIDTH = 100
 MARKS = {"kept": "[✓]", "at risk": "[◪]", "broken": "[✗]", "not assessed": "[ ]"}
-PLACES = {"": 3, "s": 3, "m": 2, "m²": 2, "1/m": 5}
-"""Decimals of a working by its unit; one for any other."""
 TOGETHER = "served-together"
 """What the search calls a talker whom a place serves, but not with those that others need."""
 NEARER_LOUDSPEAKER = "loudspeaker-nearer-than-talkers"
@@ -395,30 +392,3 @@ def _length(metres: float, *, feet: bool) -> str:
     from wellheard.units import format_length
 
     return format_length(metres, unit="ft" if feet else "m")
-
-
-def path(row: Outbound, stages: Sequence[Stage], *, part: str = "") -> str:
-    """One voice path, stage by stage; ``part`` is the one of a room that divides."""
-    where = f"{arrangement(part)}: " if part else ""
-    lines = [
-        f"{where}{row.talker.id} to the far end through {row.path.microphone}: {row.state}, "
-        f"STI {number(row.sti.value, 2)} ({row.rating}, band {row.category}), "
-        f"chance {chance(row.chance)}",
-        "octaves: 125, 250, 500, 1k, 2k, 4k, 8k Hz",
-    ]
-    for stage in stages:
-        lines += ["", stage.name, "─" * len(stage.name)]
-        for working in stage.rows:
-            places = PLACES.get(working.unit, 1)
-            value = (
-                " ".join(number(v, places).rjust(6) for v in working.value)
-                if isinstance(working.value, tuple)
-                else number(working.value, places)
-            )
-            gap = "" if working.unit == "°" else " "
-            lines.append(f"{working.quantity}: {value}{gap}{working.unit}".rstrip())
-            lines.append(wrapped("= " + working.formula))
-            if working.inputs:
-                lines.append(wrapped("; ".join(f"{k}: {v}" for k, v in working.inputs)))
-            lines.append(wrapped("source: " + working.source))
-    return "\n".join(lines)
