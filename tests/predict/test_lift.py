@@ -337,3 +337,45 @@ def test_advice_keeps_margin_increase_and_level(lifted_of: Callable[..., Made]) 
 def test_what_the_host_does_is_said_to_be_left_out() -> None:
     assert "not included" in HOST_NOT_INCLUDED
     assert np.isfinite(ALOUD)
+
+
+LECTERN = {
+    "people": {"host": [1.0, 8.0, 1.6], "near": [4.0, 8.0, 1.2], "far": [13.0, 8.0, 1.2]},
+    "g": {"kind": "microphone", "product": "gooseneck", "at": [1.35, 8.0, 1.4], "aim_deg": 180},
+}
+
+
+@pytest.mark.practice
+def test_a_lectern_lifts_its_speaker_and_not_the_last_row(lifted_of: Callable[..., Made]) -> None:
+    # A gooseneck is for whoever stands at it: common practice, no source [C].
+    _, found, lifted = lifted_of(
+        LECTERN["people"], {}, {"l1": [4.0, 8.0, 3.2], "l2": [12.0, 8.0, 3.2]},
+        devices={"g": LECTERN["g"]},
+    )  # fmt: skip
+    assert {row.path.microphone for row in found.outbound} == {"g"}
+    assert {row.talker.id: row.speaker for row in lifted.rows}["far"] == "host"
+    assert lifted.left_out == ()
+    assert lifted.farthest is not None
+    assert (lifted.farthest.speaker, lifted.farthest.listener) == ("host", "far")
+    assert lifted.row("far").gain_db > lifted.row("near").gain_db
+
+
+def test_a_lift_to_a_loudspeaker_without_a_place_is_none(
+    dead_room_of: Callable[[dict[str, Any]], Scene],
+    playback_at: Callable[[Scene, float], Playback],
+) -> None:
+    scene = dead_room_of(
+        {
+            "people": {"seats": {"a": {"at": [4, 8], "facing": 0}}},
+            "equipment": {"rack": {"kind": "rack", "at": [15.0, 15.0, 0.5]}},
+            "devices": {
+                "m1": {"kind": "microphone", "product": "omni-reference", "at": [4.6, 8.0, 1.2]},
+                "l1": {"kind": "loudspeaker", "product": "wall-8", "at": [4.6, 5.0, 1.2]},
+                "l2": {"kind": "loudspeaker", "product": "wall-8", "equipment": "rack"},
+            },
+            "processing": {"lift": stage("l2.in", "m1.link")},
+        }
+    )
+    found = ledger.evidence(scene, assumptions=False)
+    playing = playback_at(scene, ALOUD)
+    assert lift(scene, found.microphones, found.outbound, found.paths, playing) is None

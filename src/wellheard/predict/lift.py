@@ -22,7 +22,7 @@ from wellheard.predict import lift_loop
 from wellheard.predict.coupling import coupling
 from wellheard.predict.delays import lift_parts
 from wellheard.predict.evidence import Outbound, Path, PlacedMicrophone
-from wellheard.predict.lift_feeds import Feeds, feeds
+from wellheard.predict.lift_feeds import Feeds, feeds, own
 from wellheard.predict.lift_heard import Heard
 from wellheard.predict.lift_reach import (
     Reach,
@@ -79,21 +79,26 @@ def lift(
     Returns
     -------
     Lift or None
-        None without microphones, without loudspeakers, and where there is nobody to listen.
+        None without microphones, without loudspeakers that have a place, and where there is nobody
+        to listen.
 
     Notes
     -----
     Gain 0 dB plays a voice that is at working level as loud as the far end at playback level.
     Energies of the natural voice and of the lifted one from every loudspeaker add. What comes
-    round the loop a second time is left out: with six decibels of margin it is little. A talker
-    looks the way that the ledger has him look. Ears hear alike from all sides. What the host by
-    itself does to the voices is not included, see :data:`HOST_NOT_INCLUDED`.
+    round the loop a second time is left out: with six decibels of margin it is little. Of each ear
+    the talker counts that it hears worst of those whose microphone is lifted and near enough to be
+    meant for them; a talker looks the way that the ledger says. Ears hear alike from all sides.
+    Gains are flat: filters that cut what howls first would leave more. What the host by itself
+    does to the voices is not included, see :data:`HOST_NOT_INCLUDED`.
     """
     if playback is None or not microphones or not playback.loudspeakers or len(rows) < 2:
         return None
     room = scene.room
     wired = graph(room, scene.catalogue)
     sent = feeds(scene, microphones, rows, playback.loudspeakers, wired)
+    if not sent.sent.any():
+        return None
     coupled = coupling(scene, microphones, rows, playback).microphones
     loop = lift_loop.loop_of(scene, coupled, sent)
     wanted = limit(room, MARGIN)
@@ -104,15 +109,18 @@ def lift(
     heard = Heard.of(scene, microphones, rows, paths, playback, coupled)
     if not np.isfinite(heard.distance).any():
         return None
+    its = own(microphones, rows)
+    meant = np.asarray(sent.sent.any(axis=0))[heard.serving] & np.array(its)
     delay = _electronics(scene, wired, microphones, playback.loudspeakers, sent)
     lifted = tuple(
         _row(scene, heard, playback.loudspeakers, fed, delay, ear, int(speaker))
-        for ear, speaker in enumerate(heard.worst())
+        for ear, speaker in enumerate(heard.worst(meant))
         if speaker >= 0
     )
     nom = float(loop.channels.sum(axis=1).max())
     farthest = farthest_pair(
-        scene, Reach(heard, sent, loop, coupled, microphones, playback, nom, wanted)
+        scene,
+        Reach(heard, sent, loop, coupled, microphones, playback, its, nom, wanted),
     )
     return Lift(
         in_use=sent.in_use,
@@ -138,7 +146,7 @@ def lift(
         excess_db=found.excess_db,
         advised_gain_db=_advised_db(room, found.margin_db - wanted, lifted, gain_db),
         stated=sent.in_use and not bool(sent.free.any()),
-        over_head=sent.own,
+        over_head=sent.over_head,
         farthest=farthest,
         electronics=float(delay[sent.sent].max()),
     )

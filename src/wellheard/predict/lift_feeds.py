@@ -38,7 +38,7 @@ class Feeds:
         Where the document states no gain: what it is, is decided by the margin.
     in_use : bool
         Whether the document has a lift.
-    own : tuple of OverHead
+    over_head : tuple of OverHead
         Talking points above whose head their own microphone is played.
     ways : tuple of Way
         Of the document, by microphone and loudspeaker.
@@ -47,7 +47,7 @@ class Feeds:
     gain_db: Array
     free: Mask
     in_use: bool
-    own: tuple[OverHead, ...]
+    over_head: tuple[OverHead, ...]
     ways: tuple[Way, ...] = field(repr=False, default=())
 
     @property
@@ -88,8 +88,9 @@ def feeds(
     -----
     Zone-minus leaves out the loudspeaker that is a talker's nearest, for the microphone that
     serves that talker, where it is no farther than three metres: a voice that comes back from
-    overhead stops its talker, one from the front of a hall does not. A microphone that would be
-    left without any keeps the loudspeaker that is farthest from its own talkers.
+    overhead stops its talker, one from the front of a hall does not. Talkers beyond the last rated
+    distance of a microphone are not its own, see `own`. A microphone that would be left without
+    any keeps the loudspeaker that is farthest from its talkers.
     """
     near = _own_zone(scene, microphones, rows, loudspeakers)
     index = {one.id: i for i, one in enumerate(microphones)}
@@ -98,7 +99,7 @@ def feeds(
     if not ways:
         sent = _zone_minus(near, microphones, rows, loudspeakers)
         return Feeds(
-            np.where(sent, 0.0, -np.inf), sent, in_use=False, own=_still(near, sent, index)
+            np.where(sent, 0.0, -np.inf), sent, in_use=False, over_head=_still(near, sent, index)
         )
     gain_db, free = np.full(shape, -np.inf), np.zeros(shape, dtype=np.bool_)
     for way in ways:
@@ -110,8 +111,18 @@ def feeds(
                 gain_db[row, column] = max(gain_db[row, column], way.gain_db if stated else 0.0)
                 free[row, column] |= not stated
     return Feeds(
-        gain_db, free, in_use=True, own=_still(near, np.isfinite(gain_db), index), ways=ways
+        gain_db, free, in_use=True, over_head=_still(near, np.isfinite(gain_db), index), ways=ways
     )
+
+
+def own(microphones: Sequence[PlacedMicrophone], rows: Sequence[Outbound]) -> tuple[bool, ...]:
+    """Whether each talker is within the last rated distance of the microphone that serves.
+
+    A lectern's microphone is the best that the last row has where there is no other; nobody means
+    to lift the last row by it.
+    """
+    last = {one.id: max(one.product.rated_distances, default=math.inf) for one in microphones}
+    return tuple(row.path.distance <= last[row.path.microphone] + 1e-9 for row in rows)
 
 
 _Near = tuple[tuple[OverHead, int, int], ...]
@@ -128,10 +139,10 @@ def _own_zone(
     within = HOUSE_LIMITS[OWN_ZONE].limit if limit is None else limit
     column = {one.id: i for i, one in enumerate(microphones)}
     found = []
-    for row in rows:
+    for row, its in zip(rows, own(microphones, rows), strict=True):
         distance = [math.dist(one.at, row.talker.at) for one in loudspeakers]
         nearest = int(np.argmin(np.round(distance, 6)))
-        if distance[nearest] < within - 1e-6 and row.path.microphone in column:
+        if its and distance[nearest] < within - 1e-6:
             near = OverHead(
                 talker=row.talker.id,
                 microphone=row.path.microphone,

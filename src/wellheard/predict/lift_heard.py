@@ -9,7 +9,7 @@ import numpy as np
 
 from wellheard.acoustics import mixing
 from wellheard.acoustics.levels import a_weighted_level_db, energy, energy_level_db
-from wellheard.arrays import Array
+from wellheard.arrays import Array, Mask
 from wellheard.predict import outbound
 from wellheard.predict.coupling import Coupled
 from wellheard.predict.evidence import Outbound, Path, PlacedMicrophone, Talker
@@ -85,13 +85,21 @@ class Heard:
             to_microphone=to_microphone,
         )
 
-    def worst(self) -> outbound.Index:
+    def worst(self, lifted: Mask) -> outbound.Index:
         """For each ear the talker that is heard worst there without lift; −1 where there is none.
 
         Of equals the first, whatever rounding errors say.
+
+        Parameters
+        ----------
+        lifted : ndarray of bool, shape (T,)
+            Talkers whom the lift is meant for. The others count only where none of these is
+            somebody else.
         """
         level = a_weighted_level_db(energy_level_db(self.natural)).round(6)
         level = np.where(np.isfinite(self.distance), level, np.inf)
+        meant = np.where(np.asarray(lifted)[:, None], level, np.inf)
+        level = np.where(np.isfinite(meant).any(axis=0), meant, level)
         return np.asarray(
             np.where(np.isfinite(level.min(axis=0)), np.argmin(level, axis=0), -1), dtype=np.intp
         )

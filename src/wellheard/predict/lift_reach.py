@@ -62,12 +62,14 @@ class Reach:
     coupled: Sequence[Coupled]
     microphones: Sequence[PlacedMicrophone]
     playback: Playback
+    own: tuple[bool, ...]
+    """Whether each talker is one that the microphone is meant for."""
     open_microphones: float
     margin_db: float
 
 
 def farthest_pair(scene: Scene, given: Reach) -> FarthestPair:
-    """The talker and listener that are farthest apart, of talkers whose microphone is sent.
+    """The talker and listener that are farthest apart, of talkers whose own microphone is sent.
 
     Parameters
     ----------
@@ -155,8 +157,12 @@ def _who(given: Reach) -> tuple[int, int, int]:
     heard = given.heard
     fed = np.asarray(given.sent.sent.any(axis=0))
     away = np.where(np.isfinite(heard.distance), heard.distance, -np.inf).round(6)
-    served = np.where(fed[heard.serving][:, None], away, -np.inf)
-    among = served if np.isfinite(served).any() else away
+    served = fed[heard.serving]
+    among = next(
+        np.where(who[:, None], away, -np.inf)
+        for who in (served & np.array(given.own), served, np.ones_like(served))
+        if np.isfinite(away[who]).any()
+    )
     speaker, ear = (int(i) for i in np.unravel_index(int(np.argmax(among)), away.shape))
     mic = int(heard.serving[speaker])
     if not fed[mic]:

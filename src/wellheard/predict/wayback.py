@@ -281,7 +281,7 @@ class Lifted:
     talker: Talker
     """Whose ear it is."""
     speaker: str
-    """Talking point that is heard worst there without lift."""
+    """Talking point that is heard worst there without lift, of those that are lifted."""
     natural_dba: float
     lifted_dba: float
     """With lift, all together."""
