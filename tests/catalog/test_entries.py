@@ -265,6 +265,7 @@ def test_a_beam_and_a_combined_housing_can_be_spelled_in_a_row() -> None:
         "built_in_canceller": "yes",
         "built_in_usb": "yes",
         "built_in_canceller_tail": f"{bar.built_in.canceller_tail}",
+        "built_in_canceller_loss_db": f"{bar.built_in.canceller_loss_db}",
         "built_in_latency_ms": f"{bar.built_in.latency_ms}",
         "built_in_distortion": f"{bar.built_in.distortion}",
         "positions": "0 / 0.02 / 0; 0 / -0.02 / 0",
@@ -336,6 +337,26 @@ def test_a_file_from_before_polars_and_levels_means_what_it_did() -> None:
     (entries,) = [parse_entries(f"{LOUDSPEAKER}\n{BOX}\n", name="x.loudspeakers.csv")]
     said = {str(one) for one in entries.taken}
     assert {"loudspeakers.b.distortion unknown", "loudspeakers.b.polar none"} <= said
+
+
+@pytest.mark.parametrize(("cell", "loss_db"), [("58", 58.0), ("", None)])
+def test_a_canceller_says_how_much_it_adds_or_it_is_not_known(
+    cell: str, loss_db: float | None
+) -> None:
+    head = (
+        "id,name,microphone_ports,port_kinds,canceller,canceller_tail,canceller_loss_db,"
+        "automatic_mixer,line_inputs,outputs,usb,network_audio,latency_ms,size_x,size_y,size_z,"
+        "weight_kg,power_w,price,currency,price_date,fittings"
+    )
+    row = f"a,A,4,balanced,yes,0.2,{cell},no,0,1,yes,no,3,0.4,0.2,0.04,2,9,500,EUR,2026-09-01,rack / 80"
+    entries = parse_entries(f"{head}\n{row}\n", name="x.processors.csv")
+    (own,) = entries
+    assert isinstance(own, Processor)
+    assert own.canceller_loss_db == loss_db
+    unknown = "processors.a.canceller_loss_db unknown" in {str(one) for one in entries.taken}
+    assert unknown == (loss_db is None)
+    (again,) = parse_entries(written([own]), name="x.products.yaml")
+    assert again == own
 
 
 def test_a_mixer_says_how_it_shares_and_gates_if_it_does_not() -> None:

@@ -296,6 +296,18 @@ def bar(**changes: Any) -> dict[str, Any]:
 FAULTS += [
     ("microphones", "front-bar", bar(canceller_tail=20.0), "built-in canceller_tail 20 s is"),
     ("microphones", "front-bar", bar(canceller=False, canceller_tail=0.2), "but canceller is no"),
+    (
+        "microphones",
+        "front-bar",
+        bar(canceller_loss_db=15.0),
+        "built-in canceller_loss_db 15 dB is outside 20 to 80",
+    ),
+    (
+        "microphones",
+        "front-bar",
+        bar(canceller=False, canceller_loss_db=56.0),
+        "built-in canceller_loss_db is given, but canceller is no",
+    ),
     ("microphones", "front-bar", bar(latency_ms=900.0), "built-in latency_ms 900 ms is outside"),
     ("microphones", "front-bar", bar(distortion=2.0), "distortion 2 is outside"),
     ("microphones", "ceiling-head-3", {"positions": ARRAY.positions}, "no beam: an array has both"),
@@ -345,6 +357,8 @@ FAULTS += [
         "built-in coupling_db 96 dB is outside",
     ),
     ("processors", "bridge-2", {"canceller_tail": 200.0}, "canceller_tail 200 s is outside"),
+    ("processors", "bridge-2", {"canceller_loss_db": 95.0}, "canceller_loss_db 95 dB is outside"),
+    ("processors", "mixer-4", {"canceller_loss_db": 46.0}, "loss_db is given, but canceller is no"),
     ("processors", "bridge-2", {"microphone_ports": 500}, "microphone_ports 500 is outside"),
     ("loudspeakers", "ceiling-6", {"max_level_db": 150.0}, "max_level_db 150 dB is outside"),
     ("loudspeakers", "ceiling-6", {"angle_deg": 360.0}, "angle_deg 360° is outside"),

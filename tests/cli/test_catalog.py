@@ -94,6 +94,17 @@ def test_a_product_that_is_no_longer_made_names_its_successor(wellheard: Wellhea
     assert "discontinued, last orders 2025-06-30, successor processor-12" in text
 
 
+def test_a_data_sheet_says_how_much_echo_loss_a_canceller_adds(wellheard: Wellheard) -> None:
+    for product in ("processor-4", "bridge-2"):
+        text = wellheard("catalog", "show", product).out
+        loss_db = SHIPPED.processor(product).canceller_loss_db
+        assert f"echo loss it adds     {loss_db:g} dB in single talk" in text
+    assert "echo loss" not in wellheard("catalog", "show", "mixer-4").out
+    assert "adds 56 dB of echo loss" in " ".join(
+        wellheard("catalog", "show", "front-bar").out.split()
+    )
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_entry_can_be_shown_as_text_json_and_yaml(kind: str, wellheard: Wellheard) -> None:
     for entry in getattr(SHIPPED, kind):

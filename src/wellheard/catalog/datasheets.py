@@ -215,6 +215,7 @@ class ProcessorSheet(ProductSheet):
     network_audio: Flag = Field(description="Whether it takes networked audio")
     latency_ms: Amount = Field(description="Microphone port to computer [ms]")
     rack_units: Amount = 0.0
+    canceller_loss_db: Annotated[Number, Field(gt=0)] | None = None
     clip_dbu: Number | None = None
     preamp_noise_dbu: Number | None = None
 

@@ -24,6 +24,9 @@ class Processor(Product):
         Has an echo canceller.
     canceller_tail : float
         Longest echo it cancels; 0 without canceller. [s]
+    canceller_loss_db : float or None
+        Echo loss that its canceller adds in single talk, linear cancelling and suppression of the
+        residue together; None: it has none, or its sheet does not say. [dB]
     automatic_mixer : bool
         Holds unused channels down.
     mixer : {"gating", "gain-sharing"} or None
@@ -57,6 +60,7 @@ class Processor(Product):
     latency_ms: float
     rack_units: float
     mixer: MixerKind | None = None
+    canceller_loss_db: float | None = None
     clip_dbu: float | None = None
     preamp_noise_dbu: float | None = None
 

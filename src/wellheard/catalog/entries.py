@@ -42,7 +42,7 @@ _WANTED = f"a file of products: {VERSION}: {SCHEMA} …"
 _ID: TypeAdapter[str] = TypeAdapter(Id)
 _FACTS = frozenset(
     {"plenum", "distortion", "sensitivity_mv_pa", "sensitivity_dbfs", "canceller_tail"}
-    | {"clip_dbu", "preamp_noise_dbu", "input_sensitivity_dbu"}
+    | {"canceller_loss_db", "clip_dbu", "preamp_noise_dbu", "input_sensitivity_dbu"}
 )
 """Fields that are true of every such product, stated or not."""
 

@@ -111,6 +111,9 @@ class BuiltIn:
         Whether it connects to a computer by itself.
     canceller_tail : float or None
         Longest echo it cancels; None: its sheet does not say. [s]
+    canceller_loss_db : float or None
+        Echo loss that its canceller adds in single talk, linear cancelling and suppression of the
+        residue together; None: its sheet does not say. [dB]
     latency_ms : float
         From the computer to the air. [ms]
     distortion : float or None
@@ -124,6 +127,7 @@ class BuiltIn:
     canceller: bool
     usb: bool
     canceller_tail: float | None = None
+    canceller_loss_db: float | None = None
     latency_ms: float = 0.0
     distortion: float | None = None
 

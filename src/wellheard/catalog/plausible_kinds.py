@@ -93,6 +93,16 @@ def _built_in(one: BuiltIn) -> Iterator[str]:
         yield from outside("built-in canceller_tail", one.canceller_tail, 0.01, 1, " s")
         if not one.canceller:
             yield "built-in canceller_tail is given, but canceller is no"
+    yield from _canceller_loss("built-in canceller_loss_db", one)
+
+
+def _canceller_loss(name: str, one: BuiltIn | Processor) -> Iterator[str]:
+    if one.canceller_loss_db is None:
+        return
+    # 20 to 35 dB of linear cancelling, 10 to 25 of suppression (common practice, no source).
+    yield from outside(name, one.canceller_loss_db, 20, 80, " dB")
+    if not one.canceller:
+        yield f"{name} is given, but canceller is no"
 
 
 def _distortion(ratio: float | None) -> Iterator[str]:
@@ -184,6 +194,7 @@ def _processor(one: Processor) -> Iterator[str]:
     if one.canceller != (one.canceller_tail > 0):
         yield "canceller and canceller_tail go together: both or neither"
     yield from outside("canceller_tail", one.canceller_tail, 0, 1, " s")
+    yield from _canceller_loss("canceller_loss_db", one)
     if one.mixer is not None and not one.automatic_mixer:
         yield f"mixer {one.mixer}, but automatic_mixer is no: it has none"
     yield from outside("latency_ms", one.latency_ms, 0, 200, " ms")

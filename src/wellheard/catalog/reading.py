@@ -210,6 +210,7 @@ def _built_in(cell: Row) -> BuiltIn:
         canceller=cell.truth("canceller"),
         usb=cell.truth("usb"),
         canceller_tail=cell.optional("canceller_tail"),
+        canceller_loss_db=cell.optional("canceller_loss_db"),
         latency_ms=cell.number("latency_ms"),
         distortion=cell.optional("distortion"),
     )
@@ -317,6 +318,7 @@ def _processor(cell: Row, side: _SideTables) -> Processor:
         port_kinds=cell.words("port_kinds"),
         canceller=cell.truth("canceller"),
         canceller_tail=cell.number("canceller_tail"),
+        canceller_loss_db=cell.optional("canceller_loss_db"),
         automatic_mixer=cell.truth("automatic_mixer"),
         mixer=cast(MixerKind | None, cell.one_of_or_none("mixer", MixerKind)),
         line_inputs=cell.whole("line_inputs"),

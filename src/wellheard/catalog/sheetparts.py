@@ -146,6 +146,7 @@ class BuiltInSheet(Part):
     canceller: Flag = Field(description="Whether it cancels its own echo")
     usb: Flag = Field(description="Whether it connects to a computer by itself")
     canceller_tail: Annotated[Number, Field(gt=0)] | None = None
+    canceller_loss_db: Annotated[Number, Field(gt=0)] | None = None
     latency_ms: Amount = 0.0
     distortion: Share | None = None
 

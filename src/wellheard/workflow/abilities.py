@@ -104,6 +104,13 @@ _ABILITIES: dict[type, tuple[Ability, ...]] = {
             "hold the shorter tail against the decay of the room",
         ),
         Ability(
+            "canceller loss",
+            lambda p: p.canceller_loss_db,
+            lambda old, new: new is not None and _less(old, new),
+            _figure(" dB"),
+            "hold what it adds against the echo loss that the far end needs",
+        ),
+        Ability(
             "automatic mixer",
             lambda p: p.automatic_mixer,
             _lost,

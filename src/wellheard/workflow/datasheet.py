@@ -222,6 +222,8 @@ def _microphone(one: Microphone) -> Iterator[Row]:
         )
         if inside.canceller_tail is not None:
             built_in += f"; tail {inside.canceller_tail:g} s"
+        if inside.canceller_loss_db is not None:
+            built_in += f"; adds {inside.canceller_loss_db:g} dB of echo loss"
         if inside.latency_ms:
             built_in += f"; delay {inside.latency_ms:g} ms"
         if inside.distortion is not None:
@@ -262,6 +264,7 @@ _ELECTRICAL: tuple[tuple[str, str, str], ...] = (
     ("port_kinds", "their kinds", ""),
     ("canceller", "echo canceller", ""),
     ("canceller_tail", "canceller's tail", "s"),
+    ("canceller_loss_db", "echo loss it adds", "dB in single talk"),
     ("automatic_mixer", "automatic mixer", ""),
     ("line_inputs", "line inputs", ""),
     ("outputs", "line outputs", ""),
