@@ -74,9 +74,6 @@ def echo_loss_missed(evidence: Evidence) -> Iterator[Draft]:
 def _draft(evidence: Evidence, one: Echo, verdict: str, *, severity: str) -> Draft:
     assert one.can_add_db is not None
     bound = binding(one)
-    loud = min(one.by_loudspeaker_db, key=lambda pair: pair[1])[0]
-    others = [row for row in evidence.outbound if row.path.microphone == one.microphone]
-    nearer = "its talkers" if others else "the talkers"
     return Draft(
         at=f"devices.{one.microphone}",
         message=(
@@ -90,8 +87,19 @@ def _draft(evidence: Evidence, one: Echo, verdict: str, *, severity: str) -> Dra
         unit="dB",
         remedy=(
             f"{REMEDIES[bound]} ({bound} allows {decibels(bounds(one)[bound])} and suppression "
-            f"{decibels(one.suppression_db)}). Or bring {one.microphone} nearer to {nearer} or "
-            f"farther from {loud}, take a narrower microphone, or play less loudly."
+            f"{decibels(one.suppression_db)}). Or {_apart(one)}, or play less loudly."
         ),
         severity="error" if severity == "error" else "warning",
+    )
+
+
+def _apart(one: Echo) -> str:
+    """What would make the talkers louder re the loudspeakers, in words."""
+    others = [(name, loss) for name, loss in one.by_loudspeaker_db if name != one.microphone]
+    if not others:
+        return f"seat people nearer to {one.microphone}"
+    loud = min(others, key=lambda pair: pair[1])[0]
+    return (
+        f"bring {one.microphone} nearer to its talkers or farther from {loud}, take a narrower "
+        "microphone"
     )
