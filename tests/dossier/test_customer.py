@@ -10,6 +10,7 @@ import pytest
 
 from wellheard.checks.model import Finding
 from wellheard.checks.registry import rules
+from wellheard.dossier.figures import promise_bar
 from wellheard.dossier.model import PromiseRow
 from wellheard.dossier.places import places_worst_first
 from wellheard.dossier.sections.answer import answer, explanation
@@ -18,7 +19,7 @@ from wellheard.dossier.sections.customer import (
     in_customers_words,
     map_quantity,
 )
-from wellheard.dossier.sections.promise import promise_bar, promises
+from wellheard.dossier.sections.promise import promises
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Assumed, Evidence
 

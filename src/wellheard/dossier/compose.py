@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from wellheard.checks.model import Finding
 from wellheard.dossier.figures import sheet
@@ -12,10 +12,12 @@ from wellheard.dossier.sections.customer import customer_page, map_quantity
 from wellheard.dossier.sections.findings import findings_section
 from wellheard.dossier.sections.grounds import grounds_section
 from wellheard.dossier.sections.ledger import ledger_section
+from wellheard.dossier.sections.listening import listening_sections
 from wellheard.dossier.sections.maps import maps_sections
 from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.sections.room import room_section
 from wellheard.dossier.sections.sureness import sureness_section
+from wellheard.dossier.sections.wayback import settings_sections, way_back_sections
 from wellheard.dossier.words import shortened
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
@@ -94,15 +96,39 @@ def outline(
         sections=(
             ledger_section(evidence),
             *(of_part(ledger_section(p.evidence), p.part, room) for p in parts),
+            *_of_each(listening_sections, evidence, parts),
             *_how_sure(evidence, parts, sureness),
             proof_section(evidence, proposal),
             *maps_sections(maps),
+            *_of_each(way_back_sections, evidence, parts),
+            *settings_sections(_leading_that_plays(evidence, parts)),
             *(of_part(room_section(p.evidence), p.part, room) for p in parts),
             *(() if parts else (room_section(evidence),)),
             findings_section(findings),
             grounds_section(evidence, identity),
         ),
     )
+
+
+def _of_each(
+    made: Callable[[Evidence], tuple[Section, ...]],
+    evidence: Evidence,
+    parts: Sequence[PartEvidence],
+) -> tuple[Section, ...]:
+    """Sections of the room, or of every space of one that divides."""
+    if not parts:
+        return made(evidence)
+    return tuple(
+        of_part(section, one.part, evidence.room) for one in parts for section in made(one.evidence)
+    )
+
+
+def _leading_that_plays(evidence: Evidence, parts: Sequence[PartEvidence]) -> Evidence:
+    """What is set up for: the space that leads, or the first with a loudspeaker."""
+    if not parts:
+        return evidence
+    playing = [one for one in parts if one.evidence.playback is not None]
+    return leading(playing).evidence if playing else evidence
 
 
 def _how_sure(

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from xml.sax.saxutils import unescape
 
 from wellheard.bands import OCTAVES
-from wellheard.dossier.model import Chart, Curve, Picture, Scale, Sheet
+from wellheard.dossier.model import Better, Chart, Curve, Picture, RangeBar, Scale, Sheet
 from wellheard.dossier.words import figure, octave
 from wellheard.predict.evidence import Bands, Reverberation
 
@@ -111,6 +111,27 @@ def axis(
         for i in range(count + 1)
     )
     return Scale(low, high, ticks, at, "" if target is None else figure(target, places))
+
+
+MOST_SPREADS = 4.0
+"""Spreads from the promise to either end of a bar's axis; surer bars stand at its edge."""
+
+
+def promise_bar(
+    low: float, value: float, high: float, target: float, sigma: float, better: Better
+) -> RangeBar:
+    """Return a range in units of its own spread, with the promise in the middle.
+
+    Quantities with different units then share one column: how far a bar lies from the promise
+    is how sure the promise is.
+    """
+    axis = 2 * MOST_SPREADS * max(sigma, 1e-9)
+    shift = min(0.0, target + axis / 2 - high) + max(0.0, target - axis / 2 - low)
+
+    def along(level: float) -> float:
+        return 0.5 + (level + shift - target) / axis
+
+    return RangeBar(along(low), along(value), along(high), 0.5, better)
 
 
 def nice_top(value: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from wellheard.drawings.boxes import Box, Placer
@@ -112,7 +113,16 @@ def _device_options(
 def draw_devices(
     canvas: Canvas, devices: Sequence[DeviceMark], structure: Structure, *, size: float
 ) -> None:
-    """Draw the device symbols."""
+    """Draw the device symbols; a loudspeaker on a wall has a tick where it faces."""
     for device in devices:
         at, turn = device_spot(device, structure, size)
         canvas.symbol(device.symbol, at, size=size, turn_deg=turn)
+        if device.symbol == "speaker-wall" and device.facing_deg is not None:
+            facing = math.radians(device.facing_deg)
+            ends = (_along(at, facing, 0.36 * size), _along(at, facing, 0.58 * size))
+            canvas.line(ends, pen="fine")
+
+
+def _along(at: Point, angle: float, length: float) -> Point:
+    """A point so far from another, angles as on the plan, y downwards on paper."""
+    return at[0] + length * math.cos(angle), at[1] - length * math.sin(angle)

@@ -206,14 +206,17 @@ def _draw_panel(canvas: Canvas, view: PlanView, paper: Paper, scale: Scale) -> N
     revisions_top = block_top - (7.0 + 4.9 * revisions + 2.0 if revisions else 0.0)
 
     column = panel.Column(canvas, left + 4.0, right - 4.0, top + 4.0)
-    rows = min(len(view.devices), 16)
+    rows = min(len(view.devices), MOST_DEVICES)
     # the section takes what is left; tables give way before it does
     pitch, row, most = 8.1, 5.0, rows
-    for pitch, row, most in ((8.1, 5.0, rows), (7.0, 4.4, rows), (6.4, 3.9, min(rows, 10))):
+    layouts = ((8.1, 5.0, rows), (7.0, 4.4, rows), (6.4, 3.9, min(rows, 10)))
+    if rows > MANY_DEVICES:
+        layouts = tuple((6.4, 3.45, count) for count in range(rows, 9, -1))
+    for pitch, row, most in layouts:
         trial = panel.Column(Canvas(), column.x0, column.x1, column.y)
         _draw_tables(trial, view, pitch=pitch, row=row, most=most)
         space = revisions_top - trial.y
-        if space >= 44.0:
+        if space >= (44.0 if rows <= MANY_DEVICES else 32.0):
             break
     _draw_tables(column, view, pitch=pitch, row=row, most=most)
     space = revisions_top - column.y - 13.0
@@ -247,6 +250,9 @@ def _draw_tables(
         column.y += 4.0
     panel.draw_basis(column, view)
 
+
+MANY_DEVICES, MOST_DEVICES = 16, 32
+"""Beyond the first their table stands closer, so that all of them are on the sheet."""
 
 _SMALL = RoomStyle(
     seat=5.4,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
@@ -13,11 +14,12 @@ from wellheard.drawings import view
 from wellheard.predict.coverage import Coverage
 from wellheard.predict.evidence import Evidence, Outbound, PlacedDevice, PlacedMicrophone
 from wellheard.predict.scene import Scene
-from wellheard.predict.tolerances import basis_of
+from wellheard.predict.wayback import PlacedLoudspeaker
 from wellheard.room.divide import closed_in
 from wellheard.room.document import Room
 from wellheard.room.finishes import InlineFinish
 from wellheard.units import format_length
+from wellheard.workflow.sheet_words import basis_rows, revisions, title_block
 
 CAUTIONS = (
     "Rated fixing and safety bond on each overhead device.",
@@ -25,22 +27,6 @@ CAUTIONS = (
     "Unknown ceiling board: test for asbestos before drilling.",
     "Figures are engineering predictions: local codes and licensed practice decide.",
 )
-
-DISPLAY_BASIS = {
-    "space.outline": "room outline",
-    "space.height": "ceiling height",
-    "space.ceiling": "tile grid",
-    "space.finishes": "finishes of floor, walls and ceiling",
-    "space.measured_reverberation": "reverberation times",
-    "furniture": "tables and displays",
-    "people.seats": "seats",
-    "people.occupancy": "occupancy",
-    "noise.background": "background noise",
-    "noise.sources": "located noise sources",
-    "overhead": "luminaires and other overhead parts",
-    "equipment": "equipment places",
-}
-
 
 PatchKind: TypeAlias = Literal["window", "door", "panel", "board"]
 
@@ -105,15 +91,12 @@ def plan_view(
         Key of the arrangement shown; '' for a room that has none.
     """
     room = evidence.room
-    words = QUANTITY[quantity]
     field = _field(spaces, quantity)
     closed = closed_in(room, arrangement) if arrangement else ()
     return view.PlanView(
         outline=room.space.outline,
         height=room.space.height,
-        title_block=_title_block(
-            room, words, sheet, of, document_hash, state, evidence, arrangement
-        ),
+        title_block=title_block(room, sheet, of, document_hash, state, evidence, arrangement),
         wall_names=room.space.walls,
         units=room.units,
         ceiling=ceiling_grid(room),
@@ -126,7 +109,12 @@ def plan_view(
         seats=tuple(mark for space in spaces for mark in _seats(space.evidence, quantity)),
         mouth_height=_usual_height(room),
         standing=tuple(mark for space in spaces for mark in _standing(space.evidence, quantity)),
-        devices=device_marks(evidence.microphones, evidence.others, room.space.height),
+        devices=device_marks(
+            evidence.microphones,
+            evidence.others,
+            room.space.height,
+            sounding=() if evidence.playback is None else evidence.playback.loudspeakers,
+        ),
         sources=sources(room),
         overhead=overhead(room),
         equipment=equipment(room),
@@ -137,47 +125,10 @@ def plan_view(
         field=field,
         pieces=_pieces(spaces, field, quantity) if closed else (),
         # A decay measured in the undivided room is none of a divided one.
-        basis=_basis(spaces[0].scene.room if closed else room),
-        revisions=_revisions(room),
+        basis=basis_rows(spaces[0].scene.room if closed else room),
+        revisions=revisions(room),
         cautions=CAUTIONS,
     )
-
-
-def _title_block(
-    room: Room,
-    words: Words,
-    sheet: str,
-    of: str,
-    document_hash: str,
-    state: str,
-    evidence: Evidence,
-    arrangement: str,
-) -> view.TitleBlock:
-    project = room.project
-    shown = "Ceiling plan over speech map" if evidence.microphones else "Room plan"
-    return view.TitleBlock(
-        client=project.client,
-        site=project.site,
-        title=room.title or "Untitled room",
-        subtitle=_subtitle(room, evidence),
-        sheet=sheet,
-        heading=f"{shown}, {arrangement}" if arrangement else shown,
-        of=of,
-        revision=project.revision,
-        project=project.number,
-        document_hash=document_hash,
-        state=state,
-    )
-
-
-def _subtitle(room: Room, evidence: Evidence) -> str:
-    seats = len(room.people.seats)
-    said = f"{seats} seat{'' if seats == 1 else 's'}"
-    if room.people.standing:
-        said += (
-            " and a standing talker" if len(room.people.standing) == 1 else " and standing talkers"
-        )
-    return f"{said} · outbound speech"
 
 
 def ceiling_grid(room: Room) -> view.CeilingGrid | None:
@@ -313,9 +264,16 @@ def _standing(evidence: Evidence, quantity: str) -> tuple[view.StandingMark, ...
 
 
 def device_marks(
-    microphones: Sequence[PlacedMicrophone], others: Sequence[PlacedDevice], height: float
+    microphones: Sequence[PlacedMicrophone],
+    others: Sequence[PlacedDevice],
+    height: float,
+    *,
+    sounding: Sequence[PlacedLoudspeaker] = (),
 ) -> tuple[view.DeviceMark, ...]:
-    """What is drawn of microphones and loudspeakers under a ceiling so high. [m]"""
+    """What is drawn of microphones and loudspeakers under a ceiling so high. [m]
+
+    Of a pair both are drawn where ``sounding`` says where they are.
+    """
     found = [
         view.DeviceMark(
             id=m.id,
@@ -334,17 +292,39 @@ def device_marks(
         if device.kind != "loudspeaker" or device.at is None:
             continue
         number += 1
-        found.append(
-            view.DeviceMark(
-                id=device.id,
-                label=device_label(device.id, "L", number),
-                symbol="speaker-ceiling" if device.at[2] > height - 0.3 else "speaker-wall",
-                at=device.at,
-                product=device.product.id,
-                microphone=False,
+        label = device_label(device.id, "L", number)
+        placed = [one for one in sounding if one.device == device.id]
+        found += [_loudspeaker(one, label) for one in placed]
+        if not placed:
+            found.append(
+                view.DeviceMark(
+                    id=device.id,
+                    label=label,
+                    symbol="speaker-ceiling" if device.at[2] > height - 0.3 else "speaker-wall",
+                    at=device.at,
+                    product=device.product.id,
+                    microphone=False,
+                )
             )
-        )
     return tuple(found)
+
+
+def _loudspeaker(placed: PlacedLoudspeaker, label: str) -> view.DeviceMark:
+    """One place that sounds, facing where it is aimed unless that is down."""
+    side = placed.id.removeprefix(placed.device).lstrip(".")
+    hangs = placed.mounting == "ceiling"
+    x, y, _ = placed.axis
+    return view.DeviceMark(
+        id=placed.id,
+        label=f"{label} {side}".rstrip(),
+        symbol="speaker-ceiling" if hangs else "speaker-wall",
+        at=placed.at,
+        product=placed.product.id,
+        drop=0.0 if placed.flush else placed.drop,
+        locked=placed.locked,
+        facing_deg=None if hangs else math.degrees(math.atan2(y, x)),
+        microphone=False,
+    )
 
 
 def device_label(name: str, letter: str, number: int) -> str:
@@ -445,30 +425,3 @@ def _step(cover: Coverage, quantity: str) -> float:
     low, high = (float(v) for v in np.percentile(cover.known(), [5, 95]))
     steps = (0.01, 0.02, 0.05, 0.1) if quantity == "sti_outbound" else (0.5, 1.0, 2.0, 5.0)
     return next((s for s in steps if (high - low) / s <= 12), steps[-1])
-
-
-def _basis(room: Room) -> tuple[view.BasisRow, ...]:
-    grouped: dict[str, list[str]] = {}
-    for path, words in DISPLAY_BASIS.items():
-        if path == "space.measured_reverberation" and room.space.measured_reverberation is None:
-            continue
-        if path == "space.ceiling" and room.space.ceiling.kind != "tiles":
-            continue
-        grouped.setdefault(basis_of(room, path), []).append(words)
-    return tuple(
-        view.BasisRow(kind, ", ".join(grouped[kind]))
-        for kind in ("measured", "drawing", "told", "assumed")
-        if kind in grouped
-    )
-
-
-def _revisions(room: Room) -> tuple[view.Revision, ...]:
-    project = room.project
-    return (
-        view.Revision(
-            revision=project.revision,
-            date=str(project.date) if project.date else "",
-            change="as designed",
-            author=project.author,
-        ),
-    )

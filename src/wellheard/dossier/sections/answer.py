@@ -71,27 +71,50 @@ ROOM_PROMISES = {
         "the room rings longer than promised",
         "the room may ring longer than promised",
     ),
+    "echo_loss_db": (
+        "the far end would hear its own echo",
+        "the far end may hear its own echo",
+    ),
+    "sti_inbound": (
+        "the far end is not understood at every place",
+        "the far end may not be understood at every place",
+    ),
+    "listening_level_dba": (
+        "the far end is not as loud as promised at every place",
+        "the far end may not be as loud as promised at every place",
+    ),
+    "uniformity_db": (
+        "the far end is louder at some places than at others",
+        "the far end may be louder at some places than at others",
+    ),
 }
-"""What a broken promise of the room itself means, and one at risk."""
+"""What a broken promise of the room itself, or of the way back, means, and one at risk."""
+OF_LOSS = {"echo_loss_db": " of loss"}
+"""What a figure is of, where that is not plain."""
+ASKED = {"echo_loss_db": "is needed"}
+"""In place of ``was asked``, where the delay asks."""
+MOST_BUTS = 2
+"""Exceptions that an answer names; the promise table has them all."""
 _FIGURE = re.compile(r"\d+(?:\.\d+)?")
 
 
 def _but(promised: Sequence[PromiseRow]) -> str:
-    """Return which promises of the room itself are not kept, after a yes; none where all are."""
+    """Return which promises beside them are not kept, broken ones first; '' where all are."""
     parts = []
-    for row in promised:
+    for row in sorted(promised, key=lambda row: row.state != "broken"):
         if row.target not in ROOM_PROMISES or row.state not in ("broken", "at risk"):
             continue
         is_so, may_be = ROOM_PROMISES[row.target]
+        noun, asked = OF_LOSS.get(row.target, ""), ASKED.get(row.target, "was asked")
         if row.state == "broken":
             over = "just over " if _alike(row.predicted.text, row.promised) else ""
-            parts.append(f"{is_so}: {over}{row.predicted.text}, {row.promised} was asked")
+            parts.append(f"{is_so}: {over}{row.predicted.text}{noun}, {row.promised} {asked}")
         else:
             parts.append(
-                f"{may_be}: {row.predicted.text} is expected, {row.promised} was asked, the "
+                f"{may_be}: {row.predicted.text}{noun} is expected, {row.promised} {asked}, the "
                 f"chance is {row.chance}"
             )
-    return "".join(f"; {word} {part}" for word, part in zip(("but", "and"), parts, strict=False))
+    return "".join(f"; {'and' if k else 'but'} {part}" for k, part in enumerate(parts[:MOST_BUTS]))
 
 
 def _alike(predicted: str, promised: str) -> bool:

@@ -21,6 +21,7 @@ from wellheard.dossier.words import (
     full_stop,
     percent,
     percent_range,
+    sentence,
 )
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Assumed, Evidence
@@ -211,7 +212,14 @@ def _remarks(
         if errors and errors[0].remedy:
             label = "To settle the worst" if evidence.outbound else "What to do next"
             rows.append((label, (Run(fixed_spaces(full_stop(errors[0].remedy))),)))
-    unknown = ["sound in the room from the far end, echo and evenness: no loudspeaker is predicted"]
+    heard = sound_remark(evidence)
+    unknown = []
+    if heard:
+        rows.append(("Heard in the room", heard))
+    else:
+        unknown.append(
+            f"sound in the room from the far end, echo and evenness: {_silent(evidence)}"
+        )
     basis = basis_of(evidence.room, "noise.background")
     if basis != "measured":
         unknown.append(f"whether the noise is as {basis}")
@@ -219,6 +227,35 @@ def _remarks(
     rows.append(("Not assessed", (Run("; ".join(unknown) + "."),)))
     rows.append(("Price", _price(proposal)))
     return tuple(rows)
+
+
+def _silent(evidence: Evidence) -> str:
+    """Why nothing is known of the way back."""
+    if any(device.kind == "loudspeaker" for device in evidence.others):
+        return "no loudspeaker has a place"
+    return "no loudspeaker is predicted"
+
+
+def sound_remark(evidence: Evidence) -> Line:
+    """Return where the far end's voice comes from and what the call's delay is, for a customer."""
+    found = evidence.playback
+    if found is None:
+        return ()
+    devices = dict.fromkeys(one.device for one in found.loudspeakers)
+    said = (
+        f"{sentence(counted(len(found.loudspeakers), 'loudspeaker'))}, set to "
+        f"{figure(found.mean_dba, 0)} dBA in the mean of all places"
+    )
+    if len(devices) == 1 and len(found.loudspeakers) > 1:
+        said += ", as a pair"
+    angles = [row.direction_deg for row in found.rows if row.direction_deg is not None]
+    if angles:
+        said += (
+            f"; at the worst place the voice comes from {figure(max(angles), 0)}° off the picture"
+        )
+    if evidence.delays is not None:
+        said += f". The call takes {figure(evidence.delays.one_way_ms, 0)} ms one way, as stated"
+    return (Run(fixed_spaces(f"{said}.")),)
 
 
 def _price(proposal: Proposal | None) -> Line:

@@ -33,6 +33,25 @@ NOT_ASSESSED_HERE: tuple[tuple[str, str], ...] = (
     ("Cables", "routes, lengths, ports, power"),
 )
 
+WITH_SOUND = frozenset({"Sound from the far end", "Echo", "The voice in the room"})
+"""What is assessed where a loudspeaker is placed."""
+
+ONLY_AS_SET = (
+    "The way back as it is set up",
+    "polarity, equalisers, limiters, and how a real canceller behaves when two talk at once",
+)
+
+SOUND_SOURCES: tuple[tuple[str, str, str], ...] = (
+    ("Echo that is acceptable", "ITU-T G.131:2003, a point of its curve; relation of G.107", "M"),
+    ("Weighting of return loss", "ITU-T G.122:1993, clause B.4", "M"),
+    ("Gain of a lift", "Davis and Patronis 2006, via an open code that cites it", "L"),
+    ("First arrival, later arrivals", "Haas 1951", "M"),
+    ("Excess of peaks in a room", "Schroeder 1964", "M"),
+    ("Time at a level", "NIOSH 1998, recommended exposure limit, via open texts", "L"),
+    ("Sound and picture", "ITU-R BT.1359, detectability, via open texts", "L"),
+    ("What a canceller reaches, working level, crest of speech", "common practice", "C"),
+)
+
 SOURCES: tuple[tuple[str, str, str], ...] = (
     (
         "Speech transmission index, letter bands",
@@ -132,7 +151,8 @@ def grounds_section(evidence: Evidence, identity: Identity) -> Section:
             Table(
                 (Column("What", 58), Column("Source", 0), Column("Mark", 10)),
                 tuple(
-                    (Run(what), Run(source, "soft"), Run(mark)) for what, source, mark in SOURCES
+                    (Run(what), Run(source, "soft"), Run(mark))
+                    for what, source, mark in _sources(evidence)
                 ),
             ),
             Paragraph(
@@ -156,6 +176,10 @@ def grounds_section(evidence: Evidence, identity: Identity) -> Section:
         ),
         new_page=False,
     )
+
+
+def _sources(evidence: Evidence) -> tuple[tuple[str, str, str], ...]:
+    return SOURCES if evidence.playback is None else (*SOURCES[:-1], *SOUND_SOURCES, SOURCES[-1])
 
 
 def _identity(evidence: Evidence, identity: Identity) -> Facts:
@@ -245,7 +269,10 @@ def _effect(effect: float | None, places: int) -> str:
 
 
 def _open(evidence: Evidence) -> tuple[tuple[str, str], ...]:
-    rows = list(NOT_ASSESSED_HERE)
+    known = WITH_SOUND if evidence.playback is not None else frozenset()
+    rows = [row for row in NOT_ASSESSED_HERE if row[0] not in known]
+    if known:
+        rows.insert(0, ONLY_AS_SET)
     site = evidence.room.site
     if "unknown" in (site.region, site.seismic):
         rows.append(

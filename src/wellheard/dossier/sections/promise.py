@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 from wellheard.acoustics.noise import nc_levels_db, nc_rating
 from wellheard.bands import RATING_OCTAVES
-from wellheard.dossier.model import Better, Manner, PromiseRow, RangeBar, Run
+from wellheard.dossier.figures import promise_bar
+from wellheard.dossier.model import Manner, PromiseRow, Run
 from wellheard.dossier.places import (
     TARGETS,
     promised_text,
@@ -16,13 +17,13 @@ from wellheard.dossier.places import (
     value_text,
     worst_state,
 )
+from wellheard.dossier.sections.back_promise import back_promises, unassessed
 from wellheard.dossier.words import (
     NBSP,
     NOT_ASSESSED,
     brief,
     figure,
     percent,
-    with_unit,
 )
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, State
@@ -43,39 +44,7 @@ def promises(
     targets = evidence.room.targets
     spaces = tuple(parts) or (evidence,)
     rows = _seat_promises(evidence, spaces)
-    if targets.sti_inbound is not None:
-        rows.append(
-            _unassessed(
-                "Understood in the room",
-                f"STI{NBSP}{figure(targets.sti_inbound, 2)}",
-                "sti_inbound",
-            )
-        )
-    if targets.listening_level_dba is not None:
-        low, high = targets.listening_level_dba
-        rows.append(
-            _unassessed(
-                "Loud enough in the room",
-                f"{brief(low, 1)}–{brief(high, 1)}{NBSP}dBA",
-                "listening_level_dba",
-            )
-        )
-    if targets.uniformity_db is not None:
-        rows.append(
-            _unassessed(
-                "Evenness, loudest to quietest",
-                with_unit(brief(targets.uniformity_db, 1), "dB"),
-                "uniformity_db",
-            )
-        )
-    echo = targets.echo_loss_db
-    rows.append(
-        _unassessed(
-            "No echo for the far end",
-            "by the delay" if echo is None else with_unit(brief(echo, 1), "dB"),
-            "echo_loss_db",
-        )
-    )
+    rows += back_promises(evidence, spaces)
     if targets.noise_nc is not None:
         loudest = max(spaces, key=lambda space: space.noise.dba)
         rows.append(_noise_promise(loudest, targets.noise_nc))
@@ -85,27 +54,6 @@ def promises(
     if targets.price is not None:
         rows.append(_price_promise(evidence, proposal, targets.price))
     return tuple(rows)
-
-
-MOST_SPREADS = 4.0
-"""Spreads from the promise to either end of a bar's axis; surer bars stand at its edge."""
-
-
-def promise_bar(
-    low: float, value: float, high: float, target: float, sigma: float, better: Better
-) -> RangeBar:
-    """Return a range in units of its own spread, with the promise in the middle.
-
-    Quantities with different units then share one column: how far a bar lies from the promise
-    is how sure the promise is.
-    """
-    axis = 2 * MOST_SPREADS * max(sigma, 1e-9)
-    shift = min(0.0, target + axis / 2 - high) + max(0.0, target - axis / 2 - low)
-
-    def along(level: float) -> float:
-        return 0.5 + (level + shift - target) / axis
-
-    return RangeBar(along(low), along(value), along(high), 0.5, better)
 
 
 def _seat_promises(evidence: Evidence, spaces: Sequence[Evidence]) -> list[PromiseRow]:
@@ -126,7 +74,7 @@ def _seat_promises(evidence: Evidence, spaces: Sequence[Evidence]) -> list[Promi
         for name in promised
     }
     if not rows:
-        return [_unassessed(asked[n], promised_text(n, t), n) for n, t in promised.items()]
+        return [unassessed(asked[n], promised_text(n, t), n) for n, t in promised.items()]
     worst = {
         name: min(
             (quantity_of(row, name) for row in rows),
@@ -151,18 +99,6 @@ def _seat_promises(evidence: Evidence, spaces: Sequence[Evidence]) -> list[Promi
     ]
 
 
-def _unassessed(asked: str, promised: str, target: str) -> PromiseRow:
-    return PromiseRow(
-        asked=asked,
-        promised=promised,
-        predicted=Run(NOT_ASSESSED),
-        bar=None,
-        chance=NOT_ASSESSED,
-        state="not assessed",
-        target=target,
-    )
-
-
 def _noise_promise(evidence: Evidence, limit: float) -> PromiseRow:
     """Compare noise; its spread is the tolerance of whoever told it."""
     level = evidence.noise.nc
@@ -175,7 +111,7 @@ def _noise_promise(evidence: Evidence, limit: float) -> PromiseRow:
         shown = f"above NC{NBSP}{HIGHEST_NC:g}" if louder else f"below NC{NBSP}{LOWEST_NC:g}"
         margin = _under_curve_db(evidence, limit)
     else:
-        return _unassessed("Background noise", promised, "noise_nc")
+        return unassessed("Background noise", promised, "noise_nc")
     basis = basis_of(evidence.room, "noise.background")
     sigma = NOISE_SIGMA_DB[basis]
     return _upper_limit(
@@ -251,7 +187,7 @@ def _price_promise(evidence: Evidence, proposal: Proposal | None, limit: float) 
     asked = "Price of the microphones"
     promised = money(limit, evidence.room.project.currency)
     if proposal is None or proposal.price is None:
-        return _unassessed(asked, promised, "price")
+        return unassessed(asked, promised, "price")
     state: State = "kept" if proposal.price <= limit else "broken"
     if proposal.currency != evidence.room.project.currency:
         state = "not assessed"

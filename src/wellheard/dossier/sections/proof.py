@@ -23,6 +23,7 @@ from wellheard.dossier.sections.answer import (
     explanation,
     judged_by_price,
 )
+from wellheard.dossier.sections.loudspeakers import mounting_words
 from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import (
     NBSP,
@@ -37,6 +38,7 @@ from wellheard.dossier.words import (
 )
 from wellheard.place.proposal import Proof, Proposal, Shortfall
 from wellheard.predict.evidence import Evidence
+from wellheard.predict.wayback import Playback
 from wellheard.units import format_length
 
 
@@ -57,6 +59,12 @@ def proof_section(evidence: Evidence, proposal: Proposal | None) -> Section:
                 "note",
             )
         )
+    if evidence.playback is not None:
+        blocks += [
+            Heading("The loudspeakers"),
+            _loudspeakers(evidence, evidence.playback),
+            *_behind(evidence),
+        ]
     if proposal is None:
         blocks += [
             Heading("Why not fewer"),
@@ -106,6 +114,56 @@ def _devices(evidence: Evidence, proposal: Proposal | None) -> Table:
             cells.append(Run(NOT_ASSESSED if price is None else money(price, currency)))
         rows.append(tuple(cells))
     return Table(tuple(columns), tuple(rows))
+
+
+def _loudspeakers(evidence: Evidence, found: Playback) -> Table:
+    """Every place that sounds; a pair has two."""
+    unit = evidence.room.units
+    columns = (
+        Column("Name", 18),
+        Column("Product", 0),
+        Column("Mounting", 26),
+        Column("East", 21, "right"),
+        Column("North", 21, "right"),
+        Column("Height", 21, "right"),
+        Column("Drop", 19, "right"),
+    )
+
+    def length(metres: float) -> str:
+        return format_length(metres, unit=unit).replace(" ", NBSP)
+
+    rows = tuple(
+        (
+            Run(one.id, "strong"),
+            Run(one.product.id),
+            Run(mounting_words(one) + (", fixed" if one.locked else ""), "soft"),
+            *(Run(length(value)) for value in one.at),
+            Run(NOT_ASSESSED if one.drop is None or one.flush else length(one.drop)),
+        )
+        for one in found.loudspeakers
+    )
+    return Table(columns, rows, tight=len(rows) > 8)
+
+
+BEHIND = ("processor", "amplifier", "bridge", "switch")
+
+
+def _behind(evidence: Evidence) -> list[Block]:
+    """Electronics of the document and where they are housed."""
+    rows: list[tuple[Cell, ...]] = [
+        (
+            Run(name, "strong"),
+            Run(device.product),
+            Run(device.kind, "soft"),
+            Run(f"in {device.equipment}" if device.equipment else NOT_ASSESSED),
+        )
+        for name, device in evidence.room.devices.items()
+        if device.kind in BEHIND
+    ]
+    if not rows:
+        return []
+    columns = (Column("Name", 28), Column("Product", 0), Column("Kind", 34), Column("Where", 40))
+    return [Heading("Behind them"), Table(columns, tuple(rows))]
 
 
 _STATUS = {
