@@ -23,7 +23,7 @@ from wellheard.acoustics import mixing
 from wellheard.acoustics.levels import energy, energy_level_db
 from wellheard.acoustics.loop import OCTAVE_BANDWIDTH, peak_excess_db
 from wellheard.acoustics.mixing import Sharing
-from wellheard.arrays import Array
+from wellheard.arrays import Array, Mask
 from wellheard.predict.coupling import Coupled
 from wellheard.predict.lift_feeds import Feeds
 from wellheard.predict.scene import Scene
@@ -113,7 +113,7 @@ def loop_of(scene: Scene, coupled: Sequence[Coupled], feeds: Feeds) -> Loop:
     )
 
 
-def channels(lifted: Array, *, sharing: Sharing) -> Array:
+def channels(lifted: Mask, *, sharing: Sharing) -> Array:
     """Power gains of the channels with each lifted microphone open in turn, shape (K, M).
 
     Parameters
@@ -153,7 +153,8 @@ def verdict(loop: Loop, fed: Array) -> Verdict:
     Notes
     -----
     Of all pairs the direct sound of one alone, the strongest, evens the response out: that of the
-    others adds to it in any phase, as reflections do.
+    others adds to it in any phase, as reflections do. Where two zones close one loop through both,
+    their peaks seldom meet at one frequency: the excess of one alone is on the safe side.
     """
     around = np.einsum("mlb,ln,kn->kbmn", loop.room, fed, loop.channels)
     gain_db = energy_level_db(np.maximum(np.abs(np.linalg.eigvals(around)).max(axis=-1), NOTHING))
