@@ -11,6 +11,8 @@ from wellheard.checks.wording import decibels
 from wellheard.predict.evidence import Evidence
 
 MARGIN = "stability-margin-db"
+LOW = 250.0
+"""Up to here a high-pass filter takes little from a voice (common practice, no source [C]) [Hz]."""
 
 
 @rule("lift-howls", "error", strength="house", cites="", thresholds=(MARGIN,))
@@ -45,7 +47,16 @@ def lift_howls(evidence: Evidence) -> Iterator[Draft]:
         remedy=(
             f"Lower the lift by {decibels(lower_db)}, leave {found.microphone} out of "
             f"{found.loudspeaker}, bring the microphone nearer to its talkers, or move the two "
-            "apart."
+            f"apart.{_filter(found.octave)}"
         ),
         severity="error" if howls else "warning",
+    )
+
+
+def _filter(octave_of_howl: float) -> str:
+    if octave_of_howl > LOW:
+        return ""
+    return (
+        " A high-pass filter in the lift takes that octave out of the loop; the figures here know "
+        "no filters."
     )
