@@ -51,6 +51,7 @@ def _echo(name: str, given: Case) -> Echo:
         suppression_db=15.0,
         can_add_db=None if canceller is None else least + 15.0,
         state=given.get("state", "kept"),
+        stated_db=given.get("stated"),
     )
 
 

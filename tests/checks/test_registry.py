@@ -12,7 +12,7 @@ from wellheard.checks import registry
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.predict.evidence import Evidence
-from wellheard.room.targets import HOUSE_LIMITS
+from wellheard.room.house_limits import HOUSE_LIMITS
 
 PACKAGE = Path(wellheard.checks.__file__).parent
 PAGE = Path(__file__).parents[2] / "docs" / "rules.md"
@@ -70,6 +70,15 @@ CODES = {
     "tile-load",
     "uneven-absorption",
     "decay-not-reproduced",
+    "converter-clips",
+    "echo-loss-missed",
+    "in-room-delay",
+    "lip-sync",
+    "loudspeaker-over-talker",
+    "noise-of-electronics",
+    "one-way-delay",
+    "preamplifier-clips",
+    "tail-too-short",
     "loudspeaker-headroom",
     "loudspeaker-late-arrival",
     "loudspeaker-without-place",

@@ -155,6 +155,22 @@ def test_what_can_be_added_is_the_least_bound_and_suppression(
         found.bound_practice_db,
     )
     assert found.can_add_db == pytest.approx(least + 20.0)
+    assert found.stated_db == 58.0
+    assert found.bound_practice_db == 58.0 - 20.0
+
+
+def test_a_sheet_that_states_nothing_is_worth_what_practice_reaches(
+    lively: Scene, playback_at: Levels
+) -> None:
+    """30 dB by the filter, 20 to 35 in practice [C]."""
+    silent = replace(
+        lively.catalogue,
+        processors=tuple(
+            replace(one, canceller_loss_db=None) for one in lively.catalogue.processors
+        ),
+    )
+    (found,) = _all(replace(lively, catalogue=silent), playback_at(lively, 70.0))
+    assert found.stated_db is None
     assert found.bound_practice_db == 30.0
 
 

@@ -22,7 +22,7 @@ import numpy as np
 from wellheard.acoustics import echo as physics
 from wellheard.acoustics.levels import a_weighted_level_db, energy, sum_levels_db
 from wellheard.arrays import Array
-from wellheard.catalog.products import Loudspeaker, Microphone
+from wellheard.catalog.products import Loudspeaker, Microphone, Processor
 from wellheard.predict import tolerances
 from wellheard.predict.coupling import Coupled, coupling
 from wellheard.predict.delays import after_reference
@@ -136,6 +136,8 @@ def _echo(
     suppression_db = limit(scene.room, "canceller-suppression-db")
     canceller = next(iter(signal.cancellers(placed.id)), None)
     tail = None if canceller is None else tail_of(scene, canceller)
+    stated_db = None if canceller is None else stated_loss_db(scene, canceller)
+    practice_db = _practice_db(scene.room, stated_db, suppression_db)
     alone = physics.weighted_loss_db(-coupled.gains_db[row])
     echo_db = sum_levels_db(coupled.echo_db[row], axis=0)
     noise_dba = open_noise_dba(paths, coupled.talkers[row], placed.id)
@@ -149,6 +151,7 @@ def _echo(
         row,
         tail=tail,
         linear_db=must_add_db - suppression_db,
+        practice_db=practice_db,
         bulk=bulk,
         echo_dba=float(a_weighted_level_db(echo_db)),
         noise_dba=noise_dba,
@@ -177,6 +180,7 @@ def _echo(
         bound_noise_db=bounds.noise_db,
         bound_practice_db=bounds.practice_db,
         suppression_db=suppression_db,
+        stated_db=stated_db,
         can_add_db=can_add_db,
         state=_state(
             scene.room,
@@ -201,6 +205,22 @@ def tail_of(scene: Scene, canceller: Canceller) -> float | None:
     return canceller.tail
 
 
+def stated_loss_db(scene: Scene, canceller: Canceller) -> float | None:
+    """Loss that a sheet says its canceller adds, filter and suppression; None where it does not."""
+    product = scene.catalogue.product(scene.room.devices[canceller.device].product)
+    if isinstance(product, Microphone):
+        return None if product.built_in is None else product.built_in.canceller_loss_db
+    return product.canceller_loss_db if isinstance(product, Processor) else None
+
+
+def _practice_db(room: Room, stated_db: float | None, suppression_db: float) -> float:
+    """Most that a filter takes away: as the document says, else the sheet, else practice. [dB]"""
+    own = room.targets.house_rules.get("canceller-linear-db")
+    if stated_db is None or own is not None:
+        return limit(room, "canceller-linear-db")
+    return max(stated_db - suppression_db, 0.0)
+
+
 def limit(room: Room, code: str) -> float:
     """A house limit of a canceller in this document; a relaxed one limits nothing. [dB]"""
     stated = room.targets.house_limit(code)
@@ -214,13 +234,13 @@ def _bounds(
     *,
     tail: float | None,
     linear_db: float,
+    practice_db: float,
     bulk: float,
     echo_dba: float,
     noise_dba: float,
     distortion: float,
 ) -> _Bounds:
     time, ratio = scene.time[TAIL_OCTAVES], coupled.ratio[row, TAIL_OCTAVES]
-    practice_db = limit(scene.room, "canceller-linear-db")
     needed = physics.tail_needed(
         min(max(linear_db, 0.0), practice_db),
         reverberation_time=time,

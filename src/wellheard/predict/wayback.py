@@ -166,11 +166,14 @@ class Echo:
     bound_distortion_db: float
     bound_noise_db: float
     bound_practice_db: float
+    """Of the filter: what the sheet states less suppression, else what practice reaches."""
     suppression_db: float
     """Of the residue, on top of the least bound."""
     can_add_db: float | None
     """Least of the bounds, with suppression; None where nothing cancels."""
     state: State
+    stated_db: float | None = None
+    """What the sheet says that its canceller adds, filter and suppression; None if nothing."""
 
     @property
     def echo_to_speech_db(self) -> float:

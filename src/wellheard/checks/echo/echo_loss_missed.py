@@ -40,8 +40,8 @@ def echo_loss_missed(evidence: Evidence) -> Iterator[Draft]:
 
     Needed is `targets.echo_loss_db`, or what the one-way delay asks. The room gives its return
     loss at playback level, weighted over 300–3400 Hz; a canceller adds the least of what its tail,
-    the loudspeakers' distortion, the noise at the microphone and practice leave it, and
-    suppression of the residue. An error where that is too little, a warning ("at risk") where
+    the loudspeakers' distortion, the noise at the microphone and its sheet, or practice, leave it,
+    and suppression of the residue. An error where that is too little, a warning ("at risk") where
     talkers who are louder or quieter than usual may make it so. Where only the tail is to blame,
     `tail-too-short` says so instead; where nothing cancels, `canceller-missing`.
     """
@@ -86,11 +86,15 @@ def _draft(evidence: Evidence, one: Echo, verdict: str, *, severity: str) -> Dra
         limit=one.needed_db,
         unit="dB",
         remedy=(
-            f"{REMEDIES[bound]} ({bound} allows {decibels(bounds(one)[bound])} and suppression "
-            f"{decibels(one.suppression_db)}). Or {_apart(one)}, or play less loudly."
+            f"{REMEDIES[bound]} ({_named(one, bound)} allows {decibels(bounds(one)[bound])} and "
+            f"suppression {decibels(one.suppression_db)}). Or {_apart(one)}, or play less loudly."
         ),
         severity="error" if severity == "error" else "warning",
     )
+
+
+def _named(one: Echo, bound: str) -> str:
+    return "the sheet" if bound == "practice" and one.stated_db is not None else bound
 
 
 def _apart(one: Echo) -> str:
