@@ -13,7 +13,8 @@ import pytest
 
 from wellheard.errors import InputError
 from wellheard.workflow import answers
-from wellheard.workflow.design import Designed, Judged, Placed, explain, place, predict
+from wellheard.workflow.design import Designed, Judged, Placed, place, predict
+from wellheard.workflow.explaining import explain
 from wellheard.workflow.load import Loaded, load
 from wellheard.workflow.publish import MANIFEST, design_files, publish
 
@@ -155,7 +156,7 @@ def test_explaining_opens_the_worst_arrangement_or_the_one_asked_for(
     for asked, opened in (("joined", "joined"), ("split", "split.a"), ("split.a", "split.a")):
         found = explain(loaded, "w1", arrangement=asked)
         assert found.arrangement == opened
-        assert found.row.talker.id == "w1"
+        assert found.seat == "w1"
         mine = next(p for p in judged.parts if p.name == opened).evidence
         assert found.row == next(o for o in mine.outbound if o.talker.id == "w1")
 
@@ -179,7 +180,7 @@ def test_a_space_without_a_microphone_cannot_be_opened(read: Callable[..., Loade
     loaded = read(TWO.replace(M2, ""))
     with pytest.raises(InputError, match=r"no microphone is placed in split, space b"):
         explain(loaded, "e1")
-    assert explain(loaded, "e1", arrangement="joined").row.path.microphone == "m1"
+    assert explain(loaded, "e1", arrangement="joined").microphone == "m1"
     plain = read(TWO.partition("partitions:")[0])
     with pytest.raises(InputError, match=r"no arrangement 'split'; the room has none"):
         explain(plain, "w1", arrangement="split")

@@ -9,7 +9,8 @@ import pytest
 
 from wellheard.errors import DocumentError, InputError
 from wellheard.room import codec
-from wellheard.workflow.design import Designed, design, explain, place, predict
+from wellheard.workflow.design import Designed, design, place, predict
+from wellheard.workflow.explaining import explain
 from wellheard.workflow.load import Loaded, load
 
 TEN = Path(__file__).parents[2] / "examples" / "ten-seats" / "ten-seats.room.yaml"

@@ -13,7 +13,8 @@ from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.export import written
 from wellheard.errors import CatalogError, DocumentError, InputError
 from wellheard.workflow import products
-from wellheard.workflow.design import explain, predict
+from wellheard.workflow.design import predict
+from wellheard.workflow.explaining import explain
 from wellheard.workflow.load import load
 from wellheard.workflow.publish import published_files
 

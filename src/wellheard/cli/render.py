@@ -76,8 +76,7 @@ def _standing(evidence: Evidence) -> str:
 
 def _counts(evidence: Evidence) -> tuple[str, str]:
     """How many talking points keep the promise, and what the others do, '' if there are none."""
-    states = [o.state for o in evidence.outbound]
-    states += ["not assessed"] * (len(evidence.talkers) - len(states))
+    states = [evidence.state_of(talker.id) for talker in evidence.talkers]
     kept = states.count("kept")
     rest = ", ".join(
         f"{states.count(s)} {s}" for s in ("at risk", "broken", "not assessed") if s in states

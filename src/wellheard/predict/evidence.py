@@ -13,6 +13,8 @@ from wellheard.room.document import Room
 from wellheard.signal.graph import Graph, graph
 
 State = Literal["kept", "at risk", "broken", "not assessed"]
+STATES: tuple[State, ...] = ("kept", "at risk", "broken")
+"""Those that are judged, the best first."""
 
 Bands = tuple[float, float, float, float, float, float, float]
 """Seven octaves, 125 Hz to 8 kHz."""
@@ -301,6 +303,20 @@ class Evidence:
     def worst_first(self) -> tuple[Outbound, ...]:
         """The ledger as it is read: worst first."""
         return tuple(sorted(self.outbound, key=_badness))
+
+    def state_of(self, talker: str) -> State:
+        """State of a talking point: the worse of what it is promised out of the room and in it.
+
+        The way in does not count where no loudspeaker is placed. One that no microphone hears
+        is broken where the way in is, and otherwise not assessed.
+        """
+        out = [row.state for row in self.outbound if row.talker.id == talker]
+        back = self.playback.rows if self.playback is not None else ()
+        each = out + [row.state for row in back if row.talker.id == talker]
+        if not out and "broken" not in each:
+            return "not assessed"
+        judged = [state for state in each if state != "not assessed"]
+        return max(judged, key=STATES.index, default="not assessed")
 
     def path(self, talker: str, microphone: str) -> Path:
         """The path from ``talker`` to ``microphone``; KeyError where there is none."""

@@ -9,7 +9,7 @@ from typing import Any
 from wellheard.bands import OCTAVES
 from wellheard.checks.model import Finding
 from wellheard.place.proposal import Proposal
-from wellheard.predict.evidence import Evidence, Outbound
+from wellheard.predict.evidence import Evidence, Outbound, State
 from wellheard.workflow import back_answers
 from wellheard.workflow.design import Judged
 from wellheard.workflow.explaining import Explained
@@ -102,8 +102,8 @@ def _seats(evidence: Evidence, arrangement: str) -> list[dict[str, Any]]:
         {
             "id": t.id,
             "arrangement": arrangement or None,
-            "kept": _kept(rows.get(t.id)),
-            "state": rows[t.id].state if t.id in rows else "not assessed",
+            "kept": _kept(evidence.state_of(t.id)),
+            "state": evidence.state_of(t.id),
             "outbound": _outbound(rows[t.id]) if t.id in rows else None,
             "inbound": inbound.get(t.id),
             "lift": lifted.get(t.id),
@@ -112,10 +112,8 @@ def _seats(evidence: Evidence, arrangement: str) -> list[dict[str, Any]]:
     ]
 
 
-def _kept(row: Outbound | None) -> bool | None:
-    if row is None or row.state == "not assessed":
-        return None
-    return row.state == "kept"
+def _kept(state: State) -> bool | None:
+    return None if state == "not assessed" else state == "kept"
 
 
 def _outbound(row: Outbound) -> dict[str, Any]:

@@ -13,21 +13,19 @@ from wellheard.errors import InputError
 from wellheard.place.devices import place_devices, why_no_loudspeakers
 from wellheard.place.microphones import TIME_LIMIT
 from wellheard.place.proposal import PlacedAmplifier, PlacedAt, Proposal
-from wellheard.predict import ledger, working
-from wellheard.predict.evidence import Evidence, Outbound
+from wellheard.predict import ledger
+from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import (
     PartScene,
-    badness,
     build_parts,
     evidence_of_parts,
     leading,
     over_all,
 )
 from wellheard.predict.scene import Scene
-from wellheard.predict.stages import Stage
 from wellheard.room import codec, edit
 from wellheard.room.devices import Device
-from wellheard.room.divide import Part, spoken
+from wellheard.room.divide import Part
 from wellheard.room.document import Room
 from wellheard.workflow.load import Loaded
 
@@ -184,57 +182,6 @@ def design(loaded: Loaded, *, time_limit: float = TIME_LIMIT, say: Progress = qu
     """Place, then predict and check the room as placed."""
     placed = place(loaded, time_limit=time_limit, say=say)
     return Designed(placed, judge(placed.room, loaded.catalogue, say=say))
-
-
-@dataclass(frozen=True)
-class Explained:
-    """One outbound path and its stages; ``arrangement`` is the part of a room that divides."""
-
-    evidence: Evidence
-    row: Outbound
-    stages: tuple[Stage, ...]
-    arrangement: str = ""
-
-
-def explain(loaded: Loaded, seat: str, *, arrangement: str = "") -> Explained:
-    """Open the outbound path of one seat, or of one point of a standing area.
-
-    In a room that divides it is that of the seat's worst arrangement, or of the one named:
-    ``split``, or one of its spaces, ``split.a``.
-
-    Raises
-    ------
-    InputError
-        There is no such seat or arrangement, or no microphone is placed.
-    """
-    name = loaded.document.name
-    scenes = asked_for(name, build_parts(loaded.room, loaded.catalogue), arrangement)
-    talkers = dict.fromkeys(t.id for s in scenes for t in s.scene.talkers)
-    if seat not in talkers:
-        inside = [n for n in talkers if n.startswith(seat + ".")]
-        hint = f" (a standing area is opened point by point: {', '.join(inside)})" if inside else ""
-        where = f" in {spoken(arrangement)}" if arrangement else ""
-        raise InputError(
-            f"{name}: no seat {seat!r}{where}; the talking points are {', '.join(talkers)}{hint}"
-        )
-    opened: list[Explained] = []
-    for one in scenes:
-        if seat not in (t.id for t in one.scene.talkers):
-            continue
-        evidence = ledger.evidence(one.scene, assumptions=False)
-        if not evidence.outbound:
-            where = f" in {one.part.title}" if one.part.name else ""
-            raise InputError(
-                f"{name}: no microphone is placed{where}, so there is no path to open; place "
-                "some first with wellheard place"
-            )
-        row = next(o for o in evidence.outbound if o.talker.id == seat)
-        opened.append(
-            Explained(
-                evidence, row, working.outbound_stages(one.scene, evidence, row), one.part.name
-            )
-        )
-    return min(opened, key=lambda one: badness(one.row))
 
 
 def asked_for(
