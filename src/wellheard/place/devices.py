@@ -6,9 +6,12 @@ import time
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Amplifier, Loudspeaker, Microphone
 from wellheard.errors import InputError
+from wellheard.geometry.points import contains_points
 from wellheard.place.bars import Bars
 from wellheard.place.joint import Joint, Pair
 from wellheard.place.loudspeakers import Loudspeakers, question
@@ -23,6 +26,7 @@ from wellheard.place.microphones import (
 from wellheard.place.proposal import ProofStatus, Proposal
 from wellheard.place.sounding import loudspeakers, loudspeakers_left
 from wellheard.place.spaces import Spaces
+from wellheard.place.task import Task
 from wellheard.place.together_words import (
     amplifiers_of,
     figures,
@@ -33,8 +37,9 @@ from wellheard.place.together_words import (
 )
 from wellheard.predict.parts import PartScene
 from wellheard.predict.scene import Scene
+from wellheard.room.devices import Device
 from wellheard.room.document import Room
-from wellheard.room.edit import without_devices
+from wellheard.room.edit import with_devices, without_devices
 
 INBOUND = ("sti_inbound", "listening_level_dba", "uniformity_db")
 """Targets that ask for loudspeakers."""
@@ -146,9 +151,40 @@ def _separate(
             "reason under targets.house_rules"
         )
     asked = question(spaces, options, time_limit)
-    pair = Joint(task, Loudspeakers(asked), time_limit).best()
-    base = proposed(task, pair.answer, products, time.monotonic() - started)
+
+    def again(devices: dict[str, Device]) -> Task:
+        beside = Spaces.of(
+            _with(spaces.whole, devices),
+            tuple(replace(one, scene=_with(one.scene, _inside(one, devices))) for one in parts),
+        )
+        return task_of(beside, products, _parts_of(beside, parts), by_price=True)
+
+    pair = Joint(task, Loudspeakers(asked), again, time_limit).best()
+    base = proposed(pair.task, pair.answer, products, time.monotonic() - started)
     return _with_loudspeakers(base, spaces, pair)
+
+
+def _with(scene: Scene, devices: dict[str, Device]) -> Scene:
+    return replace(scene, room=with_devices(scene.room, devices))
+
+
+def _inside(part: PartScene, devices: dict[str, Device]) -> dict[str, Device]:
+    """Devices that stand in a space."""
+    outline = np.asarray(part.scene.room.space.outline, dtype=np.float64)
+    return {
+        name: one
+        for name, one in devices.items()
+        if one.at is not None and contains_points(outline, np.asarray([one.at[:2]]))[0]
+    }
+
+
+def _parts_of(spaces: Spaces, parts: Sequence[PartScene]) -> tuple[PartScene, ...]:
+    """The parts with the scenes of the spaces made of them."""
+    if not spaces.divided:
+        return tuple(parts)
+    return tuple(
+        replace(part, scene=space.scene) for part, space in zip(parts, spaces.each, strict=True)
+    )
 
 
 def _with_loudspeakers(base: Proposal, spaces: Spaces, pair: Pair) -> Proposal:

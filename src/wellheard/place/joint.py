@@ -10,24 +10,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Literal, TypeAlias
 
-import numpy as np
-
-from wellheard.arrays import Array, Mask
+from wellheard.errors import InputError
+from wellheard.place.apart import Keeping, Together
 from wellheard.place.loudspeakers import Loudspeakers, Played
-from wellheard.place.objective import UNREACHED, Objective
-from wellheard.place.places import Candidate as Placed
-from wellheard.place.rows import Rows
-from wellheard.place.sounding import SoundingOptions, boxes_meet
-from wellheard.place.surroundings import OVERLAPS
+from wellheard.place.proposal import ProofStatus
+from wellheard.place.sounding import SoundingOptions
 from wellheard.place.task import Answer, Task
-from wellheard.predict.housings import microphone_box
+from wellheard.room.devices import Device
 
-APART = "microphone-near-loudspeaker"
-NEARER = "loudspeaker-nearer-than-talkers"
+How: TypeAlias = Literal["bounds", "program", "open"]
+Again: TypeAlias = Callable[[dict[str, Device]], Task]
+"""The microphones' task with loudspeakers in the room that stay."""
+
+BESIDE = "beside-"
+"""Before the number of a loudspeaker that stays while microphones are placed anew."""
 
 
 @dataclass(frozen=True)
@@ -41,116 +41,122 @@ class Pair:
         ``open``: not settled in time.
     """
 
+    task: Task
     answer: Answer
     played: Played
     options: SoundingOptions
     loudspeakers: Loudspeakers
-    how: Literal["bounds", "program", "open"]
-    status: Literal["optimal", "infeasible", "gap"]
+    how: How
+    status: ProofStatus
     gap: float
-
-
-class Keeping:
-    """Which microphones and which loudspeakers may not stand together."""
-
-    def __init__(self, task: Task, loudspeakers: Loudspeakers) -> None:
-        self.task = task
-        self.asked = loudspeakers.asked
-        room = task.spaces.whole.room
-        self.limit = room.targets.house_limit(APART)
-        rule = room.targets.house_rules.get(NEARER)
-        self.nearer_counts = rule is None or not rule.relaxed
-        microphones, sounds = task.options.allowed, self.asked.options.allowed
-        self.together: Mask = np.any(
-            task.options.holding[:, :, None] & self.asked.options.holding[:, None, :], axis=0
-        )
-        """Whether any arrangement puts them into one space, shape (microphones, loudspeakers)."""
-        self.distance: Array = self._distances(microphones)
-        found = np.zeros(self.distance.shape, dtype=np.bool_)
-        if self.limit is not None:
-            found |= self.distance < self.limit - 1e-9
-        overlap = room.targets.house_limit(OVERLAPS)
-        if overlap is not None:
-            boxes = [
-                microphone_box("", c.product, c.at, aim_deg=c.aim_deg, mounting=c.mounting)
-                for c in microphones
-            ]
-            found |= boxes_meet(boxes, [one.box for one in sounds], overlap)
-        self.clash: Mask = found & self.together
-        kept = np.ix_(list(task.options.locked), list(self.asked.options.locked))
-        self.clash[kept] = False
-
-    def _distances(self, microphones: Sequence[Placed]) -> Array:
-        """From each microphone to the nearest of a loudspeaker's sources, or to its own place."""
-        sounds = self.asked.options.allowed
-        at = np.array([c.at for c in microphones]).reshape(-1, 3)
-        places = np.array([one.at for one in sounds]).reshape(-1, 3)
-        found = np.linalg.norm(at[:, None] - places[None], axis=-1)
-        for audience in self.asked.audiences:
-            for source, owner in zip(audience.sources, audience.owner, strict=True):
-                if owner >= 0:
-                    away = np.linalg.norm(at - np.asarray(source.at), axis=1)
-                    found[:, owner] = np.minimum(found[:, owner], away)
-        return found
-
-    def barred(self, chosen: Sequence[int]) -> Mask:
-        """Loudspeakers that would change what chosen microphones do, or stand too near to them."""
-        found: Mask = np.any(self.clash[list(chosen)], axis=0)
-        if self.nearer_counts:
-            for microphone, farthest in farthest_served(self.task.rows, chosen).items():
-                near = self.distance[microphone] < farthest - 1e-9
-                found |= near & self.together[microphone]
-        return found
-
-
-def farthest_served(rows: Rows, chosen: Sequence[int]) -> dict[int, float]:
-    """Distance of the farthest talker that each chosen microphone serves best, in any space [m]."""
-    found: dict[int, float] = {}
-    for block in rows.blocks:
-        own = [i for i, c in enumerate(block.columns) if int(c) in set(chosen)]
-        if not own:
-            continue
-        alone = Objective(block.space.scene, [block.objective.candidates[i] for i in own])
-        margins = alone.margins(len(own))
-        best = np.argmax(margins, axis=1)
-        for row, column in enumerate(best.tolist()):
-            if margins[row, column] > UNREACHED / 2:
-                name = int(block.columns[own[column]])
-                away = float(alone.distance[row, column])
-                found[name] = max(found.get(name, 0.0), away)
-    return found
 
 
 class Joint:
     """The least of both, by bounds where these meet, else by one program."""
 
-    def __init__(self, task: Task, loudspeakers: Loudspeakers, time_limit: float) -> None:
+    def __init__(
+        self, task: Task, loudspeakers: Loudspeakers, again: Again, time_limit: float
+    ) -> None:
         self.task = task
         self.loudspeakers = loudspeakers
+        self.again = again
         self.time_limit = time_limit
         self.keeping = Keeping(task, loudspeakers)
 
     def best(self) -> Pair:
         """Microphones and loudspeakers."""
         answer = self.task.answer(self.time_limit)
-        beside = self.loudspeakers.best(self.keeping.barred(answer.solution.chosen))
-        if beside.status == "optimal" or beside.status == "gap":
-            alone = self.loudspeakers.best()
-            if (beside.cents, beside.number) == (alone.cents, alone.number):
-                settled = alone.status == "optimal" and beside.status == "optimal"
-                return self._pair(answer, beside, "bounds" if settled else "open")
-        return self._pair(answer, beside, "open")
+        alone = self.loudspeakers.best()
+        barred = self.keeping.barred(answer.solution.chosen)
+        clear = alone.choice is not None and not barred[self._new(alone)].any()
+        beside = alone if clear else self.loudspeakers.best(barred)
+        if alone.status != "optimal" or answer.solution.status != "optimal":
+            return self._as_they_are(answer, alone, beside)
+        if beside.status == "optimal" and self._cost(beside) == self._cost(alone):
+            return self._pair(self.task, answer, beside, "bounds")
+        return self._in_one_program(answer, alone, beside)
 
-    def _pair(
-        self, answer: Answer, played: Played, how: Literal["bounds", "program", "open"]
-    ) -> Pair:
-        status: Literal["optimal", "infeasible", "gap"] = "gap" if how == "open" else "optimal"
+    def _as_they_are(self, answer: Answer, alone: Played, beside: Played) -> Pair:
+        """Where one of the two is not proven or not possible by itself."""
+        if answer.solution.status == "infeasible" and self._cost(beside) == self._cost(alone):
+            return self._pair(self.task, answer, beside, "bounds")
+        settled = alone.status == "infeasible"
+        played = alone if settled and beside.choice is None else beside
+        return self._pair(self.task, answer, played, "bounds" if settled else "open")
+
+    def _in_one_program(self, answer: Answer, alone: Played, beside: Played) -> Pair:
+        """Microphones give way to loudspeakers, or these to them, or both, as costs least."""
+        rivals = []
+        if beside.status == "optimal":
+            rivals.append(self._pair(self.task, answer, beside, "open"))
+        given = self._given(alone)
+        if given is not None:
+            rivals.append(given)
+        best = min(rivals, key=self._both, default=None)
+        most = None if best is None else self._both(best)[0] - 1
+        program = Together(self.task, self.loudspeakers, self.keeping)
+        found = program.cheapest(most, self._cost(alone)[0])
+        if found.chosen is not None:
+            cheaper = self._given(found.chosen)
+            if cheaper is not None:
+                best = min([cheaper, *rivals], key=self._both)
+        if best is None:
+            nothing = beside if beside.choice is not None else alone
+            status: ProofStatus = "infeasible" if found.proven else "gap"
+            return replace(self._pair(self.task, answer, nothing, "open"), status=status)
+        if not found.proven:
+            least = self._cost(alone)[0] + round(100 * (answer.solution.price or 0.0))
+            return replace(best, gap=1 - least / max(1, self._both(best)[0]))
+        return replace(best, how="program", status="optimal")
+
+    def _given(self, played: Played) -> Pair | None:
+        """The best microphones beside given loudspeakers, and the best of those beside them."""
+        if played.choice is None:
+            return None
+        options = self.loudspeakers.asked.options
+        devices = {
+            f"{BESIDE}{i}": options.allowed[i].device.model_copy(update={"locked": True})
+            for i in self._new(played)
+        }
+        try:
+            task = self.again(devices)
+        except InputError:
+            return None
+        answer = task.answer(self.time_limit)
+        if answer.solution.status != "optimal":
+            return None
+        keeping = Keeping(task, self.loudspeakers)
+        better = self.loudspeakers.best(keeping.barred(answer.solution.chosen))
+        if better.status != "optimal" or self._cost(better) > self._cost(played):
+            better = played
+        return self._pair(task, answer, better, "open")
+
+    def _new(self, played: Played) -> list[int]:
+        allowed = self.loudspeakers.asked.options.allowed
+        chosen = () if played.choice is None else played.choice.chosen
+        return [i for i in chosen if allowed[i].id is None]
+
+    @staticmethod
+    def _cost(played: Played) -> tuple[int, int]:
+        return played.cents, played.number
+
+    @staticmethod
+    def _both(pair: Pair) -> tuple[int, int]:
+        """Price [cents] and number of both."""
+        solution = pair.answer.solution
+        return (
+            round(100 * (solution.price or 0.0)) + pair.played.cents,
+            solution.count + pair.played.number,
+        )
+
+    def _pair(self, task: Task, answer: Answer, played: Played, how: How) -> Pair:
         return Pair(
-            answer,
-            played,
-            self.loudspeakers.asked.options,
-            self.loudspeakers,
-            how,
-            status,
-            0.0,
+            task=task,
+            answer=answer,
+            played=played,
+            options=self.loudspeakers.asked.options,
+            loudspeakers=self.loudspeakers,
+            how=how,
+            status="gap" if how == "open" else "optimal",
+            gap=0.0,
         )

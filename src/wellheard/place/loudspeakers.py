@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -16,14 +17,12 @@ import numpy as np
 from wellheard.arrays import Mask
 from wellheard.place.audience import Audience, Verdict, Wanted
 from wellheard.place.feeding import feeds, supplies
+from wellheard.place.few import EVEN_STEP_DB, NEW_AT_MOST, Few
 from wellheard.place.playing import Answered, Choice, Limits, Question
 from wellheard.place.programs import Clock
 from wellheard.place.sounding import SoundingOptions, in_each_other
 from wellheard.place.spaces import Spaces
 from wellheard.place.surroundings import OVERLAPS
-
-EVEN_STEP_DB = 0.05
-"""Loudest minus quietest ear is settled to this [dB]."""
 
 EXCLUDED_AT_MOST = 400
 """Choices that the full prediction may refuse before the search is given up."""
@@ -133,7 +132,10 @@ class Loudspeakers:
         self.refused = 0
 
     def best(self, barred: Mask | None = None) -> Played:
-        """The cheapest choice, of these the fewest, the most even, the tidiest.
+        """The cheapest choice, of these the fewest, then the most even, then the tidiest.
+
+        Of one or two new loudspeakers those go before evenness that let the fewest ears hear the
+        voice beside the picture.
 
         Parameters
         ----------
@@ -141,25 +143,60 @@ class Loudspeakers:
             Places that are not to be taken, such as those too near to a microphone.
         """
         self.refused = 0
-        cheap = self.asked.ask("price", Limits(), barred)
+        found = self._best_few(barred)
+        if found is None and self.refused > EXCLUDED_AT_MOST:
+            return self._gap(None, None, 0)
+        if found is None:
+            return self._of_more(barred, None)
+        least = self.few.least_of_more(barred)
+        if least > found.cents:
+            return found
+        return self._of_more(barred, found)
+
+    def _best_few(self, barred: Mask | None) -> Played | None:
+        """The best of one or two new loudspeakers that holds."""
+        for one in self.few.ranked(barred):
+            verdicts = self.judged(one.choice.chosen)
+            if all(each.kept for each in verdicts):
+                return self._optimal(one.choice, verdicts)
+            self._exclude(one.choice.chosen)
+            if self.refused > EXCLUDED_AT_MOST:
+                return None
+        return None
+
+    @cached_property
+    def few(self) -> Few:
+        """Choices of one or two new loudspeakers."""
+        return Few(self.asked)
+
+    def _of_more(self, barred: Mask | None, rival: Played | None) -> Played:
+        """The cheapest choice of more than two, if it costs less than a rival or is fewer."""
+        beaten = Limits(at_least=NEW_AT_MOST + 1)
+        if rival is not None:
+            beaten = replace(beaten, budget=rival.cents - 1)
+        cheap = self.asked.ask("price", beaten, barred)
         while cheap.choice is not None and cheap.proven:
             budget = self.asked.cents(cheap.choice)
-            few = self.asked.ask("number", Limits(budget=budget), barred)
+            few = self.asked.ask("number", replace(beaten, budget=budget), barred)
             if few.choice is None or not few.proven:
-                return self._gap(cheap.choice, budget)
-            kept = Limits(budget=budget, number=self.asked.number(few.choice))
-            found = self._most_even(kept, few.choice, barred)
+                return self._gap(rival, cheap.choice, budget)
+            kept = replace(beaten, budget=budget, number=self.asked.number(few.choice))
+            found = self._most_even(kept, few.choice, barred, rival)
             if found is not None:
                 return found
             if self.refused > EXCLUDED_AT_MOST or self.asked.clock.left() <= 0:
-                return self._gap(cheap.choice, budget)
-            cheap = self.asked.ask("price", Limits(), barred)
+                return self._gap(rival, cheap.choice, budget)
+            cheap = self.asked.ask("price", beaten, barred)
         if cheap.choice is not None or not cheap.proven:
             least = 0 if not math.isfinite(cheap.bound) else max(0, math.ceil(cheap.bound - 1e-6))
-            return self._gap(cheap.choice, least)
+            return self._gap(rival, cheap.choice, least)
+        if rival is not None:
+            return replace(rival, refused=self.refused)
         return self._compromise(barred)
 
-    def _most_even(self, kept: Limits, start: Choice, barred: Mask | None) -> Played | None:
+    def _most_even(
+        self, kept: Limits, start: Choice, barred: Mask | None, rival: Played | None
+    ) -> Played | None:
         """The most even choice within price and number that holds; None where none does.
 
         What is refused on the way stays excluded for good.
@@ -167,7 +204,7 @@ class Loudspeakers:
         while True:
             even = self._evened(kept, start, barred)
             if even is None:
-                return self._gap(start, kept.budget or 0)
+                return self._gap(rival, start, kept.budget or 0)
             found = self._tidiest(kept, even, barred)
             verdicts = self.judged(found.chosen)
             if all(one.kept for one in verdicts):
@@ -217,6 +254,14 @@ class Loudspeakers:
         limits = self._evener(kept, self._apart_db(even) + EVEN_STEP_DB / 2)
         return self.asked.ask("lines", limits, barred).choice or even
 
+    def taken(self, choice: Choice) -> Played | None:
+        """A choice as it is; None where the full prediction refuses it, and it is excluded."""
+        verdicts = self.judged(choice.chosen)
+        if all(one.kept for one in verdicts):
+            return self._optimal(choice, verdicts)
+        self._exclude(choice.chosen)
+        return None
+
     def judged(self, chosen: Sequence[int]) -> tuple[Verdict, ...]:
         """The full prediction of a choice, space by space."""
         return tuple(one.judge(self._heard_in(i, chosen)) for i, one in enumerate(self.audiences))
@@ -247,7 +292,10 @@ class Loudspeakers:
         number = self.asked.number(choice)
         return Played(choice, cents, number, verdicts, "optimal", cents, self.refused)
 
-    def _gap(self, choice: Choice | None, bound: int) -> Played:
+    def _gap(self, rival: Played | None, choice: Choice | None, bound: int) -> Played:
+        """What is at hand when time is up: a rival that holds, else what was not refused yet."""
+        if rival is not None:
+            return replace(rival, status="gap", bound=bound, refused=self.refused)
         if choice is None:
             return Played(None, 0, 0, (), "gap", bound, self.refused)
         return Played(

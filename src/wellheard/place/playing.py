@@ -16,6 +16,7 @@ import numpy as np
 
 from wellheard.arrays import Array, Mask
 from wellheard.catalog.products import Loudspeaker
+from wellheard.place.amplifying import Channels, cents_of, most_of
 from wellheard.place.audience import Audience, Wanted
 from wellheard.place.cover import clique_cover
 from wellheard.place.feeding import Feed, Supply, least_mean
@@ -24,9 +25,6 @@ from wellheard.place.programs import Clock
 from wellheard.place.sounding import SoundingOptions
 
 Aim: TypeAlias = Literal["price", "number", "lines", "any"]
-
-MOST_AMPLIFIERS = 32
-"""Of one product that are ever bought for a room."""
 
 ROW_SLACK_DB = 1e-4
 """What a choice may miss a row of levels by: more than the solver's own tolerance [dB]."""
@@ -38,15 +36,6 @@ Level: TypeAlias = tuple[int, int]
 """Space and ear that is too soft, or too loud."""
 Apart: TypeAlias = tuple[int, int, int]
 """Space, ear that is louder, and ear that is softer."""
-
-
-@dataclass(frozen=True)
-class Channels:
-    """How many loudspeakers of a product so many channels feed in one way."""
-
-    feed: Feed
-    loudspeakers: int
-    channels: int
 
 
 @dataclass(frozen=True)
@@ -69,6 +58,8 @@ class Limits:
     wanted: tuple[Wanted, ...] | None = None
     """In place of what is promised."""
     lines: int | None = None
+    at_least: int = 0
+    """New loudspeakers."""
 
 
 @dataclass(frozen=True)
@@ -172,6 +163,8 @@ class Question:
             program.row(bought, cents, upper=limits.budget + paid + SLACK)
         if limits.number is not None:
             program.row(bought, 1.0, upper=limits.number + there + SLACK)
+        if limits.at_least:
+            program.row(x[lower < 1.0], 1.0, lower=float(limits.at_least))
         for mask in self.needed:
             program.row(x[mask], 1.0, lower=1.0)
         for clique in self.cliques:
@@ -193,18 +186,15 @@ class Question:
 
     @cached_property
     def _amplifier_cents(self) -> Array:
-        prices = np.array([one.price for one in self.supplies])
-        return np.where(np.isfinite(prices), np.round(100 * prices), 0.0)
+        return cents_of(self.supplies)
 
     def _lay_feeds(self, program: Program, x: Indices, aim: Aim) -> tuple[Indices, ...]:
         """Amplifiers, loudspeakers on each way of feeding, and the channels that these take."""
-        buyable = [math.isfinite(one.price) for one in self.supplies]
-        most = self._there + np.where(buyable, MOST_AMPLIFIERS, 0)
         amplifiers = program.columns(
             len(self.supplies),
             cost=self._amplifier_cents if aim == "price" else float(aim == "number"),
             lower=self._there,
-            upper=most,
+            upper=most_of(self.supplies),
             whole=True,
         )
         width = len(self.feeds)
