@@ -96,12 +96,13 @@ def outline(
         sections=(
             ledger_section(evidence),
             *(of_part(ledger_section(p.evidence), p.part, room) for p in parts),
-            *_of_each(listening_sections, evidence, parts),
+            *listening_sections(evidence),
+            *(_of_each(listening_sections, evidence, parts) if parts else ()),
             *_how_sure(evidence, parts, sureness),
             proof_section(evidence, proposal),
-            *maps_sections(maps),
+            *maps_sections(maps, playing=evidence.playback is not None),
             *_of_each(way_back_sections, evidence, parts),
-            *settings_sections(_leading_that_plays(evidence, parts)),
+            *settings_sections(evidence),
             *(of_part(room_section(p.evidence), p.part, room) for p in parts),
             *(() if parts else (room_section(evidence),)),
             findings_section(findings),
@@ -121,14 +122,6 @@ def _of_each(
     return tuple(
         of_part(section, one.part, evidence.room) for one in parts for section in made(one.evidence)
     )
-
-
-def _leading_that_plays(evidence: Evidence, parts: Sequence[PartEvidence]) -> Evidence:
-    """What is set up for: the space that leads, or the first with a loudspeaker."""
-    if not parts:
-        return evidence
-    playing = [one for one in parts if one.evidence.playback is not None]
-    return leading(playing).evidence if playing else evidence
 
 
 def _how_sure(

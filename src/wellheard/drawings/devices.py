@@ -45,6 +45,10 @@ def device_boxes(devices: Sequence[DeviceMark], structure: Structure, size: floa
             Box(at, 0.88 * size, 0.12 * size),
             Box(at, 0.12 * size, 0.88 * size),
         )
+    ] + [
+        Box(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2), 0.2 * size, 0.2 * size)
+        for device, at in zip(devices, spots, strict=True)
+        for a, b in _tick(device, at, size)
     ]
 
 
@@ -117,10 +121,15 @@ def draw_devices(
     for device in devices:
         at, turn = device_spot(device, structure, size)
         canvas.symbol(device.symbol, at, size=size, turn_deg=turn)
-        if device.symbol == "speaker-wall" and device.facing_deg is not None:
-            facing = math.radians(device.facing_deg)
-            ends = (_along(at, facing, 0.36 * size), _along(at, facing, 0.58 * size))
-            canvas.line(ends, pen="fine")
+        canvas.line(*_tick(device, at, size), pen="fine")
+
+
+def _tick(device: DeviceMark, at: Point, size: float) -> tuple[tuple[Point, Point], ...]:
+    """The tick in front of a loudspeaker on a wall; none of anything else."""
+    if device.symbol != "speaker-wall" or device.facing_deg is None:
+        return ()
+    facing = math.radians(device.facing_deg)
+    return ((_along(at, facing, 0.34 * size), _along(at, facing, 0.54 * size)),)
 
 
 def _along(at: Point, angle: float, length: float) -> Point:

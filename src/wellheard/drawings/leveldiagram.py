@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from wellheard.drawings.backends import svg
 from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.lettering import text_width, wrap
-from wellheard.drawings.tokens import ThemeName, size_mm
+from wellheard.drawings.tokens import Face, ThemeName, size_mm
 
 NOTE, FIGURE = size_mm("note"), 2.35
 MM_PER_DB = 0.4
@@ -213,7 +213,7 @@ class _Sketch:
         for index, station in enumerate(self.stations):
             x = self.x(index)
             self.canvas.circle((x, y), 0.95, pen="fine" if station.known else "hair")
-            face = "semibold" if station.known else "italic"
+            face: Face = "semibold" if station.known else "italic"
             self.canvas.text(station.speech, (x, y - 1.8), size=FIGURE, face=face, anchor="middle")
             if station.gain and index:
                 between = x - self.pitch / 2

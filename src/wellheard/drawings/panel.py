@@ -138,6 +138,8 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
     canvas.line(((column.x0, column.y), (right, column.y)), pen="thin")
     x0, y0, _, _ = extent(view.outline)
     shown = view.devices[:most]
+    names = max(text_width(one.label, BODY, face="semibold") for one in shown) + 2.0
+    lead = max(8.5, names)
     for device in shown:
         x, y, z = device.at
         steps = [grains(value, view.units) for value in (x - x0, y - y0, z)]
@@ -145,7 +147,6 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
         figures.append(_drop(device.drop, view.units))
         base = column.y + row * 0.72
         canvas.text(device.label, (column.x0, base), size=BODY, face="semibold")
-        lead = max(8.5, text_width(device.label, BODY, face="semibold") + 2.0)
         room = ends[0] - (12.0 if wide else 8.5) - column.x0 - lead
         canvas.text(shorten(device.product, room, 2.49), (column.x0 + lead, base), size=2.49)
         for end, text in zip(ends, figures, strict=True):

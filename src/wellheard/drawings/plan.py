@@ -209,14 +209,18 @@ def _draw_panel(canvas: Canvas, view: PlanView, paper: Paper, scale: Scale) -> N
     rows = min(len(view.devices), MOST_DEVICES)
     # the section takes what is left; tables give way before it does
     pitch, row, most = 8.1, 5.0, rows
-    layouts = ((8.1, 5.0, rows), (7.0, 4.4, rows), (6.4, 3.9, min(rows, 10)))
+    layouts: tuple[tuple[float, float, int], ...] = (
+        (8.1, 5.0, rows),
+        (7.0, 4.4, rows),
+        (6.4, 3.9, min(rows, 10)),
+    )
     if rows > MANY_DEVICES:
-        layouts = tuple((6.4, 3.45, count) for count in range(rows, 9, -1))
+        layouts = tuple((5.8, 3.2, count) for count in range(rows, 9, -1))
     for pitch, row, most in layouts:
         trial = panel.Column(Canvas(), column.x0, column.x1, column.y)
         _draw_tables(trial, view, pitch=pitch, row=row, most=most)
         space = revisions_top - trial.y
-        if space >= (44.0 if rows <= MANY_DEVICES else 32.0):
+        if space >= (44.0 if rows <= MANY_DEVICES else 29.0):
             break
     _draw_tables(column, view, pitch=pitch, row=row, most=most)
     space = revisions_top - column.y - 13.0

@@ -13,7 +13,6 @@ from typing import Any
 from wellheard import __version__
 from wellheard.acoustics import compiled
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.cells import comma_separated
 from wellheard.dossier.compose import map_quantity, outline
 from wellheard.dossier.model import Identity, Outline
 from wellheard.drawings.plan import plan_sheet, plan_small
@@ -21,8 +20,9 @@ from wellheard.errors import InputError
 from wellheard.folders import recover, save_folder
 from wellheard.place.proposal import Proposal
 from wellheard.predict import propagation
-from wellheard.predict.coverage import coverage
+from wellheard.predict.coverage import Coverage, coverage
 from wellheard.predict.evidence import Evidence
+from wellheard.predict.listening_map import inbound_coverage
 from wellheard.predict.parts import PartEvidence
 from wellheard.predict.scene import Scene, build
 from wellheard.predict.sureness import Sureness, sureness
@@ -30,6 +30,7 @@ from wellheard.room.divide import closed_in
 from wellheard.room.document import SCHEMA, Room
 from wellheard.workflow import answers
 from wellheard.workflow.design import Designed, Judged, Progress, quiet
+from wellheard.workflow.ledger_table import ledger_csv
 from wellheard.workflow.load import Loaded, document_hash
 from wellheard.workflow.map_pictures import dossier_maps
 from wellheard.workflow.sheets import Space, plan_view
@@ -37,29 +38,6 @@ from wellheard.workflow.sheets import Space, plan_view
 MANIFEST = "manifest.json"
 SMALL_PLAN_WIDTH = 112.0
 """Width of the customer page's plan [mm]."""
-
-LEDGER_HEAD = (
-    "seat",
-    "state",
-    "microphone",
-    "distance_m",
-    "facing_deg",
-    "sti",
-    "sti_low",
-    "sti_high",
-    "sti_chance",
-    "direct_to_reverberant_db",
-    "direct_to_reverberant_low_db",
-    "direct_to_reverberant_high_db",
-    "direct_to_reverberant_chance",
-    "speech_to_noise_db",
-    "speech_to_noise_low_db",
-    "speech_to_noise_high_db",
-    "speech_to_noise_chance",
-    "speech_level_dba",
-    "chance",
-    "binds",
-)
 
 
 @dataclass(frozen=True)
@@ -145,7 +123,12 @@ def shown_spaces(room: Room, catalogue: Catalogue, judged: Judged) -> dict[str, 
 
 
 def _space(scene: Scene, evidence: Evidence) -> Space:
-    return Space(scene, evidence, coverage(scene, evidence) if evidence.microphones else {})
+    maps: dict[str, Coverage] = {}
+    if evidence.microphones:
+        maps |= coverage(scene, evidence)
+    if evidence.playback is not None:
+        maps |= inbound_coverage(scene, evidence.playback)
+    return Space(scene, evidence, maps)
 
 
 def _documents(
@@ -266,40 +249,6 @@ def publish(
     files = made(loaded, answer, say=say).files
     write_folder(Path(folder), loaded, files)
     return tuple(Path(folder) / name for name in (*files, MANIFEST))
-
-
-def ledger_csv(evidence: Evidence) -> str:
-    """The seat ledger, worst first, as comma-separated values with a head.
-
-    In a room that divides each seat has its worst ``arrangement``, in a last column.
-    """
-    arranged = any(row.arrangement for row in evidence.outbound)
-    rows: list[list[object]] = []
-    for row in evidence.worst_first():
-        each: list[object] = []
-        for quantity, places in zip(row.quantities, (3, 2, 2), strict=True):
-            each += [
-                f"{quantity.value:.{places}f}",
-                f"{quantity.low:.{places}f}",
-                f"{quantity.high:.{places}f}",
-                "" if quantity.chance is None else f"{quantity.chance:.3f}",
-            ]
-        path = row.path
-        rows.append(
-            [
-                row.talker.id,
-                row.state,
-                path.microphone,
-                f"{path.distance:.3f}",
-                f"{path.facing_deg:.1f}",
-                *each,
-                f"{path.speech_level_dba:.1f}",
-                f"{row.chance:.3f}",
-                row.binds,
-                *([row.arrangement] if arranged else []),
-            ]
-        )
-    return comma_separated((*LEDGER_HEAD, "arrangement") if arranged else LEDGER_HEAD, rows)
 
 
 def room_file_name(loaded: Loaded) -> str:

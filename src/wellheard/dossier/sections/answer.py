@@ -89,6 +89,9 @@ ROOM_PROMISES = {
     ),
 }
 """What a broken promise of the room itself, or of the way back, means, and one at risk."""
+OF_WAY_BACK = ("echo_loss_db", "sti_inbound", "listening_level_dba", "uniformity_db")
+"""Promises of the way back, the one that matters most first."""
+_FAILING = ("broken", "at risk")
 OF_LOSS = {"echo_loss_db": " of loss"}
 """What a figure is of, where that is not plain."""
 ASKED = {"echo_loss_db": "is needed"}
@@ -99,22 +102,29 @@ _FIGURE = re.compile(r"\d+(?:\.\d+)?")
 
 
 def _but(promised: Sequence[PromiseRow]) -> str:
-    """Return which promises beside them are not kept, broken ones first; '' where all are."""
-    parts = []
-    for row in sorted(promised, key=lambda row: row.state != "broken"):
-        if row.target not in ROOM_PROMISES or row.state not in ("broken", "at risk"):
-            continue
-        is_so, may_be = ROOM_PROMISES[row.target]
-        noun, asked = OF_LOSS.get(row.target, ""), ASKED.get(row.target, "was asked")
-        if row.state == "broken":
-            over = "just over " if _alike(row.predicted.text, row.promised) else ""
-            parts.append(f"{is_so}: {over}{row.predicted.text}{noun}, {row.promised} {asked}")
-        else:
-            parts.append(
-                f"{may_be}: {row.predicted.text}{noun} is expected, {row.promised} {asked}, the "
-                f"chance is {row.chance}"
-            )
-    return "".join(f"; {'and' if k else 'but'} {part}" for k, part in enumerate(parts[:MOST_BUTS]))
+    """Return which promises beside the places are not kept, after a yes; none where all are.
+
+    Those of the room first; of the way back the worst alone, the table has the others.
+    """
+    failing = [row for row in promised if row.target in ROOM_PROMISES and row.state in _FAILING]
+    of_room = [row for row in failing if row.target not in OF_WAY_BACK]
+    of_back = [row for row in failing if row.target in OF_WAY_BACK]
+    of_back.sort(key=lambda row: (row.state != "broken", OF_WAY_BACK.index(row.target)))
+    named = [*of_room, *of_back[:1]][:MOST_BUTS]
+    return "".join(f"; {'and' if k else 'but'} {_shortcoming(r)}" for k, r in enumerate(named))
+
+
+def _shortcoming(row: PromiseRow) -> str:
+    """Return what is short, with what is expected and what was asked."""
+    is_so, may_be = ROOM_PROMISES[row.target]
+    noun, asked = OF_LOSS.get(row.target, ""), ASKED.get(row.target, "was asked")
+    if row.state == "broken":
+        over = "just over " if _alike(row.predicted.text, row.promised) else ""
+        return f"{is_so}: {over}{row.predicted.text}{noun}, {row.promised} {asked}"
+    return (
+        f"{may_be}: {row.predicted.text}{noun} is expected, {row.promised} {asked}, the chance is "
+        f"{row.chance}"
+    )
 
 
 def _alike(predicted: str, promised: str) -> bool:

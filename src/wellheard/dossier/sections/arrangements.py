@@ -44,7 +44,12 @@ def holds_in(parts: Sequence[PartEvidence]) -> Line:
     short: list[str] = []
     for key in dict.fromkeys(one.part.arrangement for one in parts):
         mine = [one for one in parts if one.part.arrangement == key]
-        failing = [text for one in mine if (text := _failing(one.part, one.evidence))]
+        failing = [
+            text
+            for one in mine
+            for text in (_failing(one.part, one.evidence), _failing_inbound(one.part, one.evidence))
+            if text
+        ]
         if failing:
             short.append("; ".join(failing))
         else:
@@ -67,3 +72,19 @@ def _failing(part: Part, evidence: Evidence) -> str:
     names = together([(place.owner, place.kind) for place in rest], most=MOST_NAMED)
     verb = "is" if len(rest) == 1 else "are"
     return f"in {part.title}, {names} {verb} {state}, chance {percent(rest[0].chance)} at worst"
+
+
+def _failing_inbound(part: Part, evidence: Evidence) -> str:
+    """Where the far end is not surely heard as promised; '' where it is, or nothing is promised."""
+    if evidence.playback is None:
+        return ""
+    rest = [
+        row for row in evidence.playback.rows if row.binds and row.state in ("broken", "at risk")
+    ]
+    if not rest:
+        return ""
+    state = worst_state([row.state for row in rest])
+    worst = sorted(rest, key=lambda row: (row.chance, row.talker.id))
+    owners = dict.fromkeys((row.talker.owner, row.talker.kind) for row in worst)
+    names = together(tuple(owners), most=MOST_NAMED)
+    return f"in {part.title}, the far end’s voice is {state} at {names}"

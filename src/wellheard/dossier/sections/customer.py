@@ -19,6 +19,7 @@ from wellheard.dossier.words import (
     figure,
     fixed_spaces,
     full_stop,
+    listed,
     percent,
     percent_range,
     sentence,
@@ -266,5 +267,15 @@ def _price(proposal: Proposal | None) -> Line:
     price = money(proposal.price, proposal.currency)
     return (
         Run(price, "strong"),
-        Run(f" for {counted(proposal.count, 'microphone')}, from the catalogue, not a quotation."),
+        Run(f" for {listed(bought(proposal))}, from the catalogue, not a quotation."),
     )
+
+
+def bought(proposal: Proposal) -> list[str]:
+    """Return what a price is for, each with its number."""
+    counts = (
+        (proposal.count, "microphone"),
+        (proposal.loudspeakers, "loudspeaker"),
+        (len(proposal.amplifiers), "amplifier"),
+    )
+    return [counted(count, noun) for count, noun in counts if count]

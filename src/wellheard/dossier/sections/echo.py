@@ -23,6 +23,7 @@ from wellheard.dossier.words import (
     octave,
     sentence,
 )
+from wellheard.predict.echo import held_by
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.wayback import Echo
 
@@ -84,8 +85,14 @@ def echo_answer(evidence: Evidence) -> str:
 
 
 def _remedy(worst: Echo) -> str:
-    if least_bound(worst) == "tail":
+    held = held_by(worst)
+    if held == "tail":
         return "a canceller with a longer tail, or a shorter reverberation, brings most"
+    if held == "rated":
+        return (
+            "a canceller that adds more, a lower playback level, or microphones nearer to the "
+            "talkers bring them"
+        )
     return (
         "a lower playback level, loudspeakers farther from the microphones, or microphones nearer "
         "to the talkers bring them"
@@ -104,8 +111,8 @@ def _reading(evidence: Evidence) -> str:
         "Worst first. Return loss is how far the far end's own speech comes back below the level "
         "of a talker, both at working level, weighted over 300–3400 Hz (ITU-T G.122). Needed is "
         f"what {origin}. What the room does not lose a canceller must add: what it can is held "
-        "by the bound named, with suppression of the residue on top. The tail is how long an echo "
-        "it must follow, and can."
+        "most by what is named, with suppression of the residue on top. The tail is how long an "
+        "echo it must follow, and can."
     )
 
 
@@ -143,15 +150,9 @@ def _table(rows: Sequence[Echo]) -> Table:
 
 
 def least_bound(one: Echo) -> str:
-    """Return which bound holds a canceller: tail, distortion, noise or practice."""
-    bounds = {
-        "tail": one.bound_tail_db,
-        "distortion": one.bound_distortion_db,
-        "noise": one.bound_noise_db,
-        "practice": one.bound_practice_db,
-    }
-    known = {name: bound for name, bound in bounds.items() if bound is not None}
-    return min(known, key=lambda name: known[name])
+    """Return what holds a canceller: tail, distortion, noise, data sheet or practice."""
+    name = held_by(one)
+    return "data sheet" if name == "rated" else name
 
 
 def _octaves(rows: Sequence[Echo]) -> Table:
@@ -177,8 +178,9 @@ def _octaves(rows: Sequence[Echo]) -> Table:
 
 BOUNDS = (
     "Tail: the echo outlasts the filter. Distortion: of the loudspeakers, which is in no "
-    "reference. Noise: hides what is left; the filter averages it out by 10 dB. Practice: what "
-    "filters reach when all is right. Distortion of unknown sheets, noise, practice and "
+    "reference. Noise: hides what is left; the filter averages it out by 10 dB. What these three "
+    "leave adds up. Most: what the data sheet states in all, less suppression; where it states "
+    "nothing, what filters reach in practice. Distortion of unknown sheets, noise, practice and "
     "suppression are common practice without a source [C]; a document may set others with a reason."
 )
 
@@ -189,7 +191,7 @@ def _bounds(rows: Sequence[Echo]) -> Table:
         Column("Tail", 16, "right"),
         Column("Distortion", 18, "right"),
         Column("Noise", 16, "right"),
-        Column("Practice", 16, "right"),
+        Column("Most", 16, "right"),
         Column("Suppression", 21, "right"),
         Column("Echo\ndBA", 16, "right"),
         Column("Speech\ndBA", 16, "right"),

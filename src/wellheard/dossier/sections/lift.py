@@ -135,11 +135,11 @@ def _facts(evidence: Evidence, found: Lift) -> tuple[tuple[str, Line], ...]:
     if found.left_out:
         ways = counted(len(found.left_out), "way")
         one = len(found.left_out) == 1
-        word = "would be" if not found.in_use else "is" if one else "are"
+        word = "would not be" if not found.in_use else "is not" if one else "are not"
         rows.append(
             (
                 "Left out",
-                f"{ways} from a microphone to a loudspeaker {word} not played, so that nobody "
+                f"{ways} from a microphone to a loudspeaker {word} played, so that nobody "
                 "hears their own voice from overhead",
             )
         )

@@ -8,6 +8,7 @@ import numpy as np
 
 from wellheard.dossier.figures import axis
 from wellheard.dossier.model import (
+    Block,
     Cell,
     Column,
     Heading,
@@ -38,19 +39,17 @@ def listening_sections(evidence: Evidence) -> tuple[Section, ...]:
     if found is None:
         return ()
     rows = worst_first(found)
-    return (
-        Section(
-            TITLE,
-            "for the engineer",
-            (
-                Paragraph((Run(_reading(evidence)),), "note"),
-                inbound_table(evidence, rows),
-                Heading("How it arrives"),
-                Paragraph((Run(_arriving(evidence)),), "note"),
-                _arrivals_table(evidence, rows),
-            ),
-        ),
-    )
+    blocks: list[Block] = [
+        Paragraph((Run(_reading(evidence)),), "note"),
+        inbound_table(evidence, rows),
+    ]
+    if not any(row.arrangement for row in rows):
+        blocks += [
+            Heading("How it arrives"),
+            Paragraph((Run(_arriving(evidence)),), "note"),
+            _arrivals_table(evidence, rows),
+        ]
+    return (Section(TITLE, "for the engineer", tuple(blocks)),)
 
 
 def worst_first(found: Playback) -> tuple[Inbound, ...]:

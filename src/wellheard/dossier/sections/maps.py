@@ -15,13 +15,20 @@ LEAD = (
 )
 
 
-def maps_sections(maps: Sequence[tuple[str, str]]) -> Iterator[Section]:
+HEARD = (
+    " The same of the far end in the room: what an ear anywhere would hear, loudspeakers as set."
+)
+
+
+def maps_sections(maps: Sequence[tuple[str, str]], *, playing: bool = False) -> Iterator[Section]:
     """Return a section for every arrangement that has maps, one quantity to a page.
 
     Parameters
     ----------
     maps : sequence of (str, str)
         Key of the arrangement, '' for a room that has none, and the drawing as SVG.
+    playing : bool
+        Whether some are of what is heard of the far end.
 
     Raises
     ------
@@ -33,7 +40,7 @@ def maps_sections(maps: Sequence[tuple[str, str]]) -> Iterator[Section]:
             title=f"Maps: {spoken(key)}" if key else "Maps",
             reader="for the engineer",
             blocks=(
-                Paragraph((Run(LEAD),), "lead"),
+                Paragraph((Run(LEAD + HEARD if playing else LEAD),), "lead"),
                 *(picture(svg) for mine, svg in maps if mine == key),
             ),
         )

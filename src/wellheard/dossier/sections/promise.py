@@ -185,6 +185,8 @@ def _upper_limit(
 
 def _price_promise(evidence: Evidence, proposal: Proposal | None, limit: float) -> PromiseRow:
     asked = "Price of the microphones"
+    if proposal is not None and proposal.loudspeakers:
+        asked = "Price of microphones and loudspeakers"
     promised = money(limit, evidence.room.project.currency)
     if proposal is None or proposal.price is None:
         return unassessed(asked, promised, "price")

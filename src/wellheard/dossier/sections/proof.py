@@ -28,6 +28,7 @@ from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import (
     NBSP,
     NOT_ASSESSED,
+    brief,
     counted,
     figure,
     fixed_spaces,
@@ -35,10 +36,11 @@ from wellheard.dossier.words import (
     listed,
     percent,
     sentence,
+    with_unit,
 )
-from wellheard.place.proposal import Proof, Proposal, Shortfall
+from wellheard.place.proposal import PlacedAmplifier, Proof, Proposal, Shortfall
 from wellheard.predict.evidence import Evidence
-from wellheard.predict.wayback import Playback
+from wellheard.predict.wayback import PlacedLoudspeaker, Playback
 from wellheard.units import format_length
 
 
@@ -62,8 +64,8 @@ def proof_section(evidence: Evidence, proposal: Proposal | None) -> Section:
     if evidence.playback is not None:
         blocks += [
             Heading("The loudspeakers"),
-            _loudspeakers(evidence, evidence.playback),
-            *_behind(evidence),
+            _loudspeakers(evidence, evidence.playback, proposal),
+            *_behind(evidence, proposal),
         ]
     if proposal is None:
         blocks += [
@@ -116,9 +118,21 @@ def _devices(evidence: Evidence, proposal: Proposal | None) -> Table:
     return Table(tuple(columns), tuple(rows))
 
 
-def _loudspeakers(evidence: Evidence, found: Playback) -> Table:
-    """Every place that sounds; a pair has two."""
+def _loudspeakers(evidence: Evidence, found: Playback, proposal: Proposal | None) -> Table:
+    """Every place that sounds; a pair has two, and its price stands at the first."""
     unit = evidence.room.units
+    prices = {} if proposal is None else {d.id: d.price for d in proposal.devices}
+    currency = evidence.room.project.currency if proposal is None else proposal.currency
+    priced = any(prices.get(one.device) is not None for one in found.loudspeakers)
+    paid: set[str] = set()
+
+    def price(one: PlacedLoudspeaker) -> str:
+        known = prices.get(one.device)
+        if known is None or one.device in paid:
+            return NOT_ASSESSED if known is None else "in it"
+        paid.add(one.device)
+        return money(known, currency)
+
     columns = (
         Column("Name", 18),
         Column("Product", 0),
@@ -127,6 +141,7 @@ def _loudspeakers(evidence: Evidence, found: Playback) -> Table:
         Column("North", 21, "right"),
         Column("Height", 21, "right"),
         Column("Drop", 19, "right"),
+        *((Column("Price", 22, "right"),) if priced else ()),
     )
 
     def length(metres: float) -> str:
@@ -139,6 +154,7 @@ def _loudspeakers(evidence: Evidence, found: Playback) -> Table:
             Run(mounting_words(one) + (", fixed" if one.locked else ""), "soft"),
             *(Run(length(value)) for value in one.at),
             Run(NOT_ASSESSED if one.drop is None or one.flush else length(one.drop)),
+            *((Run(price(one)),) if priced else ()),
         )
         for one in found.loudspeakers
     )
@@ -148,22 +164,42 @@ def _loudspeakers(evidence: Evidence, found: Playback) -> Table:
 BEHIND = ("processor", "amplifier", "bridge", "switch")
 
 
-def _behind(evidence: Evidence) -> list[Block]:
-    """Electronics of the document and where they are housed."""
+def _behind(evidence: Evidence, proposal: Proposal | None) -> list[Block]:
+    """Electronics of the document, where they are housed, and what is proposed of them."""
+    amplifiers = {} if proposal is None else {a.id: a for a in proposal.amplifiers}
+    currency = evidence.room.project.currency if proposal is None else proposal.currency
     rows: list[tuple[Cell, ...]] = [
         (
             Run(name, "strong"),
             Run(device.product),
             Run(device.kind, "soft"),
             Run(f"in {device.equipment}" if device.equipment else NOT_ASSESSED),
+            Run(_channels(amplifiers[name]) if name in amplifiers else "", "soft"),
+            Run(money(amplifiers[name].price, currency) if name in amplifiers else ""),
         )
         for name, device in evidence.room.devices.items()
         if device.kind in BEHIND
     ]
     if not rows:
         return []
-    columns = (Column("Name", 28), Column("Product", 0), Column("Kind", 34), Column("Where", 40))
+    columns = (
+        Column("Name", 20),
+        Column("Product", 36),
+        Column("Kind", 22),
+        Column("Where", 22),
+        Column("Feeds" if amplifiers else "", 0),
+        Column("Price" if amplifiers else "", 22, "right"),
+    )
     return [Heading("Behind them"), Table(columns, tuple(rows))]
+
+
+def _channels(amplifier: PlacedAmplifier) -> str:
+    """Which channel feeds what, with the tap on a line."""
+    said = []
+    for channel in amplifier.channels:
+        tap = "" if channel.tap_w is None else f" at {with_unit(brief(channel.tap_w, 1), 'W')}"
+        said.append(f"{channel.number}: {listed(channel.loudspeakers, most=6)}{tap}")
+    return "; ".join(said)
 
 
 _STATUS = {
@@ -191,6 +227,9 @@ def _why(evidence: Evidence, proposal: Proposal) -> list[Block]:
         label = "What binds" if proof.status == "infeasible" else "What demanded it"
         rows.append((label, (Run(full_stop(sentence(listed(names)))),)))
     rows += _fewer(evidence, proof)
+    if proof.together:
+        together = fixed_spaces(full_stop(sentence(proof.together)))
+        rows.append(("With the loudspeakers", (Run(together),)))
     statement = certificate_statement(proof)
     if statement:
         rows.append(("Certificate", (Run(statement),)))
