@@ -348,7 +348,8 @@ def test_a_canceller_says_how_much_it_adds_or_it_is_not_known(
         "automatic_mixer,line_inputs,outputs,usb,network_audio,latency_ms,size_x,size_y,size_z,"
         "weight_kg,power_w,price,currency,price_date,fittings"
     )
-    row = f"a,A,4,balanced,yes,0.2,{cell},no,0,1,yes,no,3,0.4,0.2,0.04,2,9,500,EUR,2026-09-01,rack / 80"
+    rest = "no,0,1,yes,no,3,0.4,0.2,0.04,2,9,500,EUR,2026-09-01,rack / 80"
+    row = f"a,A,4,balanced,yes,0.2,{cell},{rest}"
     entries = parse_entries(f"{head}\n{row}\n", name="x.processors.csv")
     (own,) = entries
     assert isinstance(own, Processor)

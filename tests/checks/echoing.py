@@ -2,13 +2,15 @@
 
 A case's ``echo`` gives by microphone ``loss`` [dB] and, where it differs from the usual, ``over``
 (echo over speech), ``canceller``, ``tail`` and ``tail_needed`` [s], ``bounds`` by name, ``alone``
-(return loss by loudspeaker), ``state`` and ``needed``. ``levels`` gives by device the stages of
+(return loss by loudspeaker), ``state``, ``needed`` and ``stated`` (what the sheet says that its
+canceller adds). ``levels`` gives by device the stages of
 its way out as rows [name, at, unit, level, noise, clip], ``advised`` the recommended gain of each.
 ``delays`` gives ways as rows [name, at, ms], and ``lip_sync`` [ms].
 """
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from wellheard.predict.wayback import DelayPart, Delays, Echo, LevelDiagram, LevelStage
@@ -26,9 +28,14 @@ def echo_of(case: Case) -> tuple[Echo, ...]:
 
 def _echo(name: str, given: Case) -> Echo:
     bounds = {**USUAL, **given.get("bounds", {})}
+    residues = [
+        bounds[name] for name in ("tail", "distortion", "noise") if bounds[name] is not None
+    ]
+    stated = given.get("stated")
+    cap = bounds["practice"] if stated is None else stated - 20.0
     needed, loss = given.get("needed", 40.5), given["loss"]
     canceller = given.get("canceller", "p1")
-    least = min(value for value in bounds.values() if value is not None)
+    linear = min(-10.0 * math.log10(sum(10.0 ** (-each / 10.0) for each in residues)), cap)
     return Echo(
         microphone=name,
         talker=given.get("talker", "s1"),
@@ -47,11 +54,12 @@ def _echo(name: str, given: Case) -> Echo:
         bound_tail_db=bounds["tail"],
         bound_distortion_db=bounds["distortion"],
         bound_noise_db=bounds["noise"],
-        bound_practice_db=bounds["practice"],
-        suppression_db=15.0,
-        can_add_db=None if canceller is None else least + 15.0,
+        bound_practice_db=cap,
+        bound_practice_from="practice" if stated is None else "rated",
+        suppression_db=20.0,
+        can_add_db=None if canceller is None else linear + 20.0,
         state=given.get("state", "kept"),
-        stated_db=given.get("stated"),
+        stated_db=stated,
     )
 
 

@@ -156,18 +156,18 @@ def test_echo_path_adds_up(which: int, room: tuple[Scene, Evidence]) -> None:
     )
     must = max(0.0, path["loss that the far end needs"] - path["return loss, weighted"])
     assert path["what must be added"] == pytest.approx(must)
-    bounds = [
-        path[start]
-        for start in (
-            "what its tail leaves",
-            "what distortion leaves",
-            "what noise leaves",
-            "most that is reached",
-        )
+    residues = [
+        path[start] for start in ("what its tail leaves", "what distortion leaves", "what noise")
     ]
+    left = -10.0 * math.log10(sum(10.0 ** (-bound / 10.0) for bound in residues))
+    suppression = path["suppression of the residue"]
     assert path["what can be added"] == pytest.approx(
-        min(bounds) + path["suppression of the residue"]
+        min(left, path["most that is rated"]) + suppression
     )
+    rated = number(path.inputs("most that is rated")["echo loss it adds"])
+    assert path["most that is rated"] == pytest.approx(rated - suppression)
+    held = path.inputs("what can be added")["held by"]
+    assert held == ("tail" if left < path["most that is rated"] else "rated")
     assert path["what is left after it"] == pytest.approx(path["what can be added"] - must)
     each = [number(loss) for loss in path.inputs("its return loss alone").values()]
     assert path["its return loss alone"] == pytest.approx(min(each), abs=0.06)

@@ -44,6 +44,27 @@ def _coupled(scene: Scene, playback: Playback) -> Coupled:
     return coupling(scene, found.microphones, found.outbound, playback).of("m1")
 
 
+def _energies_add(*losses_db: float) -> float:
+    return -10.0 * math.log10(sum(10.0 ** (-loss / 10.0) for loss in losses_db))
+
+
+def _distorting(
+    scene: Scene, playback_at: Levels, distortion: float, *, level_db: float = 70.0
+) -> tuple[Scene, Playback]:
+    changed = replace(
+        scene.catalogue,
+        loudspeakers=tuple(
+            replace(one, distortion=distortion) for one in scene.catalogue.loudspeakers
+        ),
+    )
+    other = replace(scene, catalogue=changed)
+    playback = replace(
+        playback_at(other, level_db),
+        loudspeakers=placed_loudspeakers(other.room, changed, other.talkers),
+    )
+    return other, playback
+
+
 def _laid(**over: Any) -> dict[str, Any]:
     return {**PLACES, **over}
 
@@ -131,7 +152,26 @@ def test_the_tail_that_is_needed_is_the_one_that_would_reach_it(
 ) -> None:
     playback = playback_at(lively, 70.0)
     (found,) = _all(lively, playback)
-    linear = min(found.must_add_db - found.suppression_db, found.bound_practice_db)
+    linear = found.must_add_db - found.suppression_db
+    assert found.bound_tail_db is not None
+    assert found.tail is not None
+    lacking = (found.tail_needed - found.tail) * 60.0 / 0.512
+    residues = (
+        found.bound_tail_db + lacking,
+        found.bound_distortion_db,
+        found.bound_noise_db,
+    )
+    assert _energies_add(*residues) == pytest.approx(linear, abs=0.1)
+
+
+def test_a_tail_is_asked_for_itself_alone_where_others_leave_too_much_already(
+    lively: Scene, playback_at: Levels
+) -> None:
+    """10 % of distortion leave 20 dB, and more are asked: 60 dB of decay in T give the rest."""
+    scene, playback = _distorting(lively, playback_at, 0.10)
+    (found,) = _all(scene, playback)
+    linear = found.must_add_db - found.suppression_db
+    assert linear > found.bound_distortion_db
     assert found.bound_tail_db is not None
     assert found.tail is not None
     lacking = (found.tail_needed - found.tail) * 60.0 / 0.512
@@ -143,20 +183,93 @@ def test_noise_bounds_at_a_slow_filter_below_the_noise(lively: Scene, playback_a
     assert found.bound_noise_db == pytest.approx(found.echo_dba - found.noise_dba + 10.0)
 
 
-def test_what_can_be_added_is_the_least_bound_and_suppression(
+def test_what_can_be_added_is_what_all_residues_leave_and_suppression(
     lively: Scene, playback_at: Levels
 ) -> None:
     (found,) = _all(lively, playback_at(lively, 70.0))
     assert found.bound_tail_db is not None
-    least = min(
-        found.bound_tail_db,
-        found.bound_distortion_db,
-        found.bound_noise_db,
-        found.bound_practice_db,
+    left = _energies_add(found.bound_tail_db, found.bound_distortion_db, found.bound_noise_db)
+    assert left < found.bound_tail_db < found.bound_practice_db
+    assert found.can_add_db == pytest.approx(left + 20.0)
+    assert echo.held_by(found) == "tail"
+
+
+# Of two alike 10 lg 2, of three 10 lg 3 is lost; one 20 dB below the other takes 10 lg 1.01.
+@pytest.mark.parametrize(
+    ("losses_db", "together_db"),
+    [((30.0, 30.0), 26.99), ((30.0, 30.0, 30.0), 25.23), ((20.0, 40.0), 19.96), ((0.0, 0.0), 0.0)],
+)
+def test_residues_of_unlike_causes_add_as_energies(
+    losses_db: tuple[float, ...], together_db: float
+) -> None:
+    assert echo.together_db(*losses_db) == pytest.approx(together_db, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("bounds_db", "held_by"),
+    [
+        ((33.0, 40.0, 44.0, 38.0), "tail"),
+        ((40.0, 33.0, 44.0, 38.0), "distortion"),
+        ((None, 40.0, 33.0, 38.0), "noise"),
+        ((60.0, 50.0, 60.0, 38.0), "rated"),
+        # 41 and 41 dB leave 38.0: the sheet's 39 dB are not reached.
+        ((41.0, 41.0, 70.0, 39.0), "tail"),
+    ],
+)
+def test_the_largest_residue_or_the_sheet_holds_a_canceller(
+    bounds_db: tuple[float | None, float, float, float],
+    held_by: str,
+    lively: Scene,
+    playback_at: Levels,
+) -> None:
+    tail_db, distortion_db, noise_db, rated_db = bounds_db
+    (found,) = _all(lively, playback_at(lively, 70.0))
+    given = replace(
+        found,
+        bound_tail_db=tail_db,
+        bound_distortion_db=distortion_db,
+        bound_noise_db=noise_db,
+        bound_practice_db=rated_db,
     )
-    assert found.can_add_db == pytest.approx(least + 20.0)
-    assert found.stated_db == 58.0
-    assert found.bound_practice_db == 58.0 - 20.0
+    assert echo.held_by(given) == held_by
+
+
+def test_the_filter_is_given_what_the_sheet_states_less_suppression(
+    dead_room_of: Rooms, playback_at: Levels
+) -> None:
+    """No decay, no distortion to speak of, no noise: 58 dB of the sheet are what is reached."""
+    scene, playback = _distorting(dead_room_of(_laid()), playback_at, 1e-4, level_db=90.0)
+    (found,) = _all(scene, playback)
+    assert (found.stated_db, found.bound_practice_db) == (58.0, 38.0)
+    assert found.bound_practice_from == "rated"
+    assert found.can_add_db == pytest.approx(58.0)
+    assert echo.held_by(found) == "rated"
+
+
+@pytest.mark.parametrize(
+    ("own", "linear_db", "suppression_db", "source"),
+    [
+        # What was measured in the room goes before the sheet.
+        ({"canceller-linear-db": {"limit": 26, "because": "measured"}}, 26.0, 20.0, "practice"),
+        # Of 58 dB in all the filter has the rest.
+        ({"canceller-suppression-db": {"limit": 12, "because": "gentle"}}, 46.0, 12.0, "rated"),
+        # A relaxed limit of the house is no better product.
+        ({"canceller-linear-db": {"relaxed": True, "because": "rated"}}, 38.0, 20.0, "rated"),
+        ({"canceller-suppression-db": {"relaxed": True, "because": "any"}}, 0.0, 58.0, "rated"),
+    ],
+)
+def test_limits_of_the_document_and_the_sheet_go_together(
+    own: dict[str, Any],
+    linear_db: float,
+    suppression_db: float,
+    source: str,
+    dead_room_of: Rooms,
+    playback_at: Levels,
+) -> None:
+    scene = dead_room_of(_laid(targets={"house_rules": own}))
+    (found,) = _all(scene, playback_at(scene, 70.0))
+    assert (found.bound_practice_db, found.suppression_db) == (linear_db, suppression_db)
+    assert found.bound_practice_from == source
 
 
 def test_a_sheet_that_states_nothing_is_worth_what_practice_reaches(
@@ -171,7 +284,7 @@ def test_a_sheet_that_states_nothing_is_worth_what_practice_reaches(
     )
     (found,) = _all(replace(lively, catalogue=silent), playback_at(lively, 70.0))
     assert found.stated_db is None
-    assert found.bound_practice_db == 30.0
+    assert (found.bound_practice_db, found.bound_practice_from) == (30.0, "practice")
 
 
 # 20 lg of the amplitude ratio: 1 % leaves 40 dB, 3 % 30.5, 10 % 20 [L derived].
@@ -179,18 +292,7 @@ def test_a_sheet_that_states_nothing_is_worth_what_practice_reaches(
 def test_distortion_of_the_sheet_bounds(
     distortion: float, bound_db: float, lively: Scene, playback_at: Levels
 ) -> None:
-    changed = replace(
-        lively.catalogue,
-        loudspeakers=tuple(
-            replace(one, distortion=distortion) for one in lively.catalogue.loudspeakers
-        ),
-    )
-    scene = replace(lively, catalogue=changed)
-    playback = replace(
-        playback_at(scene, 70.0),
-        loudspeakers=placed_loudspeakers(scene.room, changed, scene.talkers),
-    )
-    (found,) = _all(scene, playback)
+    (found,) = _all(*_distorting(lively, playback_at, distortion))
     assert found.bound_distortion_db == pytest.approx(bound_db, abs=0.05)
 
 
@@ -235,6 +337,24 @@ def test_without_a_canceller_nothing_can_be_added(dead_room_of: Rooms, playback_
     assert found.canceller is None
     assert found.can_add_db is None
     assert found.state == "broken"
+
+
+def test_of_a_canceller_in_the_computer_neither_tail_nor_loss_is_known(
+    dead_room_of: Rooms, playback_at: Levels
+) -> None:
+    scene = dead_room_of(
+        _laid(
+            equipment={"laptop": {"kind": "computer", "at": [6, 9, 0.7]}},
+            processing={
+                "own": {"kind": "canceller", "on": "p1.mic-1", "bypassed": True},
+                "client": {"kind": "canceller", "on": "laptop.usb"},
+            },
+        )
+    )
+    (found,) = _all(scene, playback_at(scene, 60.0))
+    assert found.canceller == "laptop.usb"
+    assert (found.tail, found.stated_db, found.bound_practice_from) == (None, None, "practice")
+    assert found.state == "not assessed"
 
 
 def test_where_no_way_to_the_far_end_is_known_nothing_is_judged(

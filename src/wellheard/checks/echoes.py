@@ -1,8 +1,9 @@
-"""What rules about echo share: which bound decides, and words."""
+"""What rules about echo share: whether a tail decides, and words."""
 
 from __future__ import annotations
 
 from wellheard.checks.wording import decibels
+from wellheard.predict.echo import together_db
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.wayback import Echo, LevelDiagram, LevelStage
 
@@ -10,29 +11,13 @@ LEAST = 0.05
 """What prints as nothing is nothing. [dB]"""
 
 
-def bounds(one: Echo) -> dict[str, float]:
-    """What each known bound leaves a canceller to take away by its filter. [dB]"""
-    found = {
-        "tail": one.bound_tail_db,
-        "distortion": one.bound_distortion_db,
-        "noise": one.bound_noise_db,
-        "practice": one.bound_practice_db,
-    }
-    return {name: value for name, value in found.items() if value is not None}
-
-
-def binding(one: Echo) -> str:
-    """Name of the least bound, of equals the first."""
-    each = bounds(one)
-    return min(each, key=lambda name: round(each[name], 6))
-
-
 def only_tail_lacks(one: Echo) -> bool:
     """Whether a longer tail alone would bring what is lacking."""
     if one.tail is None or one.tail_needed <= one.tail:
         return False
-    others = min(value for name, value in bounds(one).items() if name != "tail")
-    return others + one.suppression_db >= one.must_add_db - LEAST
+    others_db = together_db(one.bound_distortion_db, one.bound_noise_db)
+    linear_db = min(others_db, one.bound_practice_db)
+    return linear_db + one.suppression_db >= one.must_add_db - LEAST
 
 
 def why_needed(evidence: Evidence) -> str:

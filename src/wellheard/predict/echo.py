@@ -5,11 +5,13 @@
     needed loss ◄────────── delay of the call, or the document's promise
         │
         ├── return loss         of the room, by itself
-        └── must be added ───►  can be added: least of the bounds, and suppression of the residue
-                                    tail        the room outlasts the filter
-                                    distortion  is not in the reference
-                                    noise       hides what is left
-                                    practice
+        └── must be added ───►  can be added: by the filter, and by suppression of its residue
+                                    tail        the room outlasts the filter  ┐
+                                    distortion  is not in the reference       ├ residues: they add
+                                    noise       hides what is left            ┘
+                                    rated, or practice                          caps them
+
+What a sheet states is filter and suppression together, in single talk.
 """
 
 from __future__ import annotations
@@ -20,9 +22,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from wellheard.acoustics import echo as physics
-from wellheard.acoustics.levels import a_weighted_level_db, energy, sum_levels_db
+from wellheard.acoustics.levels import (
+    a_weighted_level_db,
+    energy,
+    energy_level_db,
+    sum_levels_db,
+)
 from wellheard.arrays import Array
-from wellheard.catalog.products import Loudspeaker, Microphone, Processor
+from wellheard.catalog.products import Loudspeaker
 from wellheard.predict import tolerances
 from wellheard.predict.coupling import Coupled, coupling
 from wellheard.predict.delays import after_reference
@@ -39,6 +46,9 @@ TAIL_OCTAVES = slice(2, 5)
 
 NO_LIMIT_DB = 120.0
 """More than any path loses. [dB]"""
+
+LINEAR = "canceller-linear-db"
+SUPPRESSION = "canceller-suppression-db"
 
 PROMISED = "targets.echo_loss_db"
 DELAY = "far_end.one_way_delay_ms"
@@ -104,6 +114,52 @@ def needed_loss_db(room: Room) -> tuple[float, str]:
     return asked - physics.NOMINAL_TERMINAL_LOSS_DB, DELAY
 
 
+def bounds(one: Echo) -> dict[str, float]:
+    """What each known bound alone leaves the filter of a canceller to take away [dB].
+
+    By name: ``tail``, ``distortion``, ``noise``, and ``rated`` (its sheet) or ``practice``.
+    """
+    found = {
+        "tail": one.bound_tail_db,
+        "distortion": one.bound_distortion_db,
+        "noise": one.bound_noise_db,
+        one.bound_practice_from: one.bound_practice_db,
+    }
+    return {name: bound for name, bound in found.items() if bound is not None}
+
+
+def held_by(one: Echo) -> str:
+    """Name of the bound that holds a canceller: its cap, or the largest residue."""
+    residues = bounds(one)
+    cap_db = residues.pop(one.bound_practice_from)
+    if cap_db <= together_db(*residues.values()):
+        return one.bound_practice_from
+    return min(residues, key=lambda name: round(residues[name], 6))
+
+
+def together_db(*losses_db: float) -> float:
+    """Loss that several residues leave a filter together, 0 at least [dB].
+
+    What outlasts the tail, what is in no reference and what noise hides are unlike each other, so
+    their energies add: two alike leave 3.0 dB less than each alone, three 4.8 dB.
+
+    Examples
+    --------
+    >>> round(together_db(33.0, 33.0), 2)
+    29.99
+    """
+    return max(-float(sum_levels_db(-np.array(losses_db), axis=0)), 0.0)
+
+
+@dataclass(frozen=True)
+class _Cap:
+    """What filter and suppression reach where nothing else holds them [dB], and where from."""
+
+    linear_db: float
+    suppression_db: float
+    source: str
+
+
 @dataclass(frozen=True)
 class _Bounds:
     """What a canceller can take away by itself [dB], and the tail that it needs [s]."""
@@ -112,13 +168,28 @@ class _Bounds:
     tail_needed: float
     distortion_db: float
     noise_db: float
-    practice_db: float
+    cap: _Cap
 
     @property
-    def least_db(self) -> float:
-        """Least of those that are known."""
-        known = (self.tail_db, self.distortion_db, self.noise_db, self.practice_db)
-        return min(bound for bound in known if bound is not None)
+    def linear_db(self) -> float:
+        """What the filter takes away: what all known residues leave it, and no more than the cap.
+
+        The cap adds to no residue: what is rated or usual is measured with residues of its own.
+        """
+        residues = (self.tail_db, self.distortion_db, self.noise_db)
+        known = (bound for bound in residues if bound is not None)
+        return min(together_db(*known), self.cap.linear_db)
+
+
+def _cap(room: Room, canceller: Canceller | None) -> _Cap:
+    """What the sheet states, or practice; a limit that the document sets goes before the sheet."""
+    suppression_db = limit(room, SUPPRESSION)
+    rated_db = None if canceller is None else canceller.loss_db
+    own = room.targets.house_rules.get(LINEAR)
+    if rated_db is None or (own is not None and own.limit is not None):
+        return _Cap(limit(room, LINEAR), suppression_db, "practice")
+    suppression_db = min(suppression_db, rated_db)
+    return _Cap(rated_db - suppression_db, suppression_db, "rated")
 
 
 def _echo(
@@ -133,11 +204,9 @@ def _echo(
     row = int(np.argmin(np.round(losses, 6)))
     needed_db, needed_from = needed_loss_db(scene.room)
     must_add_db = max(needed_db - float(losses[row]), 0.0)
-    suppression_db = limit(scene.room, "canceller-suppression-db")
     canceller = next(iter(signal.cancellers(placed.id)), None)
-    tail = None if canceller is None else tail_of(scene, canceller)
-    stated_db = None if canceller is None else stated_loss_db(scene, canceller)
-    practice_db = _practice_db(scene.room, stated_db, suppression_db)
+    cap = _cap(scene.room, canceller)
+    tail = None if canceller is None else canceller.tail
     alone = physics.weighted_loss_db(-coupled.gains_db[row])
     echo_db = sum_levels_db(coupled.echo_db[row], axis=0)
     noise_dba = open_noise_dba(paths, coupled.talkers[row], placed.id)
@@ -145,19 +214,19 @@ def _echo(
     bulk = bulk_delay(
         scene, signal, placed, loudspeakers[loudest], float(coupled.arrival[row, loudest])
     )
-    bounds = _bounds(
+    found = _bounds(
         scene,
         coupled,
         row,
+        cap=cap,
         tail=tail,
-        linear_db=must_add_db - suppression_db,
-        practice_db=practice_db,
+        linear_db=must_add_db - cap.suppression_db,
         bulk=bulk,
         echo_dba=float(a_weighted_level_db(echo_db)),
         noise_dba=noise_dba,
         distortion=distortion(scene.room, coupled.echo_db[row], loudspeakers),
     )
-    can_add_db = None if canceller is None else bounds.least_db + suppression_db
+    can_add_db = None if canceller is None else found.linear_db + cap.suppression_db
     return Echo(
         microphone=placed.id,
         talker=coupled.talkers[row],
@@ -174,20 +243,21 @@ def _echo(
         must_add_db=must_add_db,
         canceller=None if canceller is None else place_of(canceller),
         tail=tail,
-        tail_needed=bounds.tail_needed,
-        bound_tail_db=bounds.tail_db,
-        bound_distortion_db=bounds.distortion_db,
-        bound_noise_db=bounds.noise_db,
-        bound_practice_db=bounds.practice_db,
-        suppression_db=suppression_db,
-        stated_db=stated_db,
+        tail_needed=found.tail_needed,
+        bound_tail_db=found.tail_db,
+        bound_distortion_db=found.distortion_db,
+        bound_noise_db=found.noise_db,
+        bound_practice_db=cap.linear_db,
+        bound_practice_from=cap.source,
+        suppression_db=cap.suppression_db,
+        stated_db=None if canceller is None else canceller.loss_db,
         can_add_db=can_add_db,
         state=_state(
             scene.room,
             must_add_db,
             can_add_db,
             known=bool(signal.paths_of(placed.id)),
-            tail_known=bounds.tail_db is not None,
+            tail_known=found.tail_db is not None,
         ),
     )
 
@@ -195,30 +265,6 @@ def _echo(
 def place_of(canceller: Canceller) -> str:
     """Port of a canceller, ``device.port``; of one that a device has by itself, the device."""
     return canceller.stage.at if canceller.stage.id else canceller.device
-
-
-def tail_of(scene: Scene, canceller: Canceller) -> float | None:
-    """Longest echo that a canceller cancels; None where its sheet does not say. [s]"""
-    product = scene.catalogue.product(scene.room.devices[canceller.device].product)
-    if isinstance(product, Microphone) and product.built_in is not None:
-        return product.built_in.canceller_tail
-    return canceller.tail
-
-
-def stated_loss_db(scene: Scene, canceller: Canceller) -> float | None:
-    """Loss that a sheet says its canceller adds, filter and suppression; None where it does not."""
-    product = scene.catalogue.product(scene.room.devices[canceller.device].product)
-    if isinstance(product, Microphone):
-        return None if product.built_in is None else product.built_in.canceller_loss_db
-    return product.canceller_loss_db if isinstance(product, Processor) else None
-
-
-def _practice_db(room: Room, stated_db: float | None, suppression_db: float) -> float:
-    """Most that a filter takes away: as the document says, else the sheet, else practice. [dB]"""
-    own = room.targets.house_rules.get("canceller-linear-db")
-    if stated_db is None or own is not None:
-        return limit(room, "canceller-linear-db")
-    return max(stated_db - suppression_db, 0.0)
 
 
 def limit(room: Room, code: str) -> float:
@@ -232,17 +278,22 @@ def _bounds(
     coupled: Coupled,
     row: int,
     *,
+    cap: _Cap,
     tail: float | None,
     linear_db: float,
-    practice_db: float,
     bulk: float,
     echo_dba: float,
     noise_dba: float,
     distortion: float,
 ) -> _Bounds:
     time, ratio = scene.time[TAIL_OCTAVES], coupled.ratio[row, TAIL_OCTAVES]
+    under_db = limit(scene.room, "canceller-under-noise-db")
+    distortion_db = float(physics.distortion_limited_loss_db(distortion))
+    noise_db = float(physics.noise_limited_loss_db(echo_dba, noise_db=noise_dba - under_db))
     needed = physics.tail_needed(
-        min(max(linear_db, 0.0), practice_db),
+        _asked_of_the_tail_db(
+            min(max(linear_db, 0.0), cap.linear_db), others_db=together_db(distortion_db, noise_db)
+        ),
         reverberation_time=time,
         direct_to_reverberant=ratio,
         bulk_delay=bulk,
@@ -252,14 +303,22 @@ def _bounds(
         reached = physics.tail_limited_loss_db(
             tail, reverberation_time=time, direct_to_reverberant=ratio, bulk_delay=bulk
         )
-    under_db = limit(scene.room, "canceller-under-noise-db")
     return _Bounds(
         tail_db=None if reached is None else float(np.min(reached)),
         tail_needed=float(np.max(needed)),
-        distortion_db=float(physics.distortion_limited_loss_db(distortion)),
-        noise_db=float(physics.noise_limited_loss_db(echo_dba, noise_db=noise_dba - under_db)),
-        practice_db=practice_db,
+        distortion_db=distortion_db,
+        noise_db=noise_db,
+        cap=cap,
     )
+
+
+def _asked_of_the_tail_db(linear_db: float, *, others_db: float) -> float:
+    """Loss that the tail alone must allow so that all residues together allow what is asked [dB].
+
+    Where the others leave more than that already no tail helps, and it answers for itself alone.
+    """
+    left = float(energy(-linear_db) - energy(-others_db))
+    return linear_db if left <= 0.0 else -float(energy_level_db(left))
 
 
 def bulk_delay(

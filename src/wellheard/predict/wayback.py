@@ -167,10 +167,12 @@ class Echo:
     bound_noise_db: float
     bound_practice_db: float
     """Of the filter: what the sheet states less suppression, else what practice reaches."""
+    bound_practice_from: str
+    """``rated``: the sheet; ``practice``: the limit of the house or the document."""
     suppression_db: float
-    """Of the residue, on top of the least bound."""
+    """Of the residue, on top of what the filter takes away."""
     can_add_db: float | None
-    """Least of the bounds, with suppression; None where nothing cancels."""
+    """What the bounds leave the filter together, with suppression; None where nothing cancels."""
     state: State
     stated_db: float | None = None
     """What the sheet says that its canceller adds, filter and suppression; None if nothing."""

@@ -7,7 +7,7 @@ import numpy as np
 from wellheard.acoustics import echo as physics
 from wellheard.acoustics import levels
 from wellheard.predict.coupling import Coupled, coupling
-from wellheard.predict.echo import PROMISED, TAIL_OCTAVES
+from wellheard.predict.echo import PROMISED, TAIL_OCTAVES, held_by
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.scene import Scene
 from wellheard.predict.stages import Stage, Working, decibels, figures, place_words, signed
@@ -234,6 +234,7 @@ def _canceller(scene: Scene, coupled: Coupled, row: int, echo: Echo) -> Stage:
             "ms",
             "(loss − 10 lg(1 + g)) · T/60 + bulk delay, longest of 500 Hz, 1 and 2 kHz",
             (
+                ("loss", "what must be added − suppression, and what distortion and noise cost"),
                 ("T", figures(time, 2) + " s"),
                 ("g, direct over reflected", figures(levels.energy_level_db(ratio)) + " dB"),
             ),
@@ -268,19 +269,12 @@ def _canceller(scene: Scene, coupled: Coupled, row: int, echo: Echo) -> Stage:
             (),
             PRACTICE,
         ),
-        Working(
-            "most that is reached in practice",
-            echo.bound_practice_db,
-            "dB",
-            "linear echo cancelling alone",
-            (),
-            PRACTICE,
-        ),
+        _cap(echo),
         Working(
             "suppression of the residue",
             echo.suppression_db,
             "dB",
-            "on top of the least of these",
+            "on top of what the filter takes away",
             (),
             PRACTICE,
         ),
@@ -291,12 +285,41 @@ def _canceller(scene: Scene, coupled: Coupled, row: int, echo: Echo) -> Stage:
                 "what can be added",
                 echo.can_add_db,
                 "dB",
-                "least of the bounds + suppression",
-                (("canceller", echo.canceller or ""),),
-                "sum",
+                "−10 lg Σ 10^(−bound/10) of tail, distortion and noise, at most what is "
+                f"{'rated' if _rated(echo) else 'reached in practice'}; + suppression",
+                (("canceller", echo.canceller or ""), ("held by", held_by(echo))),
+                "residues of unlike causes add as energies",
             )
         )
     return Stage("Canceller", tuple(rows))
+
+
+def _rated(echo: Echo) -> bool:
+    return echo.bound_practice_from == "rated"
+
+
+def _cap(echo: Echo) -> Working:
+    """Most that the filter takes away, by its sheet or by practice."""
+    if not _rated(echo):
+        return Working(
+            "most that is reached in practice",
+            echo.bound_practice_db,
+            "dB",
+            "linear echo cancelling alone",
+            (),
+            PRACTICE,
+        )
+    return Working(
+        "most that is rated",
+        echo.bound_practice_db,
+        "dB",
+        "echo loss that it adds in single talk − suppression",
+        (
+            ("echo loss it adds", decibels(echo.bound_practice_db + echo.suppression_db)),
+            ("suppression", decibels(echo.suppression_db)),
+        ),
+        "data sheet",
+    )
 
 
 def _promise(scene: Scene, echo: Echo) -> Stage:

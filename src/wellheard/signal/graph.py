@@ -131,11 +131,12 @@ class Graph:
     def _canceller(self, stage: Stage, microphones: tuple[str, ...]) -> Canceller:
         device = split(stage.at)[0]
         unit = self.units[device]
-        product, tail = unit.product, None
+        product, tail, loss_db = unit.product, None, None
         if isinstance(product, Processor):
-            tail = product.canceller_tail
+            tail, loss_db = product.canceller_tail, product.canceller_loss_db
         elif isinstance(product, Microphone) and product.built_in is not None:
-            tail = product.built_in.canceller_tail
+            inside = product.built_in
+            tail, loss_db = inside.canceller_tail, inside.canceller_loss_db
         return Canceller(
             stage=stage,
             device=device,
@@ -143,6 +144,7 @@ class Graph:
             reference=stage.reference or self._usual_reference(unit),
             reference_assumed=stage.reference is None,
             microphones=microphones,
+            loss_db=loss_db,
         )
 
     def _usual_reference(self, unit: Unit) -> str | None:

@@ -140,6 +140,9 @@ class Canceller:
         The document does not state the reference.
     microphones : tuple of str
         Whose signals it works on.
+    loss_db : float or None
+        Echo loss that it adds in single talk, linear cancelling and suppression together; None
+        where its product does not say. [dB]
     """
 
     stage: Stage
@@ -148,6 +151,7 @@ class Canceller:
     reference: str | None
     reference_assumed: bool
     microphones: tuple[str, ...]
+    loss_db: float | None = None
 
     @property
     def id(self) -> str:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from wellheard.predict.echo import held_by
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.wayback import (
     DelayPart,
@@ -138,6 +139,8 @@ def _echo(one: Echo) -> dict[str, Any]:
             "practice": round(one.bound_practice_db, LEVEL_PLACES),
             "suppression": round(one.suppression_db, LEVEL_PLACES),
         },
+        "practice_from": one.bound_practice_from,
+        "held_by": None if one.can_add_db is None else held_by(one),
         "canceller": one.canceller,
         "tail": _number(one.tail, TIME_PLACES),
         "tail_needed": _number(one.tail_needed, TIME_PLACES),

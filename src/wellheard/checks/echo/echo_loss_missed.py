@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from wellheard.checks.echoes import binding, bounds, only_tail_lacks, why_needed
+from wellheard.checks.echoes import LEAST, only_tail_lacks, why_needed
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.wording import decibels, percent
 from wellheard.predict import tolerances
+from wellheard.predict.echo import bounds, held_by
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.wayback import Echo
 
@@ -18,7 +19,11 @@ REMEDIES = {
     "tail": "Take a canceller with a longer tail, or absorb more in the room",
     "distortion": "Take a loudspeaker that distorts less, or play less loudly",
     "noise": "Quieten the room",
-    "practice": "Weaken the echo before it is cancelled",
+    "rated": "Take a canceller that adds more, or weaken the echo before it is cancelled",
+    "practice": (
+        "Take a canceller whose sheet states that it adds more, or weaken the echo before it is "
+        "cancelled"
+    ),
 }
 
 
@@ -39,11 +44,12 @@ def echo_loss_missed(evidence: Evidence) -> Iterator[Draft]:
     """The far end hears no more of itself than the delay of the call allows.
 
     Needed is `targets.echo_loss_db`, or what the one-way delay asks. The room gives its return
-    loss at playback level, weighted over 300–3400 Hz; a canceller adds the least of what its tail,
-    the loudspeakers' distortion, the noise at the microphone and its sheet, or practice, leave it,
-    and suppression of the residue. An error where that is too little, a warning ("at risk") where
-    talkers who are louder or quieter than usual may make it so. Where only the tail is to blame,
-    `tail-too-short` says so instead; where nothing cancels, `canceller-missing`.
+    loss at playback level, weighted over 300–3400 Hz. A canceller adds what its tail, the
+    loudspeakers' distortion and the noise at the microphone leave it, whose residues add as
+    energies, and suppression of the residue: together no more than its sheet states, and where
+    that states nothing no more than practice. An error where that is too little, a warning ("at
+    risk") where talkers who are louder or quieter than usual may make it so. Where only the tail
+    is to blame, `tail-too-short` says so instead; where nothing cancels, `canceller-missing`.
     """
     for one in evidence.echo:
         if one.can_add_db is None or one.must_add_db <= 0.0:
@@ -73,7 +79,7 @@ def echo_loss_missed(evidence: Evidence) -> Iterator[Draft]:
 
 def _draft(evidence: Evidence, one: Echo, verdict: str, *, severity: str) -> Draft:
     assert one.can_add_db is not None
-    bound = binding(one)
+    bound = held_by(one)
     return Draft(
         at=f"devices.{one.microphone}",
         message=(
@@ -86,15 +92,23 @@ def _draft(evidence: Evidence, one: Echo, verdict: str, *, severity: str) -> Dra
         limit=one.needed_db,
         unit="dB",
         remedy=(
-            f"{REMEDIES[bound]} ({_named(one, bound)} allows {decibels(bounds(one)[bound])} and "
-            f"suppression {decibels(one.suppression_db)}). Or {_apart(one)}, or play less loudly."
+            f"{REMEDIES[bound]} ({_allows(one, bound)} and suppression "
+            f"{decibels(one.suppression_db)}). Or {_apart(one)}, or play less loudly."
         ),
         severity="error" if severity == "error" else "warning",
     )
 
 
-def _named(one: Echo, bound: str) -> str:
-    return "the sheet" if bound == "practice" and one.stated_db is not None else bound
+def _allows(one: Echo, bound: str) -> str:
+    """What the bound that holds leaves the filter, and what all of them do, in words."""
+    assert one.can_add_db is not None
+    alone_db = bounds(one)[bound]
+    if bound == "rated":
+        return f"the sheet allows {decibels(alone_db)}"
+    together = one.can_add_db - one.suppression_db
+    if alone_db - together <= LEAST:
+        return f"{bound} allows {decibels(alone_db)}"
+    return f"{bound} alone allows {decibels(alone_db)}, with what else is left {decibels(together)}"
 
 
 def _apart(one: Echo) -> str:
