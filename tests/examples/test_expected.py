@@ -67,7 +67,8 @@ def test_the_number_of_microphones_is_what_practice_expects(
         assert all(d.locked for d in proposal.devices)
         return
     assert within(proposal.count, wanted["count"])
-    assert {d.product for d in proposal.devices} <= set(wanted["products"])
+    heads = {d.product for d in proposal.devices if d.kind == "microphone"}
+    assert heads <= set(wanted["products"])
 
 
 def test_the_promise_is_kept_where_it_can_be(
@@ -93,6 +94,39 @@ def test_the_worst_seat_reaches_what_the_hand_calculation_gives(
     }
     for quantity in OUTBOUND:
         assert within(worst[quantity], wanted[quantity]), (quantity, worst[quantity])
+
+
+def test_what_comes_back_is_as_calculated_by_hand(
+    example: str, designed: Callable[[str], Designed]
+) -> None:
+    wanted, answer = expected(example), designed(example)
+    playing = [d for d in answer.placed.proposal.devices if d.kind == "loudspeaker"]
+    heard = answer.judged.evidence.playback
+    if "loudspeakers" not in wanted:
+        assert playing == []
+        assert heard is None
+        return
+    assert within(len(playing), wanted["loudspeakers"]["count"])
+    assert {d.product for d in playing} <= set(wanted["loudspeakers"]["products"])
+    assert heard is not None
+    listening = {
+        "mean_dba": [heard.mean_dba],
+        "uniformity_db": [heard.uniformity.value],
+        "level_1m_dba": [heard.level_1m_dba],
+        "sti_inbound": [row.sti.value for row in heard.rows],
+    }
+    for quantity, values in listening.items():
+        assert all(within(v, wanted["listening"][quantity]) for v in values), (quantity, values)
+    assert {row.state for row in heard.rows} == {"kept"}
+    for echo in answer.judged.evidence.echo:
+        figures = {
+            "over_speech_db": echo.echo_to_speech_db,
+            "return_loss_db": echo.return_loss_db,
+            "needed_db": echo.needed_db,
+            "to_add_db": echo.must_add_db,
+        }
+        for quantity, value in figures.items():
+            assert within(value, wanted["echo"][quantity]), (quantity, value)
 
 
 def test_the_proposal_says_of_itself_what_the_ledger_says(
