@@ -9,8 +9,9 @@ from nicegui.testing import User
 
 from tests.web.hands import HOSTILE, tagged, texts
 from wellheard.drawings.symbols import library
-from wellheard.web.pages.design import PALETTE, WORDS
+from wellheard.web.pages.design import PALETTE
 from wellheard.web.workbench import Workbench
+from wellheard.workflow.figures import SHORT
 from wellheard.workflow.maps import QUANTITIES
 
 PAGE = "/rooms/ten-seats"
@@ -30,14 +31,14 @@ async def test_every_quantity_that_can_be_mapped_is_offered(user: User) -> None:
     await user.open(PAGE)
     offered = [str(e.props["value"]) for e in tagged(user, "option")]
     assert [key for key in offered if key in QUANTITIES] == list(QUANTITIES)
-    assert set(WORDS) == set(QUANTITIES)
+    assert set(SHORT) == set(QUANTITIES)
 
 
 async def test_its_parts_draw_the_room_of_the_address(user: User) -> None:
     await user.open(PAGE)
     assert user.client is not None
     rooms = [e.props["room"] for e in user.client.elements.values() if "room" in e.props]
-    assert len(rooms) == 6
+    assert len(rooms) == 7
     assert set(rooms) == {"ten-seats"}
 
 

@@ -13,10 +13,11 @@ from wellheard.dossier.places import Place
 from wellheard.predict.evidence import SEAT_TARGETS
 from wellheard.room.document import Room
 from wellheard.workflow import figures
+from wellheard.workflow.bothways import BothWays
 from wellheard.workflow.design import Designed
 from wellheard.workflow.live import Live
 from wellheard.workflow.load import Loaded, load
-from wellheard.workflow.maps import QUANTITIES
+from wellheard.workflow.maps import OUTBOUND
 from wellheard.workflow.places import item_of, place_on_plan
 
 STANDING = [
@@ -47,12 +48,12 @@ STANDING = [
 ]
 
 
-def place(identifier: str, state: Any, template: Any, binds: str = "sti_outbound") -> Place:
+def place(identifier: str, state: Any, template: Any, binds: str = "sti_outbound") -> BothWays:
     from dataclasses import replace
 
-    return Place(
-        f"people.seats.{identifier}", "seat", (replace(template, state=state, binds=binds),)
-    )
+    owner = f"people.seats.{identifier}"
+    row = replace(template, state=state, binds=binds)
+    return BothWays(owner, "seat", Place(owner, "seat", (row,)))
 
 
 @pytest.fixture(scope="module")
@@ -114,7 +115,7 @@ def test_one_scale_holds_every_range_and_the_promise(ten: tuple[dict[str, Any], 
         assert words in ("", f"{value:.2f}")
 
 
-@pytest.mark.parametrize("quantity", list(QUANTITIES))
+@pytest.mark.parametrize("quantity", list(OUTBOUND))
 @pytest.mark.parametrize("worst", [False, True])
 def test_marks_have_the_figure_of_the_quantity_shown(
     designed: Any, quantity: str, worst: bool
@@ -122,7 +123,7 @@ def test_marks_have_the_figure_of_the_quantity_shown(
     made, answer = live(designed, "ten-seats")
     found = made.figures(unit="m", quantity=quantity, worst=worst)
     assert found["map"]["quantity"] == quantity
-    mapped = QUANTITIES[quantity]
+    mapped = OUTBOUND[quantity]
     for row in answer.judged.evidence.outbound:
         mark = found["marks"][row.talker.owner]
         assert mark["state"] == row.state

@@ -22,7 +22,7 @@ from wellheard.workflow.design import Designed, predict
 from wellheard.workflow.dragged import placed_quickly
 from wellheard.workflow.live import Live
 from wellheard.workflow.load import Loaded, load
-from wellheard.workflow.maps import QUANTITIES
+from wellheard.workflow.maps import OUTBOUND
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NAMES = sorted(p.name for p in EXAMPLES.iterdir() if p.is_dir())
@@ -226,7 +226,7 @@ def test_the_map_under_the_hand_is_the_same_as_one_made_from_nothing(
         spacing=max(grid["dx"], grid["dy"]) + 1e-6,
     )
     ground = live._ready().after(room).mapped[0][1]
-    for quantity, mapped in QUANTITIES.items():
+    for quantity, mapped in OUTBOUND.items():
         cover = anew[mapped.key]
         np.testing.assert_allclose(ground.cover(mapped.key).values, cover.values, atol=1e-9)
         np.testing.assert_allclose(ground.cover(mapped.key).low, cover.low, atol=1e-9)

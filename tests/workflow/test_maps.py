@@ -18,7 +18,7 @@ from wellheard.errors import InputError
 from wellheard.predict.planes import Plane
 from wellheard.workflow import map_pictures, maps
 from wellheard.workflow.load import Loaded, load
-from wellheard.workflow.maps import QUANTITIES, Asked, RoomMap, room_map
+from wellheard.workflow.maps import OUTBOUND, Asked, RoomMap, room_map
 
 TWO = """\
 wellheard: 1
@@ -113,14 +113,14 @@ def test_a_section_through_two_spaces_is_counted_from_one_end(read: Read) -> Non
 
 
 @pytest.mark.parametrize("section", [None, ((0.0, 2.0), (9.6, 4.0))])
-@pytest.mark.parametrize("quantity", list(QUANTITIES))
+@pytest.mark.parametrize("quantity", list(OUTBOUND))
 def test_json_and_csv_have_the_same_points_and_figures(
     read: Read, quantity: str, section: Any
 ) -> None:
     found = room_map(read(), asked(quantity=quantity, arrangement="split", section=section))
     answer = json.loads(json.dumps(maps.as_json(found), allow_nan=False))
     rows = list(csv.DictReader(io.StringIO(maps.as_csv(found))))
-    key = QUANTITIES[quantity].key
+    key = OUTBOUND[quantity].key
     number = 0
     for space in answer["spaces"]:
         for values, lows in zip(space["values"], space["low"], strict=True):

@@ -106,10 +106,11 @@ def router(workbench: Workbench) -> APIRouter:
 
     @routes.get("/rooms/{room}/path/{seat}")
     @_answering
-    async def path(room: str, seat: str, unit: Unit = "m") -> Response:
+    async def path(room: str, seat: str, unit: Unit = "m", way: str = "outbound") -> Response:
         desk = await desk_of(room)
         state = desk.state
-        opened = await workbench.slowly(workbench.live(desk, state).path, seat, unit=unit)
+        live = workbench.live(desk, state)
+        opened = await workbench.slowly(live.path, seat, unit=unit, way=way)
         return _json({**opened, "version": state.version})
 
     @routes.get("/rooms/{room}/solid")

@@ -11,13 +11,7 @@ import numpy as np
 from wellheard.acoustics.intelligibility import category_letter
 from wellheard.arrays import Array
 from wellheard.checks.model import ORDER, Finding
-from wellheard.dossier.places import (
-    TARGETS,
-    Place,
-    places_worst_first,
-    together,
-    worst_state,
-)
+from wellheard.dossier.places import places_worst_first, together, worst_state
 from wellheard.dossier.sections.answer import MOST_NAMED, answer, explanation
 from wellheard.dossier.sections.findings import finding_state
 from wellheard.dossier.sections.ledger import sti_scale
@@ -36,16 +30,21 @@ from wellheard.dossier.words import (
 from wellheard.drawings.livemap import LiveMap
 from wellheard.predict.coverage import SeatValue
 from wellheard.predict.evidence import Evidence, State
+from wellheard.predict.wayback import Inbound
 from wellheard.room.divide import spoken
 from wellheard.room.document import Room
 from wellheard.units import Unit, format_length
+from wellheard.workflow.bothways import (
+    BothWays,
+    binds_word,
+    both_ways,
+    quick_state,
+    silent_why,
+)
 from wellheard.workflow.design import Judged
 from wellheard.workflow.dragged import Now
 from wellheard.workflow.maps import QUANTITIES, Mapped
 from wellheard.workflow.places import item_of, place_on_plan
-
-NO_LOUDSPEAKERS = "loudspeakers are not predicted yet"
-"""Why nothing is said of what is heard in the room."""
 
 NO_MICROPHONE = "no microphone is placed"
 UNHEARD = "some arrangement leaves it without a microphone"
@@ -57,6 +56,8 @@ SHORT = {
     "speech-to-noise": "speech to noise",
     "c50": "clarity C50",
     "level": "level at the capsule",
+    "sti-inbound": "STI inbound",
+    "playback-level": "level at the ears",
 }
 """What can be mapped, in as few words as a menu has room for; promised ones first."""
 
@@ -76,17 +77,17 @@ def headline(judged: Judged) -> dict[str, str]:
     if unheard or not places:
         said = answer(places, evidence.room.targets.chance, unheard=unheard)
     else:
-        said = standing(places)
+        said = standing(both_ways(evidence))
     return {"sentence": said, "under": explanation(evidence, None, fewer=False)}
 
 
-def standing(places: Sequence[Place]) -> str:
+def standing(places: Sequence[BothWays]) -> str:
     """How many places keep the promise, and what becomes of the others: one sentence.
 
     ``places`` is not empty, worst first.
     """
     total = len(places)
-    if all(place.worst.binds == "" for place in places):
+    if all(place.binds == "" for place in places):
         return "Nothing is promised of any place, so none is judged."
     kept = sum(place.state == "kept" for place in places)
     keep = "keeps" if kept == 1 else "keep"
@@ -113,13 +114,13 @@ _SAID: dict[State, tuple[str, str]] = {
 }
 
 
-def _these(state: State, places: Sequence[Place]) -> str:
+def _these(state: State, places: Sequence[BothWays]) -> str:
     names = together([(place.owner, place.kind) for place in places], most=MOST_NAMED)
     one, many = _SAID[state]
     return f"{names} {one if len(places) == 1 else many}"
 
 
-def _whole(places: Sequence[Place]) -> str:
+def _whole(places: Sequence[BothWays]) -> str:
     """What is said where every place is in the same state, and that is not kept."""
     total, state = len(places), places[0].state
     if state == "broken" and total > 1:
@@ -143,12 +144,12 @@ def _every(total: int) -> str:
 def ledger(judged: Judged, *, unit: Unit) -> dict[str, Any]:
     """One row for every place, worst first, with the scale that all ranges share."""
     evidence = judged.evidence
-    targets = evidence.room.targets
-    rows = [_row(place, unit=unit) for place in places_worst_first(evidence)]
+    silent = silent_why(evidence)
+    unheard = UNHEARD if judged.parts and evidence.microphones else NO_MICROPHONE
     return {
-        "head": ledger_head(targets.chance),
+        "head": ledger_head(evidence.room.targets.chance),
         "scale": _scale(evidence),
-        "rows": [*rows, *_silent(evidence, arranged=bool(judged.parts))],
+        "rows": [_row(one, unheard, silent, unit=unit) for one in both_ways(evidence)],
     }
 
 
@@ -163,7 +164,7 @@ def ledger_head(wanted: float | None) -> list[dict[str, str]]:
         ("range", "10–90 %", "", "left"),
         ("chance", "Chance", chance, "right"),
         ("inbound", "STI in", "", "right"),
-        ("level", "Level", "dBA", "right"),
+        ("inbound_level", "Level in", "dBA", "right"),
         ("binds", "Binds", "", "left"),
     )
     return [
@@ -172,67 +173,78 @@ def ledger_head(wanted: float | None) -> list[dict[str, str]]:
     ]
 
 
-def _row(place: Place, *, unit: Unit) -> dict[str, Any]:
-    row = place.worst
+def _row(one: BothWays, unheard: str, silent: str, *, unit: Unit) -> dict[str, Any]:
+    found = {"path": one.owner, "id": one.owner.rpartition(".")[2], "state": one.state}
+    return found | _out(one, unheard, unit=unit) | inbound_cells(one.ears, silent)
+
+
+def _out(one: BothWays, unheard: str, *, unit: Unit) -> dict[str, Any]:
+    """What the far end hears of a place; dashes and the reason where nothing hears it."""
+    if one.out is None:
+        dash = dict.fromkeys(
+            ("sti", "band", "rating", "chance", "level", "binds", "distance"), NOT_ASSESSED
+        )
+        nothing = dict.fromkeys(("point", "microphone", "arrangement"), "")
+        dash["binds"] = binds_word(one.binds)
+        return {**dash, **nothing, "low": None, "middle": None, "high": None, "why": unheard}
+    row = one.out.worst
     path = row.path
     return {
-        "path": place.owner,
-        "id": place.owner.rpartition(".")[2],
         "point": row.talker.id,
-        "state": place.state,
         "sti": figure(row.sti.value, 2),
         "band": row.category,
         "rating": row.rating,
         "low": round(row.sti.low, STI),
         "middle": row.sti.value,
         "high": round(row.sti.high, STI),
-        "chance": percent(row.chance) if row.binds else NOT_ASSESSED,
-        "inbound": NOT_ASSESSED,
-        "inbound_why": NO_LOUDSPEAKERS,
+        "chance": percent(one.chance) if one.binds else NOT_ASSESSED,
         "level": figure(path.speech_level_dba, 1),
-        "binds": _binds(row.binds),
+        "binds": binds_word(one.binds),
         "microphone": f"devices.{path.microphone}",
         "distance": _length(path.distance, unit),
-        "arrangement": place.arrangement,
-        "why": "" if row.binds else NO_PROMISE,
+        "arrangement": one.out.arrangement,
+        "why": "" if one.binds else NO_PROMISE,
     }
 
 
-def _silent(evidence: Evidence, *, arranged: bool) -> list[dict[str, Any]]:
-    """Rows of places that nothing is known of, in the document's order, each with the reason."""
-    heard = {row.talker.owner for row in evidence.outbound}
-    owners = dict.fromkeys(t.owner for t in evidence.talkers if t.owner not in heard)
-    why = UNHEARD if arranged and evidence.microphones else NO_MICROPHONE
-    dash = dict.fromkeys(("sti", "band", "rating", "chance", "inbound", "level"), NOT_ASSESSED)
-    return [
-        {
-            "path": owner,
-            "id": owner.rpartition(".")[2],
-            "point": "",
-            "state": "not assessed",
-            **dash,
-            "inbound_why": NO_LOUDSPEAKERS,
-            "low": None,
-            "middle": None,
-            "high": None,
-            "binds": NOT_ASSESSED,
-            "microphone": "",
-            "distance": NOT_ASSESSED,
-            "arrangement": "",
-            "why": why,
-        }
-        for owner in owners
-    ]
+def inbound_cells(ears: Sequence[Inbound], silent: str) -> dict[str, Any]:
+    """What a place hears of the far end: its worst ear, or dashes and why."""
+    if not ears:
+        dash = dict.fromkeys(("inbound", "inbound_band", "inbound_level"), NOT_ASSESSED)
+        return {**dash, "inbound_why": silent, "inbound_words": ""}
+    row = ears[0]
+    return {
+        "inbound": figure(row.sti.value, 2),
+        "inbound_band": row.category,
+        "inbound_level": figure(row.level.value, 1),
+        "inbound_why": "",
+        "inbound_words": f"{row.rating}, {figure(row.sti.low, 2)}–{figure(row.sti.high, 2)}, "
+        f"from {row.heard_from}: {row.state}",
+    }
 
 
-def quick_rows(now: Now, room: Room, *, unit: Unit) -> list[dict[str, Any]]:
+def quick_rows(
+    now: Now, room: Room, ears: Mapping[str, Sequence[Inbound]], *, unit: Unit
+) -> list[dict[str, Any]]:
     """What changes in the rows of the ledger while a hand moves things, worst first.
 
-    Middle values and states: ranges are hidden until the hand rests.
+    Middle values and states: ranges are hidden until the hand rests. What is heard of the far end
+    stays as it was, and counts with it.
+
+    Parameters
+    ----------
+    now : Now
+        The room with things moved.
+    room : Room
+        The same.
+    ears : mapping
+        Rows of the way in as the room stands, by item path.
+    unit : {"m", "ft"}
+        Of lengths in words.
     """
     found: dict[str, dict[str, Any]] = {}
     for one in now.heard:
-        state = one.now.promise.state
+        state, binds = quick_state(one.now.promise, ears.get(one.talker.owner, ()))
         if one.talker.owner in found:
             row = found[one.talker.owner]
             row["state"] = worst_state([row["state"], state])
@@ -247,11 +259,11 @@ def quick_rows(now: Now, room: Room, *, unit: Unit) -> list[dict[str, Any]]:
             "band": category_letter(sti),
             "middle": sti,
             "level": figure(one.now.values["speech_level_dba"], 1),
-            "binds": _binds(one.now.promise.binds),
+            "binds": binds_word(binds),
             "microphone": f"devices.{one.now.microphone}",
             "distance": _length(one.now.distance, unit),
             "arrangement": spoken(one.space),
-            "why": "" if one.now.promise.binds else NO_PROMISE,
+            "why": "" if binds else NO_PROMISE,
         }
     placed = any(device.kind in ("microphone", "combined") for device in room.devices.values())
     silent = dict.fromkeys(t.owner for t in now.unheard if t.owner not in found)
@@ -276,21 +288,40 @@ def quick_rows(now: Now, room: Room, *, unit: Unit) -> list[dict[str, Any]]:
     ]
 
 
-def quick_marks(now: Now, mapped: Mapped, *, worst: bool) -> dict[str, dict[str, str]]:
-    """State and figure of every place while a hand moves things, as `marks`."""
+def quick_marks(
+    now: Now,
+    mapped: Mapped,
+    rows: Sequence[Mapping[str, Any]],
+    before: Mapping[str, Mapping[str, str]],
+    *,
+    worst: bool,
+) -> dict[str, dict[str, str]]:
+    """State and figure of every place while a hand moves things, as `marks`.
+
+    Parameters
+    ----------
+    now : Now
+        The room with things moved.
+    mapped : Mapped
+        The quantity shown.
+    rows : sequence of mapping
+        Of `quick_rows`.
+    before : mapping
+        Marks of the room as it stands: figures of the way in stay as they were.
+    worst : bool
+        Whether the low end is shown.
+    """
     found: dict[str, dict[str, str]] = {}
-    for owner in dict.fromkeys(t.owner for t in (*(h.talker for h in now.heard), *now.unheard)):
+    for row in rows:
+        owner = row["path"]
         mine = [h for h in now.heard if h.talker.owner == owner]
-        values = [(h.now.lows if worst else h.now.values)[mapped.key] for h in mine]
-        found[owner] = {
-            "state": worst_state([h.now.promise.state for h in mine]),
-            "figure": figure(min(values, default=math.nan), mapped.decimals),
-        }
+        if mapped.is_inbound:
+            shown = before[owner]["figure"]
+        else:
+            values = [(h.now.lows if worst else h.now.values)[mapped.key] for h in mine]
+            shown = figure(min(values, default=math.nan), mapped.decimals)
+        found[owner] = {"state": row["state"], "figure": shown}
     return found
-
-
-def _binds(target: str) -> str:
-    return TARGETS[target].binds if target in TARGETS else NOT_ASSESSED
 
 
 def _scale(evidence: Evidence) -> dict[str, Any] | None:
@@ -335,14 +366,14 @@ def marks(
         Whether the low end is shown.
     """
     found: dict[str, dict[str, str]] = {}
-    for owner in dict.fromkeys(t.owner for t in evidence.talkers):
-        rows = [row for row in evidence.outbound if row.talker.owner == owner]
-        known = [one[mapped.key] for row in rows if (one := values.get(row.talker.id)) is not None]
+    for place in both_ways(evidence):
+        known = [
+            one[mapped.key]
+            for talker in evidence.talkers
+            if talker.owner == place.owner and mapped.key in (one := values.get(talker.id, {}))
+        ]
         shown = min((v.low if worst else v.value for v in known), default=math.nan)
-        found[owner] = {
-            "state": worst_state([row.state for row in rows]),
-            "figure": figure(shown, mapped.decimals),
-        }
+        found[place.owner] = {"state": place.state, "figure": figure(shown, mapped.decimals)}
     return found
 
 

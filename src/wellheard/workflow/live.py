@@ -5,26 +5,23 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 
-from wellheard.catalog.catalogue import Catalogue
-from wellheard.drawings.livemap import QUICK, LiveMap, live_map
-from wellheard.drawings.view import FieldMap, FieldPiece
+from wellheard.dossier.words import sentence
+from wellheard.drawings.livemap import QUICK, live_map
+from wellheard.drawings.view import FieldPiece
 from wellheard.errors import InputError
-from wellheard.predict.coverage import Coverage, SeatValue, at_talkers
-from wellheard.predict.evidence import Evidence
-from wellheard.predict.parts import PartEvidence, PartScene, build_parts
-from wellheard.predict.scene import Scene
+from wellheard.predict.wayback import Inbound
 from wellheard.room.consistency import contradictions
 from wellheard.room.document import Room
 from wellheard.units import Unit
 from wellheard.workflow import figures
 from wellheard.workflow.ahead import named, next_places
-from wellheard.workflow.design import Judged, judge
+from wellheard.workflow.back_figures import back_figures
+from wellheard.workflow.bothways import ears_of, silent_why
 from wellheard.workflow.dragged import (
     Dragged,
     Move,
@@ -34,105 +31,20 @@ from wellheard.workflow.dragged import (
     with_moves,
 )
 from wellheard.workflow.load import Loaded
-from wellheard.workflow.map_pictures import LOW_END, MIDDLE, conditions
-from wellheard.workflow.maps import (
-    QUANTITIES,
-    Asked,
-    Mapped,
-    MappedSpace,
-    RoomMap,
-    mapped_spaces,
-    target_of,
-)
-from wellheard.workflow.strip import strip, unknown
+from wellheard.workflow.maps import QUANTITIES, MappedSpace, target_of
+from wellheard.workflow.prediction import Prediction, piece_of
+from wellheard.workflow.ways import path_strip
 
 NO_MAP = "No microphone is placed in this room, so there is nothing to map: place one."
 NO_MAP_HERE = "No microphone hears the spaces of this arrangement, so there is nothing to map."
+NOTHING_PLAYS = "Not assessed: {why}, so there is nothing to map."
+NOTHING_PLAYS_HERE = "No loudspeaker plays into the spaces of this arrangement: nothing to map."
+LATER = "What is heard of the far end follows when the hand rests."
 
 STI = QUANTITIES["sti"].key
 
 REMEMBERED = 96
 """Quick answers that are kept: a hand comes back to where it was."""
-
-SEAT_CLEAR, DEVICE_CLEAR = 0.35, 0.3
-"""No label of a map stands so near to the middle of a seat, or of a device. [m]"""
-
-
-class Prediction:
-    """Everything that is predicted of one room, each part when it is first asked for."""
-
-    def __init__(self, room: Room, catalogue: Catalogue) -> None:
-        self.room, self.catalogue = room, catalogue
-        self._drawn: dict[tuple[str, bool], LiveMap] = {}
-
-    @cached_property
-    def scenes(self) -> tuple[PartScene, ...]:
-        """The room, or every space of every arrangement, ready for sound."""
-        return build_parts(self.room, self.catalogue)
-
-    @cached_property
-    def judged(self) -> Judged:
-        """Evidence and findings, the same as ``wellheard predict`` has."""
-        return judge(self.room, self.catalogue, scenes=self.scenes)
-
-    @cached_property
-    def shown(self) -> tuple[tuple[PartScene, PartEvidence], ...]:
-        """The room, or the spaces of the arrangement in which the worst seat is."""
-        judged = self.judged
-        if not judged.parts:
-            (only,) = self.scenes
-            return ((only, PartEvidence(only.part, judged.evidence)),)
-        arrangement = judged.leads.partition(".")[0]
-        return tuple(
-            (scene, PartEvidence(part.part, part.evidence))
-            for scene, part in zip(self.scenes, judged.parts, strict=True)
-            if part.part.arrangement == arrangement
-        )
-
-    @cached_property
-    def values(self) -> dict[str, dict[str, SeatValue]]:
-        """Every quantity at every talking point, as it is in its worst arrangement."""
-        judged = self.judged
-        if not judged.parts:
-            return at_talkers(self.scenes[0].scene, judged.evidence)
-        each = {p.name: at_talkers(p.scene, p.evidence) for p in judged.parts}
-        return {
-            row.talker.id: each[row.arrangement][row.talker.id] for row in judged.evidence.outbound
-        }
-
-    @cached_property
-    def spaces(self) -> tuple[MappedSpace, ...]:
-        """Maps of every quantity, of every space that is shown."""
-        return mapped_spaces(self.room, [(s.scene, e) for s, e in self.shown], Asked())
-
-    @property
-    def arrangement(self) -> str:
-        """Key of the arrangement whose map is shown; '' for a room that does not divide."""
-        return self.shown[0][0].part.arrangement
-
-    def drawn(self, quantity: str, *, worst: bool) -> LiveMap:
-        """One map, drawn once."""
-        if (quantity, worst) not in self._drawn:
-            pieces = self.pieces(quantity, worst=worst)
-            self._drawn[quantity, worst] = live_map(pieces, keep_off=_keep_off(self.room))
-        return self._drawn[quantity, worst]
-
-    def pieces(self, quantity: str, *, worst: bool) -> list[FieldPiece]:
-        """One map, space by space."""
-        mapped = QUANTITIES[quantity]
-        target = target_of(self.judged.evidence, mapped)
-        return [
-            piece_of(space.maps[mapped.key], space.scene.room, mapped, worst=worst, target=target)
-            for space in self.spaces
-            if space.maps
-        ]
-
-    def conditions(self, spaces: Sequence[MappedSpace], *, worst: bool, unit: Unit) -> str:
-        """Whose map it is: which value, and who talks how; lengths in ``unit``."""
-        told = self.room.model_copy(update={"units": unit})
-        evidence = replace(self.judged.evidence, room=told)
-        found = RoomMap(Asked(), evidence, tuple(spaces), self.arrangement, document="")
-        return f"{LOW_END if worst else MIDDLE}. {conditions(found)}"
 
 
 class Live:
@@ -153,6 +65,10 @@ class Live:
         self._dragged: Dragged | None = None
         self._answers: OrderedDict[tuple[str, Unit, str, bool], dict[str, Any]] = OrderedDict()
         self._was: tuple[float, float] | None = None
+
+    @cached_property
+    def _ears(self) -> dict[str, tuple[Inbound, ...]]:
+        return ears_of(self._now.judged.evidence)
 
     def figures(self, *, unit: Unit, quantity: str = "sti", worst: bool = False) -> dict[str, Any]:
         """Headline, ledger, marks, findings and map of the room as it stands.
@@ -292,7 +208,7 @@ class Live:
         found = Prediction(room, self.loaded.catalogue)
         return {**answer(found, unit=unit, quantity=quantity, worst=worst), "waits": ""}
 
-    def path(self, seat: str, *, unit: Unit) -> dict[str, Any]:
+    def path(self, seat: str, *, unit: Unit, way: str = "outbound") -> dict[str, Any]:
         """The path strip of a place: its worst point, in its worst arrangement.
 
         Parameters
@@ -301,33 +217,16 @@ class Live:
             Id or item path of a seat or standing area, or id of one of its points.
         unit : {"m", "ft"}
             Of lengths in words.
+        way : {"outbound", "inbound", "echo", "lift"}
+            Which path; one that is not there has dashes and says why.
 
         Raises
         ------
         InputError
-            There is no such place.
+            There is no such place, or no such way.
         """
         with self._lock:
-            evidence = self._now.judged.evidence
-            mine = [t for t in evidence.talkers if seat in (t.id, t.owner, _id(t.owner))]
-            if not mine:
-                names = ", ".join(dict.fromkeys(_id(t.owner) for t in evidence.talkers))
-                raise InputError(f"no place {seat!r}; there are {names}")
-            ids = {t.id for t in mine}
-            row = next((r for r in evidence.worst_first() if r.talker.id in ids), None)
-            if row is None:
-                why = figures.UNHEARD if evidence.microphones else figures.NO_MICROPHONE
-                return unknown(_id(mine[0].owner), mine[0].owner, why)
-            scene, own = self._space_of(row.arrangement)
-            here = next(r for r in own.outbound if r.talker.id == row.talker.id)
-            return strip(scene, own, here, unit=unit, arrangement=row.arrangement)
-
-    def _space_of(self, name: str) -> tuple[Scene, Evidence]:
-        judged = self._now.judged
-        for part in judged.parts:
-            if part.name == name:
-                return part.scene, part.evidence
-        return self._now.scenes[0].scene, judged.evidence
+            return path_strip(self._now, seat, way, unit=unit)
 
     def _ready(self) -> Dragged:
         if self._dragged is None:
@@ -336,11 +235,11 @@ class Live:
         return self._dragged
 
     def _quick(self, room: Room, *, unit: Unit, quantity: str, worst: bool) -> dict[str, Any]:
-        now = self._ready().after(room, lows=worst)
         mapped = QUANTITIES[quantity]
-        rows = figures.quick_rows(now, room, unit=unit)
+        now = self._ready().after(room, lows=worst and not mapped.is_inbound)
+        rows = figures.quick_rows(now, room, self._ears, unit=unit)
         drawn = None
-        if now.mapped and not now.map_stays:
+        if now.mapped and not now.map_stays and not mapped.is_inbound:
             target = target_of(self._now.judged.evidence, mapped)
             evidence = self._now.judged.evidence
             # The words read the facings off the map of the STI.
@@ -355,21 +254,29 @@ class Live:
                 for one in spaces
             ]
             # The same lines and tints all the way: a colour keeps its meaning under the hand.
-            known = any(space.maps for space in self._now.spaces)
+            known = any(space.maps for space in self._now.spaces(mapped))
             levels = self._now.drawn(quantity, worst=worst).levels if known else None
             drawn = figures.map_json(
                 live_map(pieces, levels=levels, labelled=False, cells=QUICK),
                 quantity,
-                conditions=self._now.conditions(spaces, worst=worst, unit=unit),
+                conditions=self._now.conditions(spaces, quantity, worst=worst, unit=unit),
                 grid=grid_of(pieces, quantity),
             )
+        before = figures.marks(self._now.judged.evidence, self._now.values, mapped, worst=worst)
         return {
             "map": drawn,
             "map_words": "" if now.mapped else NO_MAP,
             "rows": rows,
-            "marks": figures.quick_marks(now, mapped, worst=worst),
-            "waits": "",
+            "marks": figures.quick_marks(now, mapped, rows, before, worst=worst),
+            "waits": self._later(room),
         }
+
+    def _later(self, room: Room) -> str:
+        """What is still to come of a room that was worked out quickly; '' for nothing."""
+        if self._now.judged.evidence.playback is None:
+            return ""
+        same = _sounding(room) == _sounding(self.loaded.room)
+        return "" if same else LATER
 
 
 def _id(path: str) -> str:
@@ -405,43 +312,37 @@ def answer(found: Prediction, *, unit: Unit, quantity: str, worst: bool) -> dict
         "map": drawn,
         "map_words": why,
         "quantities": figures.quantities(),
+        "back": back_figures(judged.evidence),
     }
+
+
+def _sounding(room: Room) -> tuple[object, ...]:
+    """What the way in depends on of what a hand moves quickly: loudspeakers and ears."""
+    playing = [(k, d.at) for k, d in room.devices.items() if d.kind in ("loudspeaker", "combined")]
+    return (playing, [seat.at for seat in room.people.seats.values()])
 
 
 def _map(
     found: Prediction, *, unit: Unit, quantity: str, worst: bool
 ) -> tuple[dict[str, Any] | None, str]:
-    if not found.judged.evidence.microphones:
+    evidence, mapped = found.judged.evidence, QUANTITIES[quantity]
+    if mapped.is_inbound and evidence.playback is None:
+        return None, NOTHING_PLAYS.format(why=sentence(silent_why(evidence)))
+    if not mapped.is_inbound and not evidence.microphones:
         return None, NO_MAP
-    if not any(space.maps for space in found.spaces):
-        return None, NO_MAP_HERE
+    spaces = found.spaces(mapped)
+    if not any(space.maps for space in spaces):
+        return None, NOTHING_PLAYS_HERE if mapped.is_inbound else NO_MAP_HERE
     pieces = found.pieces(quantity, worst=worst)
     return (
         figures.map_json(
             found.drawn(quantity, worst=worst),
             quantity,
-            conditions=found.conditions(found.spaces, worst=worst, unit=unit),
+            conditions=found.conditions(spaces, quantity, worst=worst, unit=unit),
             grid=grid_of(pieces, quantity),
         ),
         "",
     )
-
-
-def piece_of(
-    cover: Coverage, room: Room, mapped: Mapped, *, worst: bool, target: float | None
-) -> FieldPiece:
-    """The map of one space as it is drawn."""
-    field = FieldMap(
-        values=cover.low if worst else cover.values,
-        x=cover.x,
-        y=cover.y,
-        quantity=mapped.title,
-        unit=mapped.unit,
-        target=target,
-        step=mapped.step,
-        decimals=mapped.decimals,
-    )
-    return FieldPiece(field, room.space.outline)
 
 
 def grid_of(pieces: Sequence[FieldPiece], quantity: str) -> dict[str, Any]:
@@ -475,11 +376,3 @@ def _nearest(places: np.ndarray, axis: np.ndarray) -> tuple[np.ndarray, np.ndarr
     index = np.rint((places - axis[0]) / step).astype(int)
     inside = (index >= 0) & (index < len(axis))
     return np.clip(index, 0, len(axis) - 1), inside
-
-
-def _keep_off(room: Room) -> list[tuple[tuple[float, float], float]]:
-    seats = [((s.at[0], s.at[1]), SEAT_CLEAR) for s in room.people.seats.values()]
-    devices = [
-        ((d.at[0], d.at[1]), DEVICE_CLEAR) for d in room.devices.values() if d.at is not None
-    ]
-    return [*seats, *devices]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -32,7 +32,7 @@ from wellheard.drawings.sectionmap import (
 )
 from wellheard.drawings.tokens import ThemeName
 from wellheard.errors import InputError
-from wellheard.predict.coverage import SEATED, Coverage, Facing, SeatValue, at_talkers
+from wellheard.predict.coverage import SEATED, Coverage, Facing, SeatValue
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.planes import Plane, section_plane, solids, spans
 from wellheard.room.divide import closed_in, spoken
@@ -43,9 +43,10 @@ from wellheard.workflow.maps import (
     Asked,
     MappedSpace,
     RoomMap,
+    at_places,
+    most_of,
     share_words,
     summary,
-    with_quantity,
 )
 from wellheard.workflow.sheets import Space, device_label, plan_view
 
@@ -56,6 +57,7 @@ MARGIN = 4.0
 """Blank paper round a picture that stands alone. [mm]"""
 
 AT_SEATS = "Figures at seats are for each seat's own mouth and facings."
+AT_EARS = "Figures at seats are for each seat's own ear."
 MIDDLE, LOW_END = "Middle value", "Low end (10 % point): nine of ten such rooms do better"
 
 
@@ -70,7 +72,7 @@ def picture(found: RoomMap, *, theme: ThemeName = "white", embed_fonts: bool = T
     low = found.asked.worst
     words = MapWords(
         title=title(found),
-        conditions=f"{LOW_END if low else MIDDLE}. {conditions(found)} {AT_SEATS}",
+        conditions=f"{LOW_END if low else MIDDLE}. {conditions(found)} {_at_places(found)}",
         note=_kept(found, low=low),
         foot=_foot(found),
     )
@@ -113,7 +115,7 @@ def pair(found: RoomMap, *, width: float, tallest: float) -> str:
         Shown(_panel(found, low=low, span=span, paired=True), head, _kept(found, low=low))
         for head, low in ((MIDDLE, False), (LOW_END, True))
     ]
-    words = MapWords(title(found), f"{conditions(found)} {AT_SEATS}")
+    words = MapWords(title(found), f"{conditions(found)} {_at_places(found)}")
     return map_picture(shown, words, width=width, tallest=tallest, embed_fonts=False)
 
 
@@ -135,17 +137,25 @@ def dossier_maps(evidence: Evidence, spaces: Sequence[Space], arrangement: str) 
     """
     if not any(space.maps for space in spaces):
         return ()
-    mapped = tuple(
-        MappedSpace("", s.scene, s.evidence, dict(s.maps), at_talkers(s.scene, s.evidence))
-        for s in spaces
-    )
-    whole = RoomMap(Asked(), evidence, mapped, arrangement, document="")
-    each = [with_quantity(whole, quantity) for quantity in QUANTITIES]
+    places = [at_places(space.scene, space.evidence) for space in spaces]
+    each = []
+    for quantity, mapped in QUANTITIES.items():
+        # A space may be heard and not played to, or the other way round.
+        shown = tuple(
+            MappedSpace("", s.scene, s.evidence, _only(s.maps, mapped.key), seats)
+            for s, seats in zip(spaces, places, strict=True)
+        )
+        if any(space.maps for space in shown):
+            each.append(RoomMap(Asked(quantity), evidence, shown, arrangement, document=""))
     width, tallest = DOSSIER_MAPS[evidence.room.units]
     return tuple(
         pair(found, width=width, tallest=tallest)
         for found in sorted(each, key=lambda one: one.target is None)
     )
+
+
+def _only(maps: Mapping[str, Coverage], key: str) -> dict[str, Coverage]:
+    return {key: maps[key]} if key in maps else {}
 
 
 def _panel(found: RoomMap, *, low: bool, span: tuple[float, float] | None, paired: bool) -> Panel:
@@ -168,9 +178,31 @@ def title(found: RoomMap) -> str:
     return f"{mapped.title}, {mapped.unit}" if mapped.unit else mapped.title
 
 
-def conditions(found: RoomMap) -> str:
-    """Where, and who talks how: a sentence."""
+def _at_places(found: RoomMap) -> str:
+    return AT_EARS if found.asked.mapped.is_inbound else AT_SEATS
+
+
+def _of_ears(found: RoomMap) -> str:
+    """Where, what is played, and what of the promise the line is."""
     room, asked = found.evidence.room, found.asked
+    if asked.section is not None:
+        a, b = (_at(room, point) for point in asked.section)
+        where = f"Section from {a} (left) to {b}; an ear anywhere on it"
+    else:
+        where = f"Ear at {format_length(asked.height, unit=room.units)}"
+    playback = next(s.evidence.playback for s in found.spaces if s.evidence.playback is not None)
+    said = f"{where}; the far end plays at {figure(playback.target_dba, 0)} dBA, mean of the ears"
+    most = most_of(found.evidence, asked.mapped)
+    if found.target is None or math.isinf(most):
+        return f"{said}."
+    return f"{said}; {found.target:g}–{most:g} dBA is promised."
+
+
+def conditions(found: RoomMap) -> str:
+    """Where, and who talks how or what is played: a sentence."""
+    room, asked = found.evidence.room, found.asked
+    if asked.mapped.is_inbound:
+        return _of_ears(found)
     if asked.section is not None:
         a, b = (_at(room, point) for point in asked.section)
         where = f"Section from {a} (left) to {b}; a mouth anywhere on it"
@@ -193,10 +225,18 @@ def _kept(found: RoomMap, *, low: bool) -> str:
         return "The promise is kept all over this map."
     if share == 0.0:
         return "The promise is missed all over this map."
+    if _only_too_loud(found, low=low):
+        return f"The promise is kept on {share_words(share)} of this map; the rest is too loud."
     return (
         f"The promise is kept on {share_words(share)} of this map; hachures point to where it is "
         "missed."
     )
+
+
+def _only_too_loud(found: RoomMap, *, low: bool) -> bool:
+    """Whether what misses a promised range lies above it: its lower end alone is drawn."""
+    known = np.concatenate([cover.known(low=low) for cover in found.covers])
+    return found.target is not None and bool(known.min() >= found.target)
 
 
 def facing_words(ways: Sequence[Facing]) -> str:
@@ -272,7 +312,7 @@ def _plan(found: RoomMap, *, low: bool, span: tuple[float, float] | None) -> vie
         for space in found.spaces
         if space.maps
     )
-    values = {name: each[key] for s in found.spaces for name, each in s.seats.items()}
+    values = {name: each.get(key) for s in found.spaces for name, each in s.seats.items()}
     whole = len(pieces) == 1 and len(found.spaces) == 1 and not _cut(found)
     solid, low_ones = _full_height(room, found.asked.height)
     return replace(
@@ -321,10 +361,10 @@ def _area(found: RoomMap, mark: view.StandingMark, *, low: bool) -> view.Standin
     key = found.asked.mapped.key
     own = f"people.standing.{mark.id}"
     points = [
-        s.seats[row.talker.id][key]
+        s.seats[talker.id][key]
         for s in found.spaces
-        for row in s.evidence.outbound
-        if row.talker.owner == own
+        for talker in s.scene.talkers
+        if talker.owner == own and key in s.seats.get(talker.id, {})
     ]
     text, state = _written(found, min(points, key=lambda v: v.value, default=None), low=low)
     return replace(mark, figure=text, state=state)

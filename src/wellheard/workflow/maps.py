@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -11,7 +12,7 @@ import numpy as np
 from wellheard.arrays import Array
 from wellheard.cells import comma_separated
 from wellheard.errors import InputError
-from wellheard.predict import ledger
+from wellheard.predict import ledger, listening_map
 from wellheard.predict.coverage import SEATED, Coverage, Facing, SeatValue, at_talkers, coverage
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import PartEvidence, build_parts, leading, over_all
@@ -41,8 +42,13 @@ class Mapped:
     """Of figures in data files."""
     promised: bool
 
+    @property
+    def is_inbound(self) -> bool:
+        """Whether it is of what an ear hears of the far end, and not of what the far end hears."""
+        return self.key in listening_map.QUANTITIES
 
-QUANTITIES = {
+
+OUTBOUND = {
     "sti": Mapped(
         "sti_outbound", "Speech transmission index (STI) at the far end", "", 2, 0.01, 3, True
     ),
@@ -69,7 +75,26 @@ QUANTITIES = {
     ),
     "level": Mapped("speech_level_dba", "Speech level at the microphone", "dBA", 1, 0.5, 2, False),
 }
-"""What can be mapped, by the words of the command line."""
+"""What the far end hears of a talker, by the words of the command line."""
+
+INBOUND = {
+    "sti-inbound": Mapped(
+        "sti_inbound",
+        "Speech transmission index (STI) of the far end at an ear",
+        "",
+        2,
+        0.01,
+        3,
+        True,
+    ),
+    "playback-level": Mapped(
+        "listening_level_dba", "Level of the far end at an ear", "dBA", 1, 0.5, 2, True
+    ),
+}
+"""What an ear hears of the far end."""
+
+QUANTITIES = OUTBOUND | INBOUND
+"""What can be mapped."""
 
 Section = tuple[tuple[float, float], tuple[float, float]]
 
@@ -165,11 +190,24 @@ class RoomMap:
 
 
 def target_of(evidence: Evidence, mapped: Mapped) -> float | None:
-    """The promise of a quantity, None where there is none."""
+    """The promise of a quantity, of a range its lower end; None where there is none."""
     if not mapped.promised:
         return None
+    if mapped.key == LEVEL:
+        span = evidence.room.targets.listening_level_dba
+        return None if span is None else span[0]
     found: float | None = getattr(evidence.room.targets, mapped.key)
     return found
+
+
+LEVEL = "listening_level_dba"
+"""Of which a range is promised: its lower end is the target of a map."""
+
+
+def most_of(evidence: Evidence, mapped: Mapped) -> float:
+    """The upper end of what is promised; infinite where there is none."""
+    span = evidence.room.targets.listening_level_dba
+    return math.inf if mapped.key != LEVEL or span is None else span[1]
 
 
 def room_map(loaded: Loaded, asked: Asked) -> RoomMap:
@@ -195,11 +233,11 @@ def room_map(loaded: Loaded, asked: Asked) -> RoomMap:
         has too many points.
     """
     name = loaded.document.name
-    if not any(
-        device.kind in ("microphone", "combined") for device in loaded.room.devices.values()
-    ):
+    inbound = asked.mapped.is_inbound
+    word = "loudspeaker" if inbound else "microphone"
+    if not any(device.kind in (word, "combined") for device in loaded.room.devices.values()):
         raise InputError(
-            f"{name}: no microphone is placed, so there is nothing to map; place some first with "
+            f"{name}: no {word} is placed, so there is nothing to map; place some first with "
             "wellheard place"
         )
     built = build_parts(loaded.room, loaded.catalogue)
@@ -228,9 +266,10 @@ def room_map(loaded: Loaded, asked: Asked) -> RoomMap:
     result = RoomMap(asked, whole, spaces, arrangement, document_hash(loaded.document.text))
     if not result.covers:
         where = f" in {spoken(asked.arrangement)}" if asked.arrangement else ""
+        silent = f"no {word} {'plays into' if inbound else 'hears'} what the plane cuts"
         raise InputError(
-            f"{name}: nothing to map{where}: no microphone hears what the plane cuts; another "
-            "plane, or place microphones there with wellheard place"
+            f"{name}: nothing to map{where}: {silent}; another plane, or place {word}s there with "
+            "wellheard place"
         )
     return result
 
@@ -250,11 +289,34 @@ def mapped_spaces(
         evidence = one.evidence
         # On a plan each space has a grid of its own; other planes are counted from one origin.
         plane = level_plane(scene.room, asked.height) if asked.is_plan else whole
-        maps: dict[str, Coverage] = {}
-        if evidence.microphones and _meets(scene, plane):
-            maps = coverage(scene, evidence, plane=plane, spacing=spacing, facing=asked.facing)
-        found.append(MappedSpace(one.part.name, scene, evidence, maps, at_talkers(scene, evidence)))
+        maps = _covers(scene, evidence, plane, spacing, asked) if _meets(scene, plane) else {}
+        seats = at_places(scene, evidence)
+        found.append(MappedSpace(one.part.name, scene, evidence, maps, seats))
     return tuple(found)
+
+
+def _covers(
+    scene: Scene, evidence: Evidence, plane: Plane, spacing: float, asked: Asked
+) -> dict[str, Coverage]:
+    """All quantities of the way that is asked for; none where nothing hears or plays there."""
+    if asked.mapped.is_inbound:
+        if evidence.playback is None:
+            return {}
+        return listening_map.inbound_coverage(
+            scene, evidence.playback, plane=plane, spacing=spacing
+        )
+    if not evidence.microphones:
+        return {}
+    return coverage(scene, evidence, plane=plane, spacing=spacing, facing=asked.facing)
+
+
+def at_places(scene: Scene, evidence: Evidence) -> dict[str, dict[str, SeatValue]]:
+    """Every quantity of both ways at every talking point, as far as it is known."""
+    found = at_talkers(scene, evidence)
+    if evidence.playback is not None:
+        for name, each in listening_map.at_ears(evidence.room, evidence.playback).items():
+            found[name] = {**found.get(name, {}), **each}
+    return found
 
 
 def plane_of(room: Room, asked: Asked) -> Plane:
@@ -295,7 +357,7 @@ def summary(found: RoomMap) -> Summary:
     places = np.concatenate([c.points[~np.isnan(c.values)] for c in covers])
     shown = low if found.asked.worst else middle
     x, y, z = places[int(np.argmin(np.round(shown, 9)))].tolist()
-    target = found.target
+    target, most_kept = found.target, most_of(found.evidence, found.asked.mapped)
     first = covers[0]
     return Summary(
         least=(float(middle.min()), float(low.min())),
@@ -303,7 +365,7 @@ def summary(found: RoomMap) -> Summary:
         most=(float(middle.max()), float(low.max())),
         kept=None
         if target is None
-        else (float((middle >= target).mean()), float((low >= target).mean())),
+        else (_share(middle, target, most_kept), _share(low, target, most_kept)),
         worst_at=(x, y, z),
         points=len(middle),
         spacing=(
@@ -311,6 +373,10 @@ def summary(found: RoomMap) -> Summary:
             first.plane.size[1] / len(first.up),
         ),
     )
+
+
+def _share(values: Array, least: float, most: float) -> float:
+    return float(((values >= least) & (values <= most)).mean())
 
 
 def share_words(share: float) -> str:
@@ -325,7 +391,7 @@ def share_words(share: float) -> str:
 
 
 def with_quantity(found: RoomMap, quantity: str, *, worst: bool = False) -> RoomMap:
-    """The same map of another quantity: all are predicted together."""
+    """The same map of another quantity of the same way: all of them are predicted together."""
     return replace(found, asked=replace(found.asked, quantity=quantity, worst=worst))
 
 
@@ -373,7 +439,7 @@ def as_json(found: RoomMap) -> dict[str, Any]:
             }
             for space in found.spaces
             for talker in space.scene.talkers
-            if (each := space.seats.get(talker.id))
+            if mapped.key in (each := space.seats.get(talker.id, {}))
         ],
     }
 

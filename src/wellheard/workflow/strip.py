@@ -1,28 +1,40 @@
-"""The path strip: one voice from the mouth to the far end, station by station, with its working."""
+"""The outbound path strip: one voice from the mouth to the far end, station by station."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 
 from wellheard.acoustics import levels
 from wellheard.arrays import Array
-from wellheard.bands import OCTAVES
-from wellheard.dossier.words import MINUS, NBSP, NOT_ASSESSED, figure, octave, percent
+from wellheard.dossier.words import NBSP, figure, percent
 from wellheard.predict import working
-from wellheard.predict.evidence import Bands, Evidence, Outbound
+from wellheard.predict.delays import outbound_parts
+from wellheard.predict.evidence import Bands, Evidence, Outbound, PlacedMicrophone
 from wellheard.predict.scene import Scene
 from wellheard.predict.stages import Stage, Working
+from wellheard.predict.wayback import DelayPart, LevelStage
 from wellheard.room.divide import spoken
 from wellheard.room.noise import Background
-from wellheard.units import Unit, format_length
+from wellheard.units import Unit
 from wellheard.workflow.sheets import device_label
+from wellheard.workflow.stations import (
+    NONE,
+    Cell,
+    Station,
+    assembled,
+    given,
+    inside,
+    late,
+    length,
+    of_stage,
+    signed,
+    spectrum,
+)
 
 STATIONS: Final = ("Mouth", "Air", "Capsule", "Gain", "Mixer", "Canceller", "Far end")
-MOUTH, THE_AIR, CAPSULE, GAIN, MIXER, CANCELLER, FAR_END = range(len(STATIONS))
 
 ROWS: Final = (
     ("Level", "speech"),
@@ -30,63 +42,25 @@ ROWS: Final = (
     ("Delay", "from the mouth"),
     ("Spare", "before overload"),
 )
-LEVEL, NOISE, DELAY, SPARE = range(len(ROWS))
 
-STATION_OF: Final = {
-    "Mouth": MOUTH,
-    "Air": THE_AIR,
-    "Early": THE_AIR,
-    "Late": THE_AIR,
-    "Capsule": CAPSULE,
-    "Noise": CAPSULE,
-    "Mixer": MIXER,
-    "Far end": FAR_END,
-    "Promise": FAR_END,
+OPENED: Final = {
+    "Mouth": ("Mouth",),
+    "Air": ("Air", "Early", "Late"),
+    "Capsule": ("Capsule", "Noise"),
+    "Mixer": ("Mixer",),
+    "Far end": ("Far end", "Promise"),
 }
-"""Where on the strip the stages of an explained path are."""
+"""Stages of an explained path by the station where they are opened."""
 
 BINDS: Final = {
-    "direct_to_reverberant_db": THE_AIR,
-    "speech_to_noise_db": CAPSULE,
-    "sti_outbound": FAR_END,
+    "direct_to_reverberant_db": "Air",
+    "speech_to_noise_db": "Capsule",
+    "sti_outbound": "Far end",
 }
 """Station of what a target speaks of."""
 
-GAINS = "gain is not designed yet: levels of the electronics are not predicted"
-CANCELLERS = "the canceller is not designed yet"
-LATENCY = "what the electronics take is not predicted yet"
-OVERLOAD = "how much is left before overload follows from the gain, which is not designed yet"
-NOTHING = "there is nothing of it here"
-
-LIMITS: Final = {
-    "Mouth": "A talker of the stated effort in the free field; people differ from it by 3 dB (σ).",
-    "Air": "Sound bends round corners of the room and over cupboards and low obstacles; tables, "
-    "chairs and people are not in its way.",
-    "Early": "Energies, without interference, up to 60 ms after the direct sound; surfaces are "
-    "flat, and furniture mirrors nothing.",
-    "Late": "Energies: an account of the room above its Schroeder frequency, {schroeder} here.",
-    "Capsule": "Patterns of the first order, or of the beam, in the far field.",
-    "Noise": "Steady noise; a source is a point and sends the same every way but for its "
-    "directivity index.",
-    "Mixer": "The mixer has settled on this talker, and nobody else talks.",
-    "Far end": "One flat gain; codecs and whatever else is done to the signal are outside.",
-    "Promise": "The range holds what the inputs and the model leave open, not mistakes in the "
-    "document.",
-    "": "As the figures that it is made of.",
-}
-"""Where the figures of each stage end to be valid."""
-
-
-@dataclass(frozen=True)
-class Cell:
-    """One figure of the strip with its working, or why there is none."""
-
-    value: float | None
-    places: int = 1
-    unit: str = ""
-    made: Working | None = None
-    stage: str = ""
-    why: str = ""
+THERE = "overload there is not known"
+WHOSE = "this voice over the mean of those that the gain is set for"
 
 
 def strip(
@@ -108,62 +82,26 @@ def strip(
         Name of the space in a room that divides.
     """
     stages = working.outbound_stages(scene, evidence, row)
-    book = _Book(evidence)
-    levels_, noises = _levels(scene, evidence, row, stages)
-    cells = (levels_, noises, _delays(scene, row), _spares())
-    rows = [
-        {"name": name, "word": word, "cells": [book.cell(cell) for cell in line]}
-        for (name, word), line in zip(ROWS, cells, strict=True)
-    ]
     placed = next(m for m in evidence.microphones if m.id == row.path.microphone)
-    number = evidence.microphones.index(placed) + 1
-    label = device_label(placed.id, "M", number)
-    away = _length(row.path.distance, unit)
-    return {
-        "title": "Voice path, outbound",
-        "under": f"{row.talker.id} to the far end, through {label}"
+    label = device_label(placed.id, "M", evidence.microphones.index(placed) + 1)
+    away = length(row.path.distance, unit)
+    found = _Outbound(scene, evidence, row, placed, stages)
+    return assembled(
+        "outbound",
+        evidence=evidence,
+        rows=ROWS,
+        stations=found.stations(f"{away} to {label}"),
+        stages=stages,
+        under=f"{row.talker.id} to the far end, through {label}"
         + (f" ({spoken(arrangement)})" if arrangement else ""),
-        "end": end_words(row),
-        "why": "",
-        "stations": [
-            {"name": name, "under": under, "workings": book.all_of(stages, index)}
-            for index, (name, under) in enumerate(
-                zip(STATIONS, _unders(scene, evidence, row, label, away), strict=True)
-            )
-        ],
-        "between": _between(scene, row, levels_),
-        "rows": rows,
-        "binds": BINDS.get(row.binds),
-        "working": book.entries,
-        "line": [[round(v, 4) for v in at[:2]] for at in (row.talker.at, placed.at)],
-        "line_words": away,
-        "seat": row.talker.owner,
-        "microphone": f"devices.{placed.id}",
-        "state": row.state,
-    }
-
-
-def unknown(seat: str, owner: str, why: str) -> dict[str, Any]:
-    """The strip of a talking point whose path is not assessed: stations, dashes and the reason."""
-    dash = {"figure": NOT_ASSESSED, "unit": "", "working": None, "why": why}
-    return {
-        "title": "Voice path, outbound",
-        "under": f"{seat} to the far end",
-        "end": f"not assessed: {why}",
-        "why": why,
-        "stations": [{"name": name, "under": "", "workings": []} for name in STATIONS],
-        "between": [""] * (len(STATIONS) - 1),
-        "rows": [
-            {"name": name, "word": word, "cells": [dash] * len(STATIONS)} for name, word in ROWS
-        ],
-        "binds": None,
-        "working": {},
-        "line": [],
-        "line_words": "",
-        "seat": owner,
-        "microphone": "",
-        "state": "not assessed",
-    }
+        end=end_words(row),
+        state=row.state,
+        seat=row.talker.owner,
+        line=(row.talker.at, placed.at),
+        line_words=away,
+        binds=BINDS.get(row.binds, ""),
+        microphone=f"devices.{placed.id}",
+    )
 
 
 def end_words(row: Outbound) -> str:
@@ -178,142 +116,310 @@ def end_words(row: Outbound) -> str:
     return " · ".join(parts)
 
 
+class _Outbound:
+    """Stations of one voice through one microphone."""
+
+    def __init__(
+        self,
+        scene: Scene,
+        evidence: Evidence,
+        row: Outbound,
+        placed: PlacedMicrophone,
+        stages: Sequence[Stage],
+    ) -> None:
+        self.scene, self.evidence, self.row, self.placed = scene, evidence, row, placed
+        self.stages = stages
+        diagram = next(d for d in evidence.levels if d.path == "outbound" and d.device == placed.id)
+        self.diagram = diagram.stages
+        self.recommended, self.stated = diagram.recommended_gain_db, diagram.stated_gain_db
+        path = row.path
+        self.mouth = _row(stages, "Mouth", 1)
+        self.after_mixer = _row(stages, "Capsule", 3)
+        speech_db = np.asarray(scene.speech_db)
+        self.direct = _weighted(speech_db + np.asarray(path.direct_db))
+        reflected = levels.energy(np.asarray(path.reverberant_db)) / path.open_microphones
+        self.one = _weighted(
+            speech_db
+            + levels.energy_level_db(levels.energy(np.asarray(path.direct_db)) + reflected)
+        )
+        self.rise = _number(self.after_mixer) - self.one
+        self.parts = (
+            DelayPart(
+                "air",
+                f"{row.talker.id} to {placed.id}",
+                1000 * path.distance / scene.propagation.speed,
+                "distance over the speed of sound",
+            ),
+            *outbound_parts(scene, evidence.signal, placed),
+        )
+
+    def stations(self, way: str) -> list[Station]:
+        """All of them in their order; ``way`` says how far it is to the microphone."""
+        order = [s.name for s in self.diagram if s.name in ("mixer", "canceller")]
+        behind = [self._mixer, self._canceller]
+        if order[:1] == ["canceller"]:
+            behind.reverse()
+        far = self.scene.room.far_end.listening_level_dba
+        electronics = [made(last=index == len(behind) - 1) for index, made in enumerate(behind)]
+        return [
+            *self._in_air(way),
+            self._gain(electronics[0].name),
+            *(self._lead_on(one, far) for one in electronics),
+            self._far_end(),
+        ]
+
+    def _lead_on(self, station: Station, far: float) -> Station:
+        """The same with what happens behind it."""
+        return station if station.after else _after(station, f"set to {far:g}{NBSP}dBA")
+
+    # In the air ------------------------------------------------------------------------------
+
+    def _in_air(self, way: str) -> list[Station]:
+        path, room = self.row.path, self.scene.room
+        air = late(self.parts[:1], "delay of the way through the air")
+        zero = given(0.0, "delay at the mouth", "counted from here", "definition", unit="ms")
+        parts = {origin: _weighted(np.asarray(db)) for origin, db in path.noise_parts_db.items()}
+        together = float(
+            levels.energy_level_db(levels.energy(np.array(list(parts.values()))).sum())
+        )
+        place = self.evidence.microphone_noise_dba[path.microphone]
+        mouth = Cell(_number(self.mouth), unit="dBA", made=self.mouth, stage="Mouth")
+        return [
+            Station(
+                "Mouth",
+                f"{room.people.effort} effort",
+                (mouth, NONE, Cell(0.0, 0, "ms", zero.made, "Mouth"), NONE),
+                f"distance, turn, pattern {signed(self.direct - _number(self.mouth))}",
+                OPENED["Mouth"],
+            ),
+            Station(
+                "Air",
+                way,
+                (_direct(self.direct), _noise_at(place, path.microphone), air, NONE),
+                f"room {signed(self.one - self.direct)}",
+                OPENED["Air"],
+            ),
+            Station(
+                "Capsule",
+                self.placed.product.id,
+                (_one_microphone(self.one), _noise_parts(together, parts), air, self._overload()),
+                self._gain_words(),
+                OPENED["Capsule"],
+            ),
+        ]
+
+    def _overload(self) -> Cell:
+        clip = self.diagram[0].clip
+        if clip is None:
+            return Cell(None, why=f"the sheet of {self.placed.product.id} states no overload")
+        return given(
+            clip - self.one,
+            "from average speech to overload of the microphone",
+            "overload − speech at the capsule",
+            "data sheet",
+            unit="dB",
+            stage="Electronics",
+            inputs=(("overload", f"{figure(clip, 1)}{NBSP}dB"),),
+        )
+
+    # In the electronics ----------------------------------------------------------------------
+
+    @property
+    def _shift_db(self) -> float:
+        """Of this voice over the one that the gain is set for."""
+        return self.one - (self.diagram[0].level or self.one)
+
+    @property
+    def _converted(self) -> LevelStage:
+        """The last stage before mixer and canceller."""
+        end = next(
+            i for i, s in enumerate(self.diagram) if s.name in ("mixer", "canceller", "send")
+        )
+        return self.diagram[end - 1]
+
+    def _gain(self, then: str) -> Station:
+        stage = self._converted
+        cells = of_stage(stage, self._shift_db, whose=WHOSE)
+        mine = [p for p in self.parts if p.name in ("air", "microphone")]
+        after = self._opening if then == "Mixer" else "speech passes"
+        return Station(
+            "Gain",
+            f"at {stage.at.removeprefix('devices.')}",
+            (cells["level"], cells["noise"], late(mine, "delay at the output"), cells["spare"]),
+            after,
+        )
+
+    def _gain_words(self) -> str:
+        if self.stated is not None:
+            return f"stated {signed(self.stated)}"
+        if self.recommended is not None:
+            return f"recommended {signed(self.recommended)}"
+        return "set by the device"
+
+    @property
+    def _opening(self) -> str:
+        if self.row.path.open_microphones > 1:
+            return f"open microphones {signed(self.rise)}"
+        return "one microphone open"
+
+    def _shifted(self, name: str, level_db: float, noise_db: float, said: str) -> list[Cell]:
+        """Level, noise and spare behind the gain, each as it is there and a step on."""
+        before = of_stage(self._converted, self._shift_db, whose=WHOSE)
+        level = _on(before["level"], level_db, f"speech {name}", said)
+        noise = _on(before["noise"], noise_db, f"noise {name}", said)
+        return [level, noise, _on(before["spare"], -level_db, f"spare {name}", said)]
+
+    def _mixer(self, *, last: bool) -> Station:
+        n = self.row.path.open_microphones
+        kind = "gating" if self.scene.sharing == "gating" else "shares its gain"
+        open_db = float(10 * np.log10(n))
+        level, noise, spare = self._shifted(
+            "after the mixer", self.rise, open_db, f"n = {n:.3f} open microphones"
+        )
+        return Station(
+            "Mixer",
+            f"{kind}, {figure(n, 2)} open",
+            (level, noise, self._electronic(last=last), spare),
+            "" if last else "speech passes",
+            OPENED["Mixer"],
+        )
+
+    def _canceller(self, *, last: bool) -> Station:
+        found = next(iter(self.evidence.signal.cancellers(self.placed.id)), None)
+        mixed = last
+        after = "" if last else self._opening
+        delay = self._electronic(last=last)
+        if found is None:
+            none = Cell(None, why=f"nothing cancels echo on the way of {self.placed.id}")
+            return Station("Canceller", "none", (none, none, delay, none), after)
+        tail = found.tail
+        n = self.row.path.open_microphones
+        level, noise, spare = self._shifted(
+            "after the canceller",
+            self.rise if mixed else 0.0,
+            float(10 * np.log10(n)) if mixed else 0.0,
+            "a canceller passes local speech",
+        )
+        return Station(
+            "Canceller",
+            f"in {found.device}" if tail is None else f"tail {figure(tail, 2)}{NBSP}s",
+            (level, noise, delay, spare),
+            after,
+        )
+
+    def _electronic(self, *, last: bool) -> Cell:
+        return late(self.parts, "delay of the way to the computer") if last else inside()
+
+    def _far_end(self) -> Station:
+        path, far = self.row.path, self.scene.room.far_end
+        delay = given(
+            far.one_way_delay_ms,
+            "delay of the call, mouth to ear",
+            "stated; the delay in this room is inside it",
+            "far_end.one_way_delay_ms of the document",
+            unit="ms",
+            stage="Delay",
+        )
+        return Station(
+            "Far end",
+            f"listener, {_told(far.noise)}",
+            (
+                _heard(
+                    "speech at the far ear, A-weighted", path.far_end_speech_db, "speech + gain"
+                ),
+                _heard("noise at the far ear, A-weighted", path.far_end_noise_db, _FAR_NOISE),
+                delay,
+                Cell(None, why=THERE),
+            ),
+            stages=OPENED["Far end"],
+        )
+
+
 # ---- figures -----------------------------------------------------------------------------
-
-
-def _levels(
-    scene: Scene, evidence: Evidence, row: Outbound, stages: Sequence[Stage]
-) -> tuple[list[Cell], list[Cell]]:
-    """Speech and noise at every station."""
-    path = row.path
-    gain = Cell(None, why=GAINS)
-    canceller = Cell(None, why=CANCELLERS)
-    speech_db = np.asarray(scene.speech_db)
-    direct = _weighted(speech_db + np.asarray(path.direct_db))
-    n = path.open_microphones
-    reflected = levels.energy(np.asarray(path.reverberant_db)) / n
-    one_db = speech_db + levels.energy_level_db(
-        levels.energy(np.asarray(path.direct_db)) + reflected
-    )
-    at_mouth, after_mixer = _row(stages, "Mouth", 1), _row(stages, "Capsule", 3)
-    speech = [
-        Cell(_number(at_mouth), unit="dBA", made=at_mouth, stage="Mouth"),
-        Cell(direct, unit="dBA", made=_direct(direct), stage="Air"),
-        _one_microphone(one_db),
-        gain,
-        Cell(_number(after_mixer), unit="dBA", made=after_mixer, stage="Mixer"),
-        canceller,
-        _heard("speech at the far ear, A-weighted", path.far_end_speech_db, "speech + gain"),
-    ]
-    parts = {origin: _weighted(np.asarray(db)) for origin, db in path.noise_parts_db.items()}
-    together = float(levels.energy_level_db(levels.energy(np.array(list(parts.values()))).sum()))
-    place = evidence.microphone_noise_dba[path.microphone]
-    noises = [
-        Cell(None, why=NOTHING),
-        Cell(place, unit="dBA", made=_noise_at(place, path.microphone), stage="Noise"),
-        Cell(together, unit="dBA", made=_noise_parts(together, parts), stage="Noise"),
-        gain,
-        _after_mixer(path.noise_level_dba, together, n),
-        canceller,
-        _heard("noise at the far ear, A-weighted", path.far_end_noise_db, _FAR_NOISE),
-    ]
-    return speech, noises
-
 
 _FAR_NOISE = "10 lg(10^((noise + gain)/10) + 10^(far-end room noise/10)), then A-weighted"
 
 
-def _direct(value: float) -> Working:
-    return Working(
+def _after(station: Station, words: str) -> Station:
+    return Station(station.name, station.under, station.cells, words, station.stages)
+
+
+def _on(cell: Cell, by_db: float, quantity: str, said: str) -> Cell:
+    """A figure a step further on."""
+    if cell.value is None:
+        return cell
+    return given(
+        cell.value + by_db,
+        quantity,
+        f"as before it, {signed(by_db)}",
+        "level diagram of this design; energy sum",
+        unit=cell.unit,
+        stage="Electronics",
+        inputs=(("before it", f"{figure(cell.value, 1)}{NBSP}{cell.unit}"), ("there", said)),
+    )
+
+
+def _direct(value: float) -> Cell:
+    return given(
+        value,
         "direct sound at the capsule, A-weighted",
-        value,
-        "dBA",
         "10 lg Σ 10^((L + direct + A)/10)",
-        (("L", "speech at 1 m by octave"), ("direct", "direct sound re 1 m in front")),
         "IEC 61672-1 [L]; both are opened at their stations",
+        unit="dBA",
+        stage="Air",
+        inputs=(("L", "speech at 1 m by octave"), ("direct", "direct sound re 1 m in front")),
     )
 
 
-def _one_microphone(one_db: Array) -> Cell:
-    value = _weighted(one_db)
-    made = Working(
-        "speech at the capsule, direct and reflected, A-weighted",
+def _one_microphone(value: float) -> Cell:
+    return given(
         value,
-        "dBA",
+        "speech at the capsule, direct and reflected, A-weighted",
         "10 lg Σ 10^((L + 10 lg(direct + reflected) + A)/10), of this microphone alone",
-        (("L", "speech at 1 m by octave"), ("reflected", "early and late, n = 1")),
         "energy sum; IEC 61672-1 [L]",
+        unit="dBA",
+        stage="Capsule",
+        inputs=(("L", "speech at 1 m by octave"), ("reflected", "early and late, n = 1")),
     )
-    return Cell(value, unit="dBA", made=made, stage="Capsule")
 
 
 def _heard(name: str, octaves_db: Bands, formula: str) -> Cell:
-    value = _weighted(np.asarray(octaves_db))
-    by_octave = (("by octave", _spectrum(octaves_db)),)
-    made = Working(name, value, "dBA", formula, by_octave, "energy sum; IEC 61672-1 [L]")
-    return Cell(value, unit="dBA", made=made, stage="Far end")
-
-
-def _noise_at(value: float, microphone: str) -> Working:
-    return Working(
-        "noise at the place of the microphone",
-        value,
-        "dBA",
-        "background and every source: its direct sound, and the steady diffuse field",
-        (("place", microphone), ("left out", "the microphone’s pattern and its own noise")),
+    return given(
+        _weighted(np.asarray(octaves_db)),
+        name,
+        formula,
         "energy sum; IEC 61672-1 [L]",
+        unit="dBA",
+        stage="Far end",
+        inputs=(("by octave", spectrum(octaves_db)),),
     )
 
 
-def _noise_parts(value: float, parts: dict[str, float]) -> Working:
-    return Working(
+def _noise_at(value: float, microphone: str) -> Cell:
+    return given(
+        value,
+        "noise at the place of the microphone",
+        "background and every source: its direct sound, and the steady diffuse field",
+        "energy sum; IEC 61672-1 [L]",
+        unit="dBA",
+        stage="Noise",
+        inputs=(
+            ("place", microphone),
+            ("left out", "the microphone’s pattern and its own noise"),
+        ),
+    )
+
+
+def _noise_parts(value: float, parts: dict[str, float]) -> Cell:
+    return given(
+        value,
         "noise at the capsule",
-        value,
-        "dBA",
         "10 lg Σ 10^(part/10), with the microphone’s pattern and its own noise",
-        tuple((origin, f"{figure(level, 1)} dBA") for origin, level in parts.items()),
         "energy sum; IEC 61672-1 [L]; every part is opened below",
+        unit="dBA",
+        stage="Noise",
+        inputs=tuple((origin, f"{figure(level, 1)} dBA") for origin, level in parts.items()),
     )
-
-
-def _after_mixer(value: float, one: float, n: float) -> Cell:
-    made = Working(
-        "noise after the mixer, A-weighted",
-        value,
-        "dBA",
-        "noise at the capsule + 10 lg n",
-        (("noise at the capsule", f"{figure(one, 1)} dBA"), ("n", f"{n:.3f} open microphones")),
-        "energy sum",
-    )
-    return Cell(value, unit="dBA", made=made, stage="Mixer")
-
-
-def _delays(scene: Scene, row: Outbound) -> list[Cell]:
-    speed, distance = scene.propagation.speed, row.path.distance
-    value = 1000 * distance / speed
-    made = Working(
-        "delay of the way through the air",
-        value,
-        "ms",
-        "r/c",
-        (("r", f"{distance:.2f} m"), ("c", f"{speed:.1f} m/s at the room’s temperature")),
-        "geometry and the speed of sound",
-    )
-    start = Working("delay at the mouth", 0.0, "ms", "counted from here", (), "definition")
-    unknown_ = Cell(None, why=LATENCY)
-    return [
-        Cell(0.0, 0, "ms", start, "Mouth"),
-        Cell(value, 1, "ms", made, "Air"),
-        Cell(value, 1, "ms", made, "Air"),
-        *[unknown_] * (len(STATIONS) - 3),
-    ]
-
-
-def _spares() -> list[Cell]:
-    return [
-        Cell(None, why=NOTHING if index in (MOUTH, THE_AIR, FAR_END) else OVERLOAD)
-        for index in range(len(STATIONS))
-    ]
 
 
 def _weighted(octaves_db: Array) -> float:
@@ -330,120 +436,7 @@ def _number(made: Working) -> float:
     return made.value
 
 
-# ---- words -------------------------------------------------------------------------------
-
-
-def _unders(
-    scene: Scene, evidence: Evidence, row: Outbound, label: str, away: str
-) -> tuple[str, ...]:
-    room = scene.room
-    placed = next(m for m in evidence.microphones if m.id == row.path.microphone)
-    kind = "gating" if scene.sharing == "gating" else "shares its gain"
-    n = figure(row.path.open_microphones, 2)
-    return (
-        f"{room.people.effort} effort",
-        f"{away} to {label}",
-        placed.product.id,
-        "not designed yet",
-        f"{kind}, {n} open",
-        "not designed yet",
-        f"listener, {_told(room.far_end.noise)}",
-    )
-
-
 def _told(noise: Background) -> str:
     if noise.nc is not None:
         return f"NC-{noise.nc:g}"
     return f"{noise.dba:g}{NBSP}dBA" if noise.dba is not None else "noise by octave"
-
-
-def _between(scene: Scene, row: Outbound, speech: Sequence[Cell]) -> list[str]:
-    """What happens from each station to the next."""
-    mouth, air, capsule, mixer = (
-        float(speech[index].value or 0.0) for index in (MOUTH, THE_AIR, CAPSULE, MIXER)
-    )
-    count = row.path.open_microphones
-    far = scene.room.far_end.listening_level_dba
-    return [
-        f"distance, turn, pattern {_signed(air - mouth)}",
-        f"room {_signed(capsule - air)}",
-        NOT_ASSESSED,
-        f"open microphones {_signed(mixer - capsule)}" if count > 1 else "one microphone open",
-        NOT_ASSESSED,
-        f"set to {far:g}{NBSP}dBA",
-    ]
-
-
-def _signed(value: float) -> str:
-    text = figure(value, 1)
-    sign = "" if text.startswith(MINUS) or not text.strip("0.") else "+"
-    return f"{sign}{text}{NBSP}dB"
-
-
-def _length(metres: float, unit: Unit) -> str:
-    return format_length(metres, unit=unit).replace(" ", NBSP)
-
-
-def _spectrum(values: Bands) -> str:
-    return ", ".join(figure(value, 1) for value in values) + " dB"
-
-
-class _Book:
-    """Workings by their key, each written once."""
-
-    def __init__(self, evidence: Evidence) -> None:
-        self._schroeder = f"{evidence.reverberation.schroeder_frequency:.0f} Hz"
-        self._keys: dict[tuple[str, int], str] = {}
-        self._kept: list[Working] = []  # so that no two ever have the same identity
-        self.entries: dict[str, dict[str, Any]] = {}
-
-    def cell(self, cell: Cell) -> dict[str, Any]:
-        """One figure; an en dash with its reason where there is none."""
-        if cell.value is None or cell.made is None:
-            return {"figure": NOT_ASSESSED, "unit": "", "working": None, "why": cell.why}
-        return {
-            "figure": figure(cell.value, cell.places),
-            "unit": cell.unit,
-            "working": self._key(cell.made, cell.stage),
-            "why": "",
-        }
-
-    def all_of(self, stages: Sequence[Stage], station: int) -> list[str]:
-        """Everything that can be opened at a station."""
-        return [
-            self._key(made, stage.name)
-            for stage in stages
-            if STATION_OF[stage.name] == station
-            for made in stage.rows
-        ]
-
-    def _key(self, made: Working, stage: str) -> str:
-        same = (stage, id(made))
-        if same not in self._keys:
-            self._kept.append(made)
-            self._keys[same] = f"w{len(self._keys) + 1}"
-            self.entries[self._keys[same]] = self._entry(made, stage)
-        return self._keys[same]
-
-    def _entry(self, made: Working, stage: str) -> dict[str, Any]:
-        several = isinstance(made.value, tuple)
-        places = PLACES.get(made.unit, 1)
-        return {
-            "quantity": made.quantity,
-            "value": "" if several else figure(float(made.value), places),  # type: ignore[arg-type]
-            "bands": [
-                [octave(band), figure(value, places)]
-                for band, value in zip(OCTAVES, made.value, strict=True)  # type: ignore[arg-type]
-            ]
-            if several
-            else [],
-            "unit": made.unit,
-            "formula": made.formula,
-            "inputs": [list(pair) for pair in made.inputs],
-            "source": made.source,
-            "limits": LIMITS.get(stage, LIMITS[""]).format(schroeder=self._schroeder),
-        }
-
-
-PLACES: Final = {"": 3, "s": 3, "m": 2, "m²": 2, "1/m": 5}
-"""Decimals of a working by its unit; one for any other."""

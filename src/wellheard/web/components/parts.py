@@ -27,6 +27,10 @@ class FindingList(_Part, component="findings.js"):
     """What is wrong, what to do about it, and where."""
 
 
+class WayBack(_Part, component="back.js"):
+    """What the room hears of the far end, what comes back as echo, and how late."""
+
+
 class Panel(_Part, component="panel.js"):
     """The properties of one item, or of the room, to read and to change."""
 

@@ -5,13 +5,22 @@ from __future__ import annotations
 from fastapi import Request
 from nicegui import Client, ui
 
-from wellheard.web.components.parts import FindingList, Ledger, Panel, Plan, Solid, Strip
+from wellheard.web.components.parts import (
+    FindingList,
+    Ledger,
+    Panel,
+    Plan,
+    Solid,
+    Strip,
+    WayBack,
+)
 from wellheard.web.elements import tag
 from wellheard.web.loops import in_loop
 from wellheard.web.pages.ask import ask_panel
 from wellheard.web.shell import PATIENCE, opened, room_address, shell
 from wellheard.web.workbench import Workbench
 from wellheard.workflow.desk import Desk, State
+from wellheard.workflow.figures import SHORT
 from wellheard.workflow.maps import QUANTITIES
 
 PALETTE = (
@@ -42,13 +51,8 @@ MORE = (
 )
 """What is placed less often."""
 
-WORDS = {
-    "sti": "STI outbound",
-    "direct-to-reverberant": "direct / reverberant",
-    "speech-to-noise": "speech to noise",
-    "c50": "clarity C50",
-    "level": "speech level",
-}
+SIDES = (("findings", "Findings"), ("back", "Way back"), ("item", "Item"), ("room", "Room"))
+"""What stands below the seats: name, word."""
 
 LAYERS = (
     ("lines", "lines"),
@@ -106,17 +110,19 @@ def _page(workbench: Workbench, desk: Desk, client: Client) -> None:
                 title="Take this line away",
             )
         plan = _sheet(workbench, desk)
-        with tag("section", classes="side", aria_label="Seats and findings"):
+        with tag("section", classes="side", aria_label="Seats, findings and the way back"):
             Ledger(desk.key)
             with tag("div", classes="sidetabs", role="group", aria_label="Below the seats"):
-                for name, word in (("findings", "Findings"), ("item", "Item"), ("room", "Room")):
+                for name, word in SIDES:
                     tag("button", word, type="button", data_side=name, classes="tab")
                 tag("span", "", classes="note count", data_count="")
             with tag("div", classes="sidebody", data_body="findings"):
                 FindingList(desk.key)
+            with tag("div", classes="sidebody", data_body="back", hidden=True):
+                WayBack(desk.key)
             with tag("div", classes="sidebody", data_body="item", hidden=True):
                 Panel(desk.key)
-        with tag("section", classes="foot", aria_label="Voice path"):
+        with tag("section", classes="foot", aria_label="Paths of a voice"):
             Strip(desk.key)
         ui.add_head_html('<script type="module" src="/static/js/design.js"></script>')
     _follow(desk, plan, client)
@@ -149,7 +155,7 @@ def _sheet(workbench: Workbench, desk: Desk) -> Plan:
                 tag("span", "Map of ")
                 with tag("select", classes="press", data_choose="quantity"):
                     for quantity in QUANTITIES:
-                        tag("option", WORDS[quantity], value=quantity)
+                        tag("option", SHORT[quantity], value=quantity)
             with tag("span", classes="pair", role="group", aria_label="Value of the map"):
                 tag("button", "middle", type="button", data_worst="no", aria_pressed="true")
                 tag("button", "low end", type="button", data_worst="yes", aria_pressed="false")

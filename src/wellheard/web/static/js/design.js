@@ -99,7 +99,8 @@ addEventListener("wellheard:theme", () => sectionShown() && showSection());
 
 function showSide(side) {
   press(all("[data-side]"), document.querySelector(`[data-side="${side}"]`));
-  for (const body of all("[data-body]")) body.hidden = body.dataset.body !== (side === "findings" ? "findings" : "item");
+  const shown = side === "room" ? "item" : side;
+  for (const body of all("[data-body]")) body.hidden = body.dataset.body !== shown;
   if (side === "room") desk.dispatchEvent(new CustomEvent("open", { detail: "room" }));
   else if (side === "item") {
     const [first] = desk.selection;

@@ -45,6 +45,8 @@ export class Desk extends EventTarget {
   version = 0;
   quantity = 'sti';
   worst = false;
+  /** Which path of a place is followed: outbound, inbound, echo or lift. */
+  way = 'outbound';
   selection = new Set();
   hovered = null;
   busy = '';
@@ -223,10 +225,17 @@ export class Desk extends EventTarget {
     this.#askFigures();
   }
 
-  /** Show the voice path of a seat or standing area, by id or item path; null closes it. */
+  /** Show the path of a seat or standing area, by id or item path; null closes it. */
   openPath(seat) {
     this.#pathOf = seat === null ? null : seat.split('.').at(-1);
     this.#loadPath();
+  }
+
+  /** Follow another path of the same place: outbound, inbound, echo or lift. */
+  follow(way) {
+    if (way === this.way) return;
+    this.way = way;
+    if (this.#pathOf !== null) this.#loadPath();
   }
 
   /** The room as faces and lines, for the view in space. */
@@ -398,7 +407,7 @@ export class Desk extends EventTarget {
     if (this.#pathOf !== null) {
       const seat = encodeURIComponent(this.#pathOf);
       try {
-        path = await this.#get(`path/${seat}`, { unit: this.unit });
+        path = await this.#get(`path/${seat}`, { unit: this.unit, way: this.way });
       } catch (trouble) {
         words = trouble instanceof NoSuccess ? trouble.message : 'The server does not answer.';
       }

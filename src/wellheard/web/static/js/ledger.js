@@ -17,7 +17,7 @@ const COLUMNS = [
   { key: 'range', words: '' },
   { key: 'chance', words: 'Chance', align: 'right' },
   { key: 'inbound', words: 'STI in', align: 'right' },
-  { key: 'level', words: 'Level', under: 'dBA', align: 'right' },
+  { key: 'inbound_level', words: 'Level in', under: 'dBA', align: 'right' },
   { key: 'binds', words: 'Binds' },
 ];
 
@@ -308,11 +308,13 @@ class Row {
   show(row, scale) {
     const { cells } = this;
     this.#showState(row.state);
-    for (const key of ['id', 'sti', 'band', 'chance', 'inbound', 'level']) say(cells[key], row[key] ?? '–');
+    for (const key of ['id', 'sti', 'band', 'chance', 'inbound', 'inbound_level']) say(cells[key], row[key] ?? '–');
     const unknown = row.state === 'not assessed' && row.why;
     say(cells.binds, unknown ? row.why : (row.binds ?? ''));
     set(cells.binds, { title: unknown ? row.why : null });
-    set(cells.inbound, { title: row.inbound_why || null });
+    for (const key of ['inbound', 'inbound_level']) {
+      set(cells[key], { title: row.inbound_why || row.inbound_words || null });
+    }
     set(cells.sti, { title: row.rating && row.rating !== '–' ? row.rating : null });
     set(cells.id, { title: row.arrangement ? `${row.id}, ${row.arrangement}` : null });
     this.#draw(row, scale);

@@ -94,10 +94,11 @@ function paintFeet(context, scene) {
 }
 
 function paintVoice(context, { voice, colour }) {
-  const { from, to } = voice;
   context.beginPath();
-  context.moveTo(...from);
-  context.lineTo(...to);
+  for (const [from, to] of voice.legs) {
+    context.moveTo(...from);
+    context.lineTo(...to);
+  }
   context.strokeStyle = colour.accent;
   context.lineWidth = 1.75;
   context.stroke();

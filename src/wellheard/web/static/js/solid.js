@@ -2,6 +2,7 @@
 
 import { html } from './build.js';
 import { paintScene } from './paint.js';
+import { legsOf } from './plan/overlay.js';
 import { say } from './plan/svg.js';
 import { ISOMETRIC_DEG, prepared, projected, turnedTo, viewFrom } from './space.js';
 
@@ -203,17 +204,19 @@ export class Solid {
     };
   }
 
-  /** The chosen voice path from the mark of who talks to that of the microphone. */
+  /** The path that is followed, leg by leg between the marks that it touches. */
   #voice(marks, place) {
     const { line, line_words: words = '' } = this.desk.path ?? {};
     if (!Array.isArray(line) || line.length < 2) return null;
-    const nearest = ([x, y], kind) => {
+    const nearest = ([x, y]) => {
       const far = (mark) => Math.hypot(mark.at[0] - x, mark.at[1] - y);
-      return marks.filter((mark) => mark.kind === kind).sort((a, b) => far(a) - far(b))[0] ?? null;
+      const met = marks.filter(({ kind }) => kind === 'seat' || kind === 'device');
+      return met.sort((a, b) => far(a) - far(b))[0] ?? null;
     };
-    const from = nearest(line[0], 'seat');
-    const to = nearest(line.at(-1), 'device');
-    return from && to ? { from: place(from.at), to: place(to.at), words } : null;
+    const met = line.map(nearest);
+    if (met.includes(null)) return null;
+    const legs = legsOf(met.map((mark) => place(mark.at)));
+    return { from: legs[0][0], to: legs[0][1], legs, words };
   }
 
   // The hand and the keys ------------------------------------------------------------------------

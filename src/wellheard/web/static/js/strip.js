@@ -1,9 +1,9 @@
-/** The path strip: one voice path as a line of stations, with every figure's working behind it. */
+/** The path strip: one path of a voice as a line of stations, with every figure's working behind it. */
 
 import { capital, html, picture, talks } from './build.js';
 import { make, say } from './plan/svg.js';
 
-const INVITATION = 'Choose a seat in the ledger or on the plan to follow its voice to the far end.';
+const INVITATION = 'Choose a seat in the ledger or on the plan to follow its voice to the far end and back.';
 const LEAST_TO_VIEW = 8; // [px]
 
 export class Strip {
@@ -20,10 +20,17 @@ export class Strip {
     this.desk = desk;
     this.root = root;
     this.title = html('h2');
+    this.ways = html('div', { class: 'ways', role: 'group', 'aria-label': 'Path that is followed' });
+    this.note = html('p', { class: 'note strip-note', hidden: true });
     this.words = html('p', { class: 'soft strip-words' });
     this.table = html('table', { class: 'strip' });
     root.classList.add('strip-part');
-    root.append(this.title, this.words, html('div', { class: 'strip-scroll' }, this.table));
+    root.append(
+      html('div', { class: 'strip-head' }, this.title, this.ways),
+      this.words,
+      html('div', { class: 'strip-scroll' }, this.table),
+      this.note,
+    );
     const { signal } = this.#off;
     const on = (name, told) => desk.addEventListener(name, told, { signal });
     on('path', () => this.#paint());
@@ -71,11 +78,33 @@ export class Strip {
     this.title.replaceChildren(path?.title ?? 'Voice path');
     if (path?.under) this.title.append(html('span', {}, path.under));
     if (path?.end) this.title.append(endWords(path.end));
+    this.#paintWays(path?.ways ?? []);
+    say(this.note, path?.note ?? '');
+    this.note.hidden = !path?.note;
     say(this.words, there ? '' : pathWords || INVITATION);
     this.words.hidden = there;
     this.table.hidden = !there;
     if (there) this.#paintTable(path);
     else this.table.replaceChildren();
+  }
+
+  /** One word for each path; the one followed is pressed, one that is not there says why. */
+  #paintWays(ways) {
+    const had = this.ways.contains(document.activeElement) ? document.activeElement.dataset.way : null;
+    const buttons = ways.map(({ key, word, why = '' }) => {
+      const pressed = key === (this.desk.path?.way ?? this.desk.way);
+      const button = html(
+        'button',
+        { type: 'button', class: why ? 'word missing' : 'word', 'data-way': key, 'aria-pressed': String(pressed), title: why ? `– ${why}` : null },
+        why ? `${word} –` : word,
+        why ? html('span', { class: 'hidden' }, ` not assessed: ${why}`) : null,
+      );
+      button.addEventListener('click', () => this.desk.follow(key));
+      return button;
+    });
+    this.ways.replaceChildren(...buttons);
+    this.ways.hidden = buttons.length === 0;
+    if (had) this.ways.querySelector(`[data-way="${had}"]`)?.focus();
   }
 
   #paintTable(path) {

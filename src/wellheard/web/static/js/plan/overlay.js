@@ -8,6 +8,14 @@ import { lengthWords } from './words.js';
 const ARM = 7; // of a corner mark [px]
 const SPOTS = [17, 26, 36, 48].flatMap((d) => [[d, -d], [d, d], [-d, -d], [-d, d], [d * 1.3, 0], [-d * 1.3, 0], [0, -d * 1.3], [0, d * 1.3]]);
 const HEAD = 9.5; // of the arrow [px]
+const SHORTEST = 40; // way that is drawn [px]
+
+/** Legs of a way: from its first point to its second, from the third to the fourth. */
+export function legsOf(points) {
+  const legs = [];
+  for (let k = 0; k + 1 < points.length; k += 2) legs.push([points[k], points[k + 1]]);
+  return legs;
+}
 
 /** Marks over the plan, in pixels. */
 export class Overlay {
@@ -35,30 +43,20 @@ export class Overlay {
 
   /**
    * Draw the way of a voice.
-   * @param {number[]|null} from the seat [px]
-   * @param {number[]} to the microphone [px]
+   * @param {number[][][]} legs from and to of each, the longest has the words [px]
    * @param {string} words its length
    */
-  way(from, to, words) {
-    const length = from ? Math.hypot(to[0] - from[0], to[1] - from[1]) : 0;
-    if (length < 40) {
-      set(this.arrow, { d: '' });
-      say(this.arrowWords, '');
-      return;
-    }
-    const [x, y] = [(to[0] - from[0]) / length, (to[1] - from[1]) / length];
-    const start = [from[0] + x * 14, from[1] + y * 14];
-    const tip = [to[0] - x * 13, to[1] - y * 13];
-    const barb = (turn) => {
-      const [c, s] = [Math.cos(turn), Math.sin(turn)];
-      return `M${point(tip)}L${point([tip[0] - HEAD * (x * c - y * s), tip[1] - HEAD * (x * s + y * c)])}`;
-    };
-    set(this.arrow, { d: `M${point(start)}L${point(tip)}${barb(0.36)}${barb(-0.36)}` });
+  way(legs, words) {
+    const drawn = legs.map(([from, to]) => leg(from, to)).filter(Boolean);
+    set(this.arrow, { d: drawn.map(({ d }) => d).join('') });
+    const [longest] = [...drawn].sort((a, b) => b.length - a.length);
+    say(this.arrowWords, longest ? words : '');
+    if (!longest) return;
+    const { start, tip, x, y } = longest;
     const forward = x >= 0 ? 1 : -1;
     const angle = (Math.atan2(y * forward, x * forward) * 180) / Math.PI;
     const middle = [(start[0] + tip[0]) / 2 + y * forward * 6, (start[1] + tip[1]) / 2 - x * forward * 6];
     set(this.arrowWords, { transform: `translate(${point(middle)}) rotate(${short(angle)})` });
-    say(this.arrowWords, words);
   }
 
   /**
@@ -169,4 +167,18 @@ function corners({ x, y, w, h }) {
 
 function point([x, y]) {
   return `${short(x)} ${short(y)}`;
+}
+
+/** One arrow between two marks; null where they are too near for one. */
+function leg(from, to) {
+  const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
+  if (length < SHORTEST) return null;
+  const [x, y] = [(to[0] - from[0]) / length, (to[1] - from[1]) / length];
+  const start = [from[0] + x * 14, from[1] + y * 14];
+  const tip = [to[0] - x * 13, to[1] - y * 13];
+  const barb = (turn) => {
+    const [c, s] = [Math.cos(turn), Math.sin(turn)];
+    return `M${point(tip)}L${point([tip[0] - HEAD * (x * c - y * s), tip[1] - HEAD * (x * s + y * c)])}`;
+  };
+  return { length, start, tip, x, y, d: `M${point(start)}L${point(tip)}${barb(0.36)}${barb(-0.36)}` };
 }

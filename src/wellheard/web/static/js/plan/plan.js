@@ -14,7 +14,7 @@ import { Legend } from './legend.js';
 import { MapLayer } from './map.js';
 import { Marks } from './marks.js';
 import { Mover } from './mover.js';
-import { Overlay } from './overlay.js';
+import { Overlay, legsOf } from './overlay.js';
 import { Placer } from './place.js';
 import { Scenery } from './scenery.js';
 import { make, set } from './svg.js';
@@ -93,6 +93,7 @@ export class Plan {
     on('figures', () => this.#useFigures());
     on('live', (event) => this.#useLive(event.detail));
     on('selection', () => this.#selected());
+    on('path', () => this.#way());
     on('hover', () => this.mark());
     on('busy', (event) => this.root.classList.toggle('busy', Boolean(event.detail)));
     on('show', (event) => this.#pointAt(event.detail));
@@ -322,10 +323,14 @@ export class Plan {
   #way(rows = this.desk.figures?.ledger?.rows, settled = false) {
     const [path] = this.desk.selection;
     const seat = this.desk.selection.size === 1 ? this.items.get(path) : null;
+    if (seat && (this.desk.way ?? 'outbound') !== 'outbound') {
+      this.#followed(path);
+      return;
+    }
     const row = seat && (rows ?? []).find((one) => one.path === path || one.id === seat.id);
     const device = row && this.items.get(row.microphone);
     if (!device || (seat.kind !== 'seats' && seat.kind !== 'standing')) {
-      this.overlay.way(null);
+      this.overlay.way([], '');
       return;
     }
     const at = (item) => {
@@ -334,7 +339,14 @@ export class Plan {
     };
     const moving = this.mover.offsets();
     const still = !moving.has(seat.path) && !moving.has(device.path);
-    this.overlay.way(at(seat), at(device), still || settled ? row.distance ?? '' : '');
+    this.overlay.way([[at(seat), at(device)]], still || settled ? row.distance ?? '' : '');
+  }
+
+  /** Draw the path in, of the echo or of a lift: as it was worked out last, while nothing moves. */
+  #followed(path) {
+    const { seat, line = [], line_words: words = '' } = this.desk.path ?? {};
+    const still = seat === path && this.mover.offsets().size === 0;
+    this.overlay.way(still ? legsOf(line.map((at) => this.view.toScreen(at))) : [], words);
   }
 
   // What the mover asks for -----------------------------------------------------------------------
