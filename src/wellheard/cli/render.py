@@ -263,6 +263,16 @@ def placement(proposal: Proposal, room: Room, *, certificate_in: str = "in resul
             ]
             for d in proposal.devices
         ]
+        rows += [
+            [
+                a.id,
+                a.product,
+                f"in {a.equipment}" if a.equipment else "–",
+                *["–"] * 4,
+                "locked" if a.locked else "",
+            ]
+            for a in proposal.amplifiers
+        ]
         lines.append(
             table(
                 ["id", "product", "mounting", "west", "south", "height", "drop", ""], rows, left=3
@@ -276,7 +286,9 @@ def placement(proposal: Proposal, room: Room, *, certificate_in: str = "in resul
         "infeasible": "the promise cannot be met",
         "gap": f"best found in the time allowed, gap {proof.gap:.1%}",
     }[proof.status]
-    lines.append(f"{_microphones(proposal.count)}{price}: {status}.")
+    lines.append(f"{_placed(proposal)}{price}: {status}.")
+    if proof.together:
+        lines.append(wrapped(proof.together))
     if proof.fewer is not None and proof.fewer.target == NO_MICROPHONE:
         names = dict.fromkeys(name.partition(" ")[0] for name in proof.fewer.missed)
         lines.append(
@@ -371,6 +383,16 @@ def _first_of(names: Sequence[str]) -> str:
     if len(names) <= MOST_NAMED:
         return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
     return f"{', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more"
+
+
+def _placed(proposal: Proposal) -> str:
+    counts = (
+        (proposal.count, "microphone"),
+        (proposal.loudspeakers, "loudspeaker"),
+        (len(proposal.amplifiers), "amplifier"),
+    )
+    said = [f"{n} {kind}{'' if n == 1 else 's'}" for n, kind in counts if n or kind == "microphone"]
+    return ", ".join(said)
 
 
 def _microphones(count: int) -> str:
