@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,6 +21,149 @@ number = (int, float)
 text = str
 bands = [number] * 7
 also = "also"
+
+ARRIVAL = {
+    "loudspeaker": text,
+    "distance": number,
+    "time": number,
+    "direct_dba": number,
+    "level_dba": number,
+}
+INBOUND = {
+    "level_dba": number,
+    "sti": number,
+    "sti_range": [number, number],
+    "chance": number,
+    "c50_db": bands,
+    "level_range_dba": [number, number],
+    "levels_db": bands,
+    "noise_db": bands,
+    "rating": text,
+    "category": text,
+    "state": {"kept", "at risk", "broken", "not assessed"},
+    "binds": (text, None),
+    "chances": {also: True},
+    "loudspeaker": text,
+    "distance": number,
+    "direction_deg": (int, float, None),
+    "direct_to_reverberant_db": number,
+    "speech_to_noise_db": number,
+    "arrivals": [ARRIVAL],
+}
+LIFTED = {
+    "gain_db": number,
+    "speaker": text,
+    "natural_dba": number,
+    "lifted_dba": number,
+    "loudspeaker": (text, None),
+}
+PLAYBACK = {
+    "target_dba": number,
+    "mean_dba": number,
+    "level_1m_dba": number,
+    "uniformity_db": number,
+    "uniformity_chance": (int, float, None),
+    "uniformity_speech_db": number,
+    "loudspeakers": [
+        {
+            "id": text,
+            "device": text,
+            "product": text,
+            "at": [number] * 3,
+            "axis": [number] * 3,
+            "mounting": text,
+            "trim_db": number,
+            "delay": number,
+            "level_1m_dba": number,
+            "peak_1m_db": number,
+            "max_level_db": number,
+            "headroom_db": number,
+            "power_w": (int, float, None),
+            "tap_w": (int, float, None),
+        }
+    ],
+}
+ECHO = {
+    "microphone": text,
+    "return_loss_db": number,
+    "needed_db": number,
+    "canceller": (text, None),
+    "tail": (int, float, None),
+    "return_loss_bands_db": bands,
+    "return_loss_by_loudspeaker_db": {also: True},
+    "echo_to_speech_db": number,
+    "echo_dba": number,
+    "speech_dba": number,
+    "must_add_db": number,
+    "can_add_db": (int, float, None),
+    "limits_db": {
+        "tail": (int, float, None),
+        "distortion": number,
+        "noise": number,
+        "practice": number,
+        "suppression": number,
+    },
+    "practice_from": {"rated", "practice"},
+    "held_by": {"tail", "distortion", "noise", "rated", "practice"},
+    "tail_needed": (int, float, None),
+    "state": {"kept", "at risk", "broken", "not assessed"},
+    "talker": text,
+    "needed_from": text,
+}
+LOOP = {
+    "margin_db": number,
+    "gain_db": number,
+    "octave": number,
+    "microphone": text,
+    "loudspeaker": text,
+    "in_use": bool,
+    "potential_gain_db": number,
+    "needed_gain_db": number,
+    "open_microphones": number,
+    "loop_gain_db": number,
+    "wanted_margin_db": number,
+    "equivalent_distance": number,
+    "left_out": [[text, text]],
+    "pairs": [
+        {
+            "microphone": text,
+            "loudspeaker": text,
+            "gain_bands_db": bands,
+            "margin_db": number,
+            "octave": number,
+        }
+    ],
+}
+PARTS = [{"name": text, "at": text, "ms": number, "source": text}]
+DELAYS = {
+    "outbound": (int, float, None),
+    "inbound": (int, float, None),
+    "lift": (int, float, None),
+    "one_way": number,
+    "round_trip": number,
+    "lip_sync": (int, float, None),
+    "parts": {"outbound": PARTS, "inbound": PARTS, "lift": PARTS},
+}
+LEVELS = {
+    "path": {"outbound", "inbound"},
+    "device": text,
+    "recommended_gain_db": (int, float, None),
+    "stated_gain_db": (int, float, None),
+    "stages": [
+        {
+            "name": text,
+            "at": text,
+            "unit": {"dB SPL", "dBA", "dBV", "dBu", "dBFS", "W"},
+            "level": (int, float, None),
+            "noise": (int, float, None),
+            "clip": (int, float, None),
+            "gain_db": (int, float, None),
+            "headroom_db": (int, float, None),
+            "formula": text,
+            "source": text,
+        }
+    ],
+}
 
 PREDICTION = {
     "title": text,
@@ -72,14 +216,16 @@ PREDICTION = {
                 },
                 None,
             ),
-            "inbound": None,
-            "lift": None,
+            "inbound": (INBOUND, None),
+            "lift": (LIFTED, None),
             also: {"state"},
         }
     ],
-    "echo": None,
-    "loop": None,
-    "delay_ms": None,
+    "echo": ([ECHO], None),
+    "loop": (LOOP, None),
+    "delay_ms": DELAYS,
+    "playback": (PLAYBACK, None),
+    "levels": [LEVELS],
     "findings": [
         {
             "code": text,
@@ -103,13 +249,14 @@ PLACEMENT = {
     "devices": {
         also: True,
         "m1": {
-            "kind": {"microphone"},
+            "kind": {"microphone", "loudspeaker"},
             "product": text,
             "at": [number, number, number],
             also: {"drop", "mounting", "locked"},
         },
     },
-    "count": {"microphone": int, "loudspeaker": int},
+    "amplifiers": {also: True},
+    "count": {"microphone": int, "loudspeaker": int, "amplifier": int},
     "price": (int, float, None),
     "worst": {"sti_outbound": number, "direct_to_reverberant_db": number, also: True},
     "mean": {also: True},
@@ -124,6 +271,14 @@ PLACEMENT = {
     },
     "seconds": number,
     also: {"currency", "shortfalls", "would_have_to_give", "candidates", "refused"},
+}
+
+
+AMPLIFIER = {
+    "product": text,
+    "equipment": (text, None),
+    "locked": bool,
+    "channels": [{"number": int, "loudspeakers": [text], "tap_w": (int, float, None)}],
 }
 
 
@@ -204,6 +359,65 @@ def test_without_microphones_nothing_is_kept_and_nothing_is_broken(
     ] * len(answer["seats"])
 
 
+BACK = Path(__file__).parents[1] / "cases" / "rooms" / "there-and-back.room.yaml"
+"""A room in which the far end is heard and a voice is lifted."""
+
+
+def test_the_way_back_has_the_promised_fields(wellheard: Wellheard) -> None:
+    answer = wellheard("predict", BACK, "--format", "json").json
+    assert faults(answer, PREDICTION) == []
+    for seat in answer["seats"]:
+        assert faults(seat["inbound"], INBOUND) == []
+        assert faults(seat["lift"], LIFTED) == []
+    assert faults(answer["playback"], PLAYBACK) == []
+    assert faults(answer["echo"], [ECHO]) == []
+    assert faults(answer["loop"], LOOP) == []
+    assert {one["path"] for one in answer["levels"]} == {"outbound", "inbound"}
+
+
+def test_figures_of_the_way_back_are_what_their_names_say(wellheard: Wellheard) -> None:
+    answer = wellheard("predict", BACK, "--format", "json").json
+    heard = [seat["inbound"] for seat in answer["seats"]]
+    # The document's playback level is the mean energy over the ears; evenness is their spread.
+    mean = 10 * math.log10(sum(10 ** (one["level_dba"] / 10) for one in heard) / len(heard))
+    assert mean == pytest.approx(68.0, abs=0.05)
+    levels = [one["level_dba"] for one in heard]
+    assert answer["playback"]["uniformity_db"] == pytest.approx(max(levels) - min(levels), abs=0.02)
+    for one in heard:
+        assert 0 <= one["sti_range"][0] <= one["sti"] <= one["sti_range"][1] <= 1
+        assert one["distance"] == one["arrivals"][0]["distance"] > 1.2
+        times = [arrival["time"] for arrival in one["arrivals"]]
+        assert times == sorted(times)
+    for seat in answer["seats"]:
+        lift = seat["lift"]
+        gain_db = lift["lifted_dba"] - lift["natural_dba"]
+        assert lift["gain_db"] == pytest.approx(gain_db, abs=0.02)
+        assert gain_db >= 0
+    for one in answer["echo"]:
+        missing_db = max(0.0, one["needed_db"] - one["return_loss_db"])
+        assert one["must_add_db"] == pytest.approx(missing_db, abs=0.02)
+        over_db = one["echo_dba"] - one["speech_dba"]
+        assert one["echo_to_speech_db"] == pytest.approx(over_db, abs=0.02)
+        worst = min(one["return_loss_by_loudspeaker_db"].values())
+        assert one["return_loss_db"] < worst  # two return more than either
+    delay = answer["delay_ms"]
+    for name in ("outbound", "inbound", "lift"):
+        assert delay[name] == pytest.approx(sum(p["ms"] for p in delay["parts"][name]), abs=0.05)
+    assert delay["round_trip"] == 2 * delay["one_way"]
+    # The sound of the call, 150 ms late, comes 30 ms after its picture, which is 120 ms late.
+    assert delay["lip_sync"] == 30
+    assert answer["loop"]["in_use"] is True
+    assert answer["loop"]["gain_db"] == -20
+
+
+def test_without_loudspeakers_nothing_comes_back(wellheard: Wellheard, placed: Path) -> None:
+    answer = wellheard("predict", placed, "--format", "json").json
+    assert [answer[name] for name in ("playback", "echo", "loop")] == [None] * 3
+    assert {(seat["inbound"], seat["lift"]) for seat in answer["seats"]} == {(None, None)}
+    assert answer["delay_ms"]["inbound"] is None
+    assert answer["delay_ms"]["outbound"] > 0
+
+
 def test_standing_areas_appear_as_numbered_points(wellheard: Wellheard, examples: Path) -> None:
     ended = wellheard("predict", examples / "l-shape" / "l-shape.room.yaml", "--format", "json")
     names = [s["id"] for s in ended.json["seats"]]
@@ -228,8 +442,39 @@ def test_place_has_the_promised_fields(wellheard: Wellheard, huddle: Path) -> No
     assert (ended.code, ended.err) == (0, "")
     answer = ended.json
     assert faults(answer, PLACEMENT) == []
-    assert answer["count"] == {"microphone": len(answer["devices"]), "loudspeaker": 0}
+    assert answer["count"] == _counted(answer)
+    assert answer["count"]["loudspeaker"] == 0
     assert answer["proof"]["status"] == "optimal"
+
+
+def _counted(answer: Any) -> dict[str, int]:
+    kinds = [device["kind"] for device in answer["devices"].values()]
+    return {
+        "microphone": kinds.count("microphone"),
+        "loudspeaker": kinds.count("loudspeaker"),
+        "amplifier": len(answer["amplifiers"]),
+    }
+
+
+def test_place_says_what_feeds_each_loudspeaker(wellheard: Wellheard) -> None:
+    ended = wellheard("place", BACK, "--format", "json")
+    assert (ended.code, ended.err) == (0, "")
+    answer = ended.json
+    assert faults(answer, PLACEMENT) == []
+    assert answer["count"] == _counted(answer)
+    assert answer["count"]["loudspeaker"] >= 1
+    for amplifier in answer["amplifiers"].values():
+        assert faults(amplifier, AMPLIFIER) == []
+    fed = [
+        name
+        for amplifier in answer["amplifiers"].values()
+        for channel in amplifier["channels"]
+        for name in channel["loudspeakers"]
+    ]
+    sounds = [k for k, device in answer["devices"].items() if device["kind"] == "loudspeaker"]
+    assert sorted(fed) == sorted(sounds)
+    assert answer["worst"]["sti_inbound"] >= 0.6
+    assert answer["proof"]["together"]
 
 
 def test_place_says_that_a_promise_cannot_be_met(wellheard: Wellheard, glass: Path) -> None:
@@ -262,6 +507,7 @@ def test_explain_gives_every_number_its_formula_and_source(
         "arrangement": None,
         "path": {"outbound"},
         "microphone": text,
+        "loudspeaker": None,
         "state": {"kept", "at risk", "broken"},
         "bands": [int] * 7,
         "stages": [
@@ -290,6 +536,21 @@ def test_explain_gives_every_number_its_formula_and_source(
     assert all(v > 0 for row in air for v in row["value"])  # small figures are not rounded away
     printed = wellheard("explain", placed, "s1").out
     assert not re.search(r"0\.00000? .*1/m", printed)
+
+
+@pytest.mark.parametrize(
+    ("end", "path", "through"),
+    [("a", "inbound", "loudspeaker"), ("m1", "echo", "microphone"), ("a", "lift", "loudspeaker")],
+)
+def test_explain_opens_the_way_back_too(
+    wellheard: Wellheard, end: str, path: str, through: str
+) -> None:
+    answer = wellheard("explain", BACK, end, "--path", path, "--format", "json").json
+    assert answer["path"] == path
+    assert isinstance(answer[through], str)
+    rows = [row for stage in answer["stages"] for row in stage["rows"]]
+    assert len(rows) > 10
+    assert all(row["formula"] and row["source"] for row in rows)
 
 
 FINISH = {

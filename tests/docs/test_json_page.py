@@ -18,6 +18,7 @@ ROOT = Path(__file__).parents[2]
 HUDDLE = ROOT / "examples" / "huddle-four" / "huddle-four.room.yaml"
 GLASS = ROOT / "examples" / "glass-fan" / "glass-fan.room.yaml"
 TEN = ROOT / "examples" / "ten-seats" / "ten-seats.room.yaml"
+BOTH = ROOT / "tests" / "cases" / "rooms" / "there-and-back.room.yaml"
 OURS = ROOT / "tests" / "cases" / "products" / "good" / "ours.products.yaml"
 PAIR = """\
 wellheard: 1
@@ -32,10 +33,15 @@ devices: {m1: {kind: microphone, product: ceiling-head-3, at: [1.5, 2.7, 2.7]}}
 
 ANSWERS = {
     "check": ["check glass", "check pair"],
-    "predict": ["predict placed", "predict pair", "predict huddle"],
-    "place": ["place huddle", "place glass", "place ten"],
+    "predict": ["predict placed", "predict pair", "predict huddle", "predict both"],
+    "place": ["place huddle", "place glass", "place ten", "place both"],
     "design": ["design huddle -o designed"],
-    "explain": ["explain placed s1"],
+    "explain": [
+        "explain placed s1",
+        "explain both a --path inbound",
+        "explain both m1 --path echo",
+        "explain both a --path lift",
+    ],
     "map": ["map placed --spacing 0.6", "map pair --quantity level --spacing 0.6"],
     "diff": ["diff placed louder", "diff louder placed"],
     "survey": ["survey placed", "survey"],
@@ -58,7 +64,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with the rooms that the command lines name."""
     folder = tmp_path_factory.mktemp("answers")
     (folder / "pair").write_text(PAIR, "utf-8")
-    for name, path in (("huddle", HUDDLE), ("glass", GLASS), ("ten", TEN)):
+    for name, path in (("huddle", HUDDLE), ("glass", GLASS), ("ten", TEN), ("both", BOTH)):
         shutil.copyfile(path, folder / name)
     assert run(["place", str(folder / "huddle"), "-o", str(folder / "placed")]) == 0
     text = (folder / "placed").read_text("utf-8")
