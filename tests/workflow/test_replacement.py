@@ -259,8 +259,10 @@ def test_what_the_checks_find_with_the_new_one_only_is_part_of_the_answer(
     full: Callable[..., Loaded],
 ) -> None:
     found = replacement(full(), "box", "processor-8")
-    assert ("product-discontinued" in dict(found.new_findings)) is True
-    assert aspects(found)["checks"] == "with changes"
+    # A warning, and an error: it hears the lectern, which the bridge has no port for, and the room
+    # echoes there for longer than its tail.
+    assert {"product-discontinued", "tail-too-short"} <= set(dict(found.new_findings))
+    assert aspects(found)["checks"] == "no"
 
 
 def test_one_run_without_a_length_leaves_the_shorter_limit_open(tmp_path: Path) -> None:
