@@ -6,13 +6,13 @@ PYTHON ?= $(shell for p in python3 python3.13 python3.12 python3.11 python; do \
 VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
-EXAMPLE := examples/ten-seats/ten-seats.room.yaml
+EXAMPLE := examples/both-ways/both-ways.room.yaml
 
 .PHONY: demo test check docs site bench fuzz kill-test clean help
 .DEFAULT_GOAL := help
 
 help:
-	@echo 'make demo    design the ten-seat example and say where its dossier is'
+	@echo 'make demo    design a room for eight, both ways, and say where its dossier is'
 	@echo 'make test    run every test'
 	@echo 'make check   lint, types, layers, generated pages (the same as pre-commit)'
 	@echo 'make bench   hold the acoustic engine to its bars, time placement and example designs'
@@ -47,7 +47,7 @@ $(VENV)/dev.stamp: requirements-dev.lock pyproject.toml $(NATIVE) | $(VENV)/bin/
 	@touch $@ $(VENV)/user.stamp
 
 demo: $(VENV)/user.stamp
-	@$(BIN)/wellheard design $(EXAMPLE) -o out/ten-seats
+	@$(BIN)/wellheard design $(EXAMPLE) -o out/both-ways
 
 # The tests in a browser need a Chromium; looked for, and got, once.
 $(VENV)/browser.stamp: tests/browser/install.py | $(VENV)/dev.stamp

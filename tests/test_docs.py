@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 import yaml
 
-from wellheard.cli import render
+from wellheard.cli import render, render_back
 from wellheard.cli.app import COMMANDS, run
 from wellheard.room import codec
 from wellheard.workflow.design import Designed, design
@@ -163,8 +163,8 @@ def test_every_file_that_the_readme_names_in_a_folder_is_written(
 ) -> None:
     from wellheard.workflow.publish import MANIFEST, design_files
 
-    loaded = load(ROOT / "examples" / "ten-seats" / "ten-seats.room.yaml")
-    names = {*design_files(loaded, designed("ten-seats")), MANIFEST}
+    loaded = load(ROOT / "examples" / "both-ways" / "both-ways.room.yaml")
+    names = {*design_files(loaded, designed("both-ways")), MANIFEST}
     table = README.partition("| file | for |")[2].partition("\n\n")[0]
     assert set(re.findall(r"^\| `([^`]+)`", table, flags=re.MULTILINE)) == names
 
@@ -172,13 +172,14 @@ def test_every_file_that_the_readme_names_in_a_folder_is_written(
 def test_what_the_readme_says_that_the_demo_prints_is_printed(
     designed: Callable[[str], Designed],
 ) -> None:
-    answer = designed("ten-seats")
+    answer = designed("both-ways")
     judged = answer.judged
     printed = "\n".join(
         (
             render.verdict(judged),
             render.placement(answer.placed.proposal, judged.evidence.room),
             render.ledger(judged.evidence),
+            render_back.way_back(judged.evidence),
             render.findings(judged.findings),
         )
     ).splitlines()
