@@ -107,7 +107,7 @@ async def test_what_is_wrong_is_said_at_its_field_and_nothing_is_searched(
     assert workbench.jobs.last(tasks.DESIGN, "huddle-four") is None
     nothing = {name: text for name, text in sent.items() if not name.startswith(("use:", "mount:"))}
     fire(user, form_of(user), "submit", nothing)
-    assert {"tick at least one product", "tick at least one mounting"} <= set(problems(user))
+    assert {"tick at least one microphone", "tick at least one mounting"} <= set(problems(user))
 
 
 async def test_names_of_products_are_shown_as_text_and_found_by_search(

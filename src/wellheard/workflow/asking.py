@@ -9,11 +9,13 @@ from dataclasses import dataclass
 from typing import Any, TypeAlias, get_args
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.catalog.products import Microphone
+from wellheard.catalog.products import Loudspeaker, Microphone
 from wellheard.dossier.sections.promise import money
-from wellheard.dossier.words import NBSP, brief
+from wellheard.dossier.words import NBSP, brief, full_stop, sentence
 from wellheard.errors import InputError
+from wellheard.place.devices import why_no_loudspeakers
 from wellheard.place.microphones import TIME_LIMIT, products_left
+from wellheard.place.sounding import loudspeakers_left
 from wellheard.room.choices import MOUNTINGS
 from wellheard.room.document import Room
 from wellheard.room.operations import apply
@@ -27,12 +29,15 @@ Operation: TypeAlias = dict[str, Any]
 MOST_TIME, LEAST_TIME = 600.0, 1.0
 """Limits of what may be asked for. [s]"""
 
+SOUNDING = "loudspeaker"
+
 KINDS = {
     "ceiling": "On or below the ceiling",
     "table": "On the table",
     "lectern": "On the lectern",
     "wall": "On the wall",
     "front": "In front, with a loudspeaker",
+    SOUNDING: "Loudspeakers",
 }
 """Products by the way they are usually mounted."""
 
@@ -48,15 +53,17 @@ PROMISES = (
     ("sti_outbound", "STI at the far end", ""),
     ("direct_to_reverberant_db", "Direct to reverberant", "dB"),
     ("speech_to_noise_db", "Speech over noise", "dB"),
+    ("sti_inbound", "STI in the room", ""),
+    ("uniformity_db", "Loudest over quietest seat", "dB"),
     ("chance", "Wanted chance of each", "%"),
-    ("price", "Price of the microphones", ""),
+    ("price", "Price of what is placed", ""),
 )
 """Targets that placement works to: name, words, unit as it is typed."""
 
 
 @dataclass(frozen=True)
 class Product:
-    """One microphone that may be chosen."""
+    """One microphone or loudspeaker that may be chosen."""
 
     id: str
     name: str
@@ -92,6 +99,8 @@ class Form:
     """Key, word, and whether it is allowed."""
     promises: tuple[Promise, ...]
     time_limit: str
+    microphones_only: str
+    """Why no loudspeakers are placed with them, as a sentence; '' where they are."""
 
 
 @dataclass(frozen=True)
@@ -122,7 +131,7 @@ def form(loaded: Loaded, *, unit: Unit) -> Form:
     """The form for a document, filled with its choices and its promise."""
     room, choices = loaded.room, loaded.room.choices
     ticked = _ticked(room, loaded.catalogue)
-    shown = [m for m in loaded.catalogue.microphones if m.chosen_by_name or m.id in ticked]
+    shown = [one for one in _known(loaded) if one.chosen_by_name or one.id in ticked]
     order = list(KINDS)
     return Form(
         products=tuple(
@@ -131,7 +140,7 @@ def form(loaded: Loaded, *, unit: Unit) -> Form:
                     Product(
                         id=one.id,
                         name=one.name,
-                        kind=one.mountings[0],
+                        kind=SOUNDING if isinstance(one, Loudspeaker) else one.mountings[0],
                         price=money(one.price, one.currency),
                         reach=_reach(one, unit),
                         mountings=" or ".join(MOUNTING_WORDS[m] for m in one.mountings),
@@ -156,31 +165,49 @@ def form(loaded: Loaded, *, unit: Unit) -> Form:
             for name, words, unit_ in PROMISES
         ),
         time_limit=f"{TIME_LIMIT:g}",
+        microphones_only=_microphones_only(loaded),
     )
+
+
+def _microphones_only(loaded: Loaded) -> str:
+    why = why_no_loudspeakers(loaded.room, loaded.catalogue)
+    if why == "":
+        return "Microphones only: nothing is promised of the far end in the room."
+    return "" if why is None else full_stop(sentence(why))
+
+
+def _known(loaded: Loaded) -> list[Microphone | Loudspeaker]:
+    """Everything that placement may be asked to choose from."""
+    return [*loaded.catalogue.microphones, *loaded.catalogue.loudspeakers]
 
 
 def _ticked(room: Room, catalogue: Catalogue) -> frozenset[str]:
     """Products that placement would choose from, whatever their mounting."""
     anywhere = room.choices.model_copy(update={"mounting": MOUNTINGS})
+    asked_for = room.model_copy(update={"choices": anywhere})
+    sounding = {product.id for product in loudspeakers_left(asked_for, catalogue)}
     try:
-        left = products_left(room.model_copy(update={"choices": anywhere}), catalogue)
+        hearing = {product.id for product in products_left(asked_for, catalogue)}
     except InputError:
-        return frozenset()
-    return frozenset(product.id for product in left)
+        hearing = set()
+    return frozenset(hearing | sounding)
 
 
-def _reach(product: Microphone, unit: Unit) -> str:
+def _reach(product: Microphone | Loudspeaker, unit: Unit) -> str:
+    if isinstance(product, Loudspeaker):
+        return f"{product.angle_deg:g}° wide"
     if not product.rated_distances:
         return "no rated distance"
     return f"to {format_length(product.usual_distance, unit=unit)}".replace(" ", NBSP)
 
 
-def _note(product: Microphone) -> str:
+def _note(product: Microphone | Loudspeaker) -> str:
     if product.status != "current":
         return product.status
     if product.by_name:
         return "only by name"
-    return "" if product.selectable else "for measuring only"
+    measuring = isinstance(product, Microphone) and not product.selectable
+    return "for measuring only" if measuring else ""
 
 
 def _typed(name: str, value: float | None) -> str:
@@ -281,13 +308,13 @@ def _products(
     loaded: Loaded, ticked: Sequence[str], preferred: Sequence[str], wrong: dict[str, str]
 ) -> list[Operation]:
     room, choices = loaded.room, loaded.room.choices
-    known = {m.id: m for m in loaded.catalogue.microphones}
+    known = {one.id: one for one in _known(loaded)}
     wanted = [name for name in known if name in set(ticked)]
     unknown = [name for name in ticked if name not in known]
     if unknown:
         wrong["products"] = f"no product “{_short(unknown[0])}” in the catalogue"
-    elif not wanted:
-        wrong["products"] = "tick at least one product"
+    elif not any(isinstance(known[name], Microphone) for name in wanted):
+        wrong["products"] = "tick at least one microphone"
     made: list[Operation] = []
     if frozenset(wanted) != _ticked(room, loaded.catalogue):
         others = [name for name in choices.allow if name not in known]

@@ -8,60 +8,24 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal
 
 from wellheard.dossier.model import Block, Cell, Entries, Facts, Heading, Paragraph, Run, Table
 from wellheard.dossier.sections.answer import explanation
 from wellheard.dossier.sections.proof import proof_section
-from wellheard.dossier.words import NBSP, full_stop
+from wellheard.dossier.words import full_stop
 from wellheard.errors import InputError
 from wellheard.place.proposal import ProofStatus
-from wellheard.predict.evidence import Evidence, PlacedMicrophone, State
+from wellheard.predict.evidence import Evidence, State
 from wellheard.room import codec, edit
-from wellheard.room.devices import Device
-from wellheard.room.document import Room
 from wellheard.room.operations import apply
-from wellheard.units import Unit, format_length
+from wellheard.units import Unit
 from wellheard.workflow import answers, figures, prices
 from wellheard.workflow.asking import Asked
 from wellheard.workflow.design import Designed, Judged
 from wellheard.workflow.difference import changes
 from wellheard.workflow.load import Loaded
-
-What: TypeAlias = Literal["new", "moved", "changed", "removed", "stays", "locked"]
-
-
-@dataclass(frozen=True)
-class OfferedDevice:
-    """One microphone, before and after.
-
-    Attributes
-    ----------
-    id : str
-    what : {"new", "moved", "changed", "removed", "stays", "locked"}
-        What the offer does with it; the first four can be taken one by one.
-    product : str
-        After it; of a removed one before.
-    words : str
-        What changes, as a sentence without its full stop.
-    mounting, east, north, height, price : str
-        As they are read; of a removed one before.
-    """
-
-    id: str
-    what: What
-    product: str
-    words: str
-    mounting: str
-    east: str
-    north: str
-    height: str
-    price: str
-
-    @property
-    def can_be_taken(self) -> bool:
-        """Whether there is anything to accept."""
-        return self.what not in ("stays", "locked")
+from wellheard.workflow.offered_devices import OfferedDevice, offered_devices, priced_kinds
 
 
 @dataclass(frozen=True)
@@ -144,7 +108,7 @@ class Offer:
         What would have to give for the whole promise.
     devices : tuple of OfferedDevice
     price, price_before, price_step : str
-        Of all microphones as installed.
+        Of all devices that it decides on, as installed.
     proof : tuple of Passage
     seats : tuple of OfferedSeat
         Worst first, both judged by the promise that was asked for.
@@ -215,7 +179,7 @@ def offer(
     """
     proposal, now = designed.placed.proposal, designed.judged
     room, catalogue = designed.placed.room, base.catalogue
-    before = prices.total(was.evidence.room, catalogue, _HEARING)
+    before = prices.total(was.evidence.room, catalogue, priced_kinds(base))
     after = prices.Total(proposal.price, proposal.currency)
     found = figures.findings(now.findings, room)
     return Offer(
@@ -230,9 +194,9 @@ def offer(
         sentence=figures.headline(now)["sentence"],
         why=explanation(now.evidence, proposal),
         gives=tuple(full_stop(one) for one in proposal.would_have_to_give),
-        devices=tuple(_devices(base, was, designed, unit)),
+        devices=tuple(offered_devices(base, was, designed, unit)),
         price=after.words,
-        price_before=before.words if was.evidence.microphones else "none",
+        price_before=before.words if _has_any(was, priced_kinds(base)) else "none",
         price_step=prices.step(before, after),
         proof=tuple(passages(now.evidence, designed)),
         seats=seats(was, now, unit=unit),
@@ -247,55 +211,8 @@ def offer(
     )
 
 
-_HEARING = ("microphone", "combined")
-
-
-def _devices(base: Loaded, was: Judged, designed: Designed, unit: Unit) -> Iterator[OfferedDevice]:
-    old, new = base.room, designed.placed.room
-    priced = {d.id: d.price for d in designed.placed.proposal.devices}
-    currency = designed.placed.proposal.currency
-    before = {m.id: m for m in was.evidence.microphones}
-    after = {m.id: m for m in designed.judged.evidence.microphones}
-    said: dict[str, list[str]] = {}
-    for change in changes(old, new, base.catalogue):
-        steps = change.path.split(".")
-        if steps[0] == "devices":
-            said.setdefault(steps[1], []).append(change.text)
-    for name in (*after, *(n for n in before if n not in after)):
-        one = after.get(name) or before[name]
-        amount = priced.get(name)
-        if name not in after:
-            price = prices.total(_only(old, name), base.catalogue).words
-        else:
-            price = "–" if amount is None else prices.Total(amount, currency).words
-        yield OfferedDevice(
-            id=name,
-            what=_what(old.devices.get(name), new.devices.get(name)),
-            product=one.product.id,
-            words="; ".join(said.get(name, ())),
-            mounting=one.mounting,
-            price=price,
-            **_where(one, unit),
-        )
-
-
-def _only(room: Room, device: str) -> Room:
-    return room.model_copy(update={"devices": {device: room.devices[device]}})
-
-
-def _what(old: Device | None, new: Device | None) -> What:
-    if old is None:
-        return "new"
-    if new is None:
-        return "removed"
-    if old == new:
-        return "locked" if old.locked else "stays"
-    return "moved" if old.product == new.product else "changed"
-
-
-def _where(one: PlacedMicrophone, unit: Unit) -> dict[str, str]:
-    words = [format_length(value, unit=unit).replace(" ", NBSP) for value in one.at]
-    return dict(zip(("east", "north", "height"), words, strict=True))
+def _has_any(was: Judged, kinds: Collection[str]) -> bool:
+    return any(device.kind in kinds for device in was.evidence.room.devices.values())
 
 
 def seats(was: Judged, now: Judged, *, unit: Unit) -> tuple[OfferedSeat, ...]:
@@ -343,11 +260,15 @@ def _findings(
 # The proof, in the dossier's words --------------------------------------------------------------
 
 
+OF_DEVICES = ("The microphones", "The loudspeakers", "Behind them")
+"""Headings of what the page has a table of its own for."""
+
+
 def passages(evidence: Evidence, designed: Designed) -> Iterator[Passage]:
     """Why not fewer, what cannot be kept and what was searched, as the dossier says it."""
     blocks = proof_section(evidence, designed.placed.proposal).blocks
     headings = [i for i, b in enumerate(blocks) if isinstance(b, Heading)]
-    first = next(i for i in headings if _heading(blocks[i]) != "The microphones")
+    first = next(i for i in headings if _heading(blocks[i]) not in OF_DEVICES)
     for block in blocks[first:]:
         yield from _passage(block)
 

@@ -105,6 +105,8 @@ class AskPanel:
             if failed:
                 tag("p", f"No design: {failed}", classes="wrong", role="alert")
             self._products(shown.products)
+            if shown.microphones_only:
+                tag("p", shown.microphones_only, classes="note")
             with tag("fieldset"):
                 tag("legend", "Mountings")
                 with tag("div", classes="ask-ticks"):
@@ -126,7 +128,7 @@ class AskPanel:
                 )
             with tag("div", classes="ask-acts"):
                 tag("button", "find a design", type="submit", classes="press")
-                tag("span", "Locked microphones stay; others may move or go.", classes="note")
+                tag("span", "Locked devices stay; others may move or go.", classes="note")
         submitted(form, self._ask)
 
     def _products(self, products: Sequence[asking.Product]) -> None:
@@ -141,13 +143,13 @@ class AskPanel:
                 hide(body, not any(fitting))
 
         with tag("fieldset"):
-            tag("legend", "Microphones to choose from")
+            tag("legend", "Microphones and loudspeakers to choose from")
             search = tag(
                 "input",
                 classes="field ask-search",
                 type="search",
                 placeholder="search",
-                aria_label="Search the microphones",
+                aria_label="Search the products",
                 autocomplete="off",
                 maxlength=100,
             )

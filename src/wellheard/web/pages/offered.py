@@ -10,7 +10,8 @@ from wellheard.web.elements import tag
 from wellheard.web.shell import room_address
 from wellheard.web.typed import ticked
 from wellheard.workflow.cards import State, state_mark
-from wellheard.workflow.offers import Offer, OfferedDevice, OfferedSeat, Passage, Standing
+from wellheard.workflow.offered_devices import OfferedDevice
+from wellheard.workflow.offers import Offer, OfferedSeat, Passage, Standing
 
 WHAT = {
     "new": "new",
@@ -54,8 +55,8 @@ def verdict(offer: Offer) -> None:
 
 
 def devices(offer: Offer, take: Callable[[Offer, str, bool], None]) -> None:
-    """The microphones, each with a box to tick."""
-    tag("h2", "Microphones")
+    """Microphones, loudspeakers and amplifiers, each with a box to tick."""
+    tag("h2", "Devices")
     if not offer.devices:
         tag("p", "None: no place serves anybody.", classes="soft")
         return
@@ -69,7 +70,7 @@ def devices(offer: Offer, take: Callable[[Offer, str, bool], None]) -> None:
             for one in offer.devices:
                 _device(offer, one, take)
         with tag("tfoot"), tag("tr"):
-            tag("td", f"All microphones as installed: {_price(offer)}", colspan=7)
+            tag("td", f"All of them as installed: {_price(offer)}", colspan=7)
 
 
 def _price(offer: Offer) -> str:
@@ -87,8 +88,11 @@ def _device(offer: Offer, one: OfferedDevice, take: Callable[[Offer, str, bool],
             tag("strong", one.id)
         tag("td", WHAT[one.what])
         tag("td", one.product, classes="ask-product")
-        for words in (one.east, one.north, one.height, one.price):
+        if one.is_housed:
+            tag("td", one.mounting, colspan=3, classes="soft")
+        for words in () if one.is_housed else (one.east, one.north, one.height):
             tag("td", words, classes="num")
+        tag("td", one.price, classes="num")
 
 
 def seats(rows: Sequence[OfferedSeat], left: str, right: str, alike: int = 0) -> None:
