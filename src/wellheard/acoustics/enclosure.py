@@ -16,7 +16,7 @@ from functools import cached_property
 
 import numpy as np
 
-from wellheard.acoustics.solids import layer_areas
+from wellheard.acoustics.solids import solid_volume
 from wellheard.arrays import Array
 from wellheard.geometry.polygons import polygon_area
 
@@ -150,8 +150,7 @@ class Enclosure:
     @cached_property
     def volume(self) -> float:
         """Of the air: without columns and objects, where they overlap once [m³]."""
-        solid = sum(thickness * area for thickness, area in layer_areas(self.objects))
-        return float(self.floor_area * self.height - solid)
+        return float(self.floor_area * self.height - solid_volume(self.objects))
 
     @cached_property
     def is_box(self) -> bool:

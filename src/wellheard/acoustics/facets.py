@@ -96,7 +96,7 @@ def facets(enclosure: Enclosure) -> Facets:
     return Facets(
         origin=origin,
         height=float(enclosure.height),
-        mean_free_path=_mean_free_path(enclosure),
+        mean_free_path=mean_free_path(enclosure),
         walls=np.concatenate([_edges(ring, origin)[:, :7] for ring in rings]),
         patch_first=_first([p.wall for p in patches], len(enclosure.walls)),
         patches=np.array([(p.start, p.end, p.bottom, p.top) for p in patches]).reshape(-1, 4),
@@ -181,8 +181,8 @@ def _solid(one: Prism, origin: Array, height: float) -> tuple[float, ...]:
     )
 
 
-def _mean_free_path(enclosure: Enclosure) -> float:
-    """4V/S. Kuttruff, Room Acoustics."""
+def mean_free_path(enclosure: Enclosure) -> float:
+    """4V/S, objects included [m]. Kuttruff, Room Acoustics."""
     surface = 2.0 * enclosure.floor_area + float(enclosure.wall_lengths.sum()) * enclosure.height
     for one in enclosure.objects:
         surface += perimeter(one.outline) * (one.top - one.bottom)

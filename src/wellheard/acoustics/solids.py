@@ -12,6 +12,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -37,16 +38,6 @@ def layers(objects: Sequence[Prism]) -> Iterator[tuple[float, shapely.Geometry]]
         [m]
     plan : shapely.Geometry
         What is solid in it.
-
-    Examples
-    --------
-    Two blocks of 1 m × 1 m × 2 m in one place fill 2 m³.
-
-    >>> from wellheard.acoustics.enclosure import Prism
-    >>> square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
-    >>> blocks = [Prism(square, 0.0, 2.0, 0), Prism(square, 0.0, 2.0, 0)]
-    >>> sum(thickness * area for thickness, area in layer_areas(blocks))
-    2.0
     """
     import shapely
 
@@ -63,9 +54,38 @@ def layers(objects: Sequence[Prism]) -> Iterator[tuple[float, shapely.Geometry]]
             yield float(top - bottom), shapely.union_all(here)
 
 
-def layer_areas(objects: Sequence[Prism]) -> Iterator[tuple[float, float]]:
-    """Thickness [m] and area [m²] of each layer of :func:`layers`."""
+def solid_volume(objects: Sequence[Prism]) -> float:
+    """Space that objects take [m³], where they overlap once.
+
+    That of the last few sets is remembered: a room with other finishes keeps what stands in it.
+
+    Parameters
+    ----------
+    objects : sequence of Prism
+        They may overlap.
+
+    Examples
+    --------
+    Two blocks of 1 m × 1 m × 2 m in one place fill 2 m³.
+
+    >>> from wellheard.acoustics.enclosure import Prism
+    >>> square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    >>> solid_volume([Prism(square, 0.0, 2.0, 0), Prism(square, 0.0, 2.0, 0)])
+    2.0
+    """
+    return _solid_volume(
+        tuple(
+            (np.asarray(one.outline, dtype=np.float64).tobytes(), one.bottom, one.top)
+            for one in objects
+        )
+    )
+
+
+@lru_cache(maxsize=32)
+def _solid_volume(blocks: tuple[tuple[bytes, float, float], ...]) -> float:
     import shapely
 
-    for thickness, plan in layers(objects):
-        yield thickness, float(shapely.area(plan))
+    from wellheard.acoustics.enclosure import Prism
+
+    objects = [Prism(np.frombuffer(plan).reshape(-1, 2), *span, 0) for plan, *span in blocks]
+    return sum(thickness * float(shapely.area(plan)) for thickness, plan in layers(objects))

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Final, TypeVar
 
 import numpy as np
@@ -20,7 +20,7 @@ import numpy as np
 from wellheard.acoustics import compiled, late, rays
 from wellheard.acoustics.decay_table import DecayTable, decay_table
 from wellheard.acoustics.enclosure import Enclosure
-from wellheard.acoustics.facets import facets
+from wellheard.acoustics.facets import mean_free_path
 from wellheard.acoustics.field import sabine_constant
 from wellheard.acoustics.resolved import needs_resolving
 from wellheard.arrays import Array
@@ -209,7 +209,7 @@ def propagation(
         Decay times to reproduce: the absorption exponents are scaled per octave until the
         model's own T20 is them. [s]
     """
-    length = FREE_PATHS * facets(enclosure).mean_free_path
+    length = FREE_PATHS * mean_free_path(enclosure)
     plain = Propagation(
         enclosure=enclosure,
         exponent=np.ones(7),
@@ -231,6 +231,7 @@ def propagation(
     return replace(plain, exponent=found.scale, reached=bool(np.all(found.reached)))
 
 
+@lru_cache(maxsize=8)
 def upright(enclosure: Enclosure) -> Enclosure:
     """The same room with its longest wall along x and its first corner in the origin."""
     corners = enclosure.outline
