@@ -39,6 +39,8 @@ MAP_NOTES = {
 """What the plan of this page can map, and what a customer calls it."""
 MOST_CHANCES = 6
 """Lines that the column beside the plan has room for."""
+FEW_CHANCES = 4
+"""The same where the promise below is longer, since something is heard in the room."""
 
 
 def customer_page(
@@ -63,7 +65,7 @@ def customer_page(
         ),
         explanation=explanation(evidence, proposal),
         certainty=_certainty(evidence),
-        chances=_chances(places),
+        chances=_chances(places, MOST_CHANCES if evidence.playback is None else FEW_CHANCES),
         doubt=_doubt(evidence),
         map_note=_map_note(evidence, proposal, parts),
         promises=promised,
@@ -120,12 +122,12 @@ def _certainty(evidence: Evidence) -> str:
     )
 
 
-def _chances(places: Sequence[Place]) -> tuple[tuple[str, str], ...]:
+def _chances(places: Sequence[Place], most: int) -> tuple[tuple[str, str], ...]:
     """Worst places one by one, the rest as ranges, so that the column is never overfull."""
-    if len(places) <= MOST_CHANCES:
+    if len(places) <= most:
         return tuple((place.name, percent(place.chance)) for place in places)
     short = [place for place in places if place.state != "kept"]
-    single = places[: max(1, min(len(short), MOST_CHANCES - 2))]
+    single = places[: max(1, min(len(short), most - 2))]
     rest = places[len(single) :]
     groups: list[tuple[str, Sequence[Place]]] = [(place.name, (place,)) for place in single]
     below = [place for place in rest if place.state != "kept"]
@@ -134,7 +136,7 @@ def _chances(places: Sequence[Place]) -> tuple[tuple[str, str], ...]:
     fine = [place for place in rest if place.state == "kept"]
     standing = [place for place in fine if place.kind == "standing"]
     label = "other places"
-    if len(groups) + len(standing) < MOST_CHANCES:
+    if len(groups) + len(standing) < most:
         groups += [(place.name, (place,)) for place in standing]
         fine = [place for place in fine if place.kind == "seat"]
         label = "other seats"

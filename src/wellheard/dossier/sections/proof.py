@@ -339,14 +339,12 @@ def _shortfall_table(evidence: Evidence, shortfalls: list[Shortfall]) -> Table:
 def _search(proposal: Proposal) -> list[Block]:
     refused = sorted(proposal.rejected.items(), key=lambda item: (-item[1], item[0]))
     total = sum(count for _, count in refused)
+    one = proposal.candidates == 1
+    whose = "microphones and loudspeakers" if proposal.loudspeakers else "a microphone"
     looked = (
         f"{proposal.candidates:,}".replace(",", NBSP)
-        + (
-            " candidate places for a microphone were"
-            if proposal.candidates != 1
-            else " candidate place for a microphone was"
-        )
-        + " examined by the search"
+        + f" candidate place{'' if one else 's'} for {whose} {'was' if one else 'were'} examined "
+        "by the search"
     )
     if not refused:
         return [Heading("What was searched"), Paragraph((Run(f"{looked}; no rule refused any."),))]
