@@ -53,3 +53,24 @@ def test_a_text_reads_as_if_it_stood_in_its_file(tmp_path: Path) -> None:
         assert load_text(raw, path).document == load(path).document
     with pytest.raises(DocumentError, match=r"a\.room\.yaml:5:"):
         load_text(BROKEN, path)
+
+
+@pytest.mark.parametrize(
+    ("code", "limit"),
+    [
+        ("speech-crest-db", "1e9"),
+        ("acoustic-distance-quiet", "-1"),
+        ("playback-level-high", "-40"),
+        ("in-room-delay", "1e6"),
+    ],
+)
+def test_a_limit_that_no_room_can_have_is_refused_with_what_is_allowed(
+    code: str, limit: str, tmp_path: Path
+) -> None:
+    rule = f"  house_rules: {{{code}: {{limit: {limit}, because: why not}}}}\n"
+    text = BROKEN.replace("carpet-tyle", "carpet-tile").replace("chair-wood-each", "plasterboard")
+    text = text[: text.index("choices")] + "targets:\n" + rule
+    with pytest.raises(DocumentError) as caught:
+        load_text(text, tmp_path / "a.room.yaml")
+    assert f"targets.house_rules.{code}.limit" in str(caught.value)
+    assert " to " in str(caught.value)

@@ -9,6 +9,20 @@ from wellheard import tables
 
 Sense = Literal["at least", "at most"]
 
+REASONABLE: dict[str, tuple[float, float]] = {
+    "": (0.0, 1e6),
+    "NC": (0.0, 100.0),
+    "d": (0.0, 36600.0),
+    "dB": (-60.0, 120.0),
+    "dBA": (0.0, 140.0),
+    "deg": (0.0, 360.0),
+    "kg": (0.0, 10_000.0),
+    "m": (0.0, 1000.0),
+    "m²": (0.0, 1000.0),
+    "s": (0.0, 60.0),
+}
+"""By unit, between what a document's own limit may lie."""
+
 
 @dataclass(frozen=True, slots=True)
 class HouseLimit:

@@ -17,7 +17,7 @@ from wellheard.predict.scene import Scene
 from wellheard.room import codec
 from wellheard.room.codec import Document
 from wellheard.room.document import Room
-from wellheard.room.house_limits import HOUSE_LIMITS
+from wellheard.room.house_limits import HOUSE_LIMITS, REASONABLE
 from wellheard.workflow.products import companions, own_entries
 
 
@@ -135,7 +135,7 @@ def unresolved(document: Document, catalogue: Catalogue) -> list[Problem]:
                         f"kind: {kinds}, or another product",
                     )
                 )
-    for code in document.room.targets.house_rules:
+    for code, entry in document.room.targets.house_rules.items():
         known = [*rules(), *HOUSE_LIMITS]
         if code not in known:
             problems.append(
@@ -145,6 +145,17 @@ def unresolved(document: Document, catalogue: Catalogue) -> list[Problem]:
                     _near(code, known, "the code of a rule", "see docs/rules.md"),
                 )
             )
+        elif code in HOUSE_LIMITS and entry.limit is not None:
+            unit = HOUSE_LIMITS[code].unit
+            low, high = REASONABLE[unit]
+            if not low <= entry.limit <= high:
+                problems.append(
+                    document.problem(
+                        f"targets.house_rules.{code}.limit",
+                        f"a limit of {entry.limit:g} {unit}".rstrip(),
+                        f"{low:g} to {high:g} {unit}".rstrip(),
+                    )
+                )
     return problems
 
 
