@@ -379,3 +379,26 @@ def test_a_lift_to_a_loudspeaker_without_a_place_is_none(
     found = ledger.evidence(scene, assumptions=False)
     playing = playback_at(scene, ALOUD)
     assert lift(scene, found.microphones, found.outbound, found.paths, playing) is None
+
+
+@pytest.mark.parametrize(
+    ("code", "limit"),
+    [("lift-increase-db", 0.0), ("lift-increase-db", -10.0), ("acoustic-distance-noisy", 0.0)],
+)
+def test_a_limit_at_its_end_still_has_an_answer(
+    code: str, limit: float, lifted_of: Callable[..., Made]
+) -> None:
+    rules = {code: {"limit": limit, "because": "to see what it says"}}
+    if code.startswith("acoustic"):
+        rules["acoustic-distance-quiet"] = dict(rules[code])
+    _, _, lifted = lifted_of(
+        {"a": [4.0, 8.0, 1.2], "b": [12.0, 8.0, 1.2]},
+        {"m1": [4.6, 8.0, 1.2]},
+        {"l1": [11.0, 8.0, 1.2]},
+        targets={"house_rules": rules},
+    )
+    assert math.isfinite(lifted.advised_gain_db)
+    assert math.isfinite(lifted.needed_gain_db)
+    if code == "lift-increase-db":
+        # No increase at all is wanted: as good as nothing is advised.
+        assert lifted.advised_gain_db < -90.0

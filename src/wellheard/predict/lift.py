@@ -254,5 +254,6 @@ def _advised_db(room: Room, left_db: float, rows: Sequence[Lifted], gain_db: flo
             natural = energy(row.natural_dba)
             room_left = energy(limit(room, LEVEL)) - natural
             allowed = min(natural * most, room_left) if room_left > 0.0 else natural * most
+            allowed = max(allowed, natural * LEAST_ENERGY)  # where no increase at all is wanted
             least = min(least, float(energy_level_db(allowed)) - row.brought_dba)
     return gain_db + least

@@ -25,6 +25,7 @@ from wellheard.predict.evidence import PlacedMicrophone
 from wellheard.predict.lift_feeds import Feeds
 from wellheard.predict.lift_heard import Heard
 from wellheard.predict.lift_loop import Loop
+from wellheard.predict.outbound import NEAREST
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import FarthestPair, Playback
 from wellheard.room.document import Room
@@ -49,7 +50,8 @@ def equivalent_distance(scene: Scene) -> float:
     Between quiet and noisy it falls evenly with the level.
     """
     ends = [limit(scene.room, QUIET), limit(scene.room, NOISY)]
-    return float(np.interp(scene.noise.dba, [QUIET_DBA, NOISY_DBA], ends))
+    found = float(np.interp(scene.noise.dba, [QUIET_DBA, NOISY_DBA], ends))
+    return max(found, NEAREST)
 
 
 @dataclass(frozen=True)
