@@ -30,8 +30,8 @@ def test_the_numbers_on_the_page_are_those_of_the_program() -> None:
     assert f"at most {sessions.MOST} browsers" in WORDS
     assert f"at most {listing.MOST_ROOMS:,} rooms" in WORDS
     assert f"at most {source.MOST_BYTES / 1e6:g} MB" in WORDS
-    assert "seven example rooms" in WORDS
-    assert len(examples()) == 7
+    assert "eight example rooms" in WORDS
+    assert len(examples()) == 8
 
 
 def test_layers_are_named_as_their_buttons_are() -> None:
