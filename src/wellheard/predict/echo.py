@@ -33,6 +33,7 @@ from wellheard.catalog.products import Loudspeaker
 from wellheard.predict import tolerances
 from wellheard.predict.coupling import Coupled, coupling
 from wellheard.predict.delays import after_reference
+from wellheard.predict.echo_tails import Tails
 from wellheard.predict.evidence import Outbound, Path, PlacedMicrophone, State
 from wellheard.predict.scene import Scene
 from wellheard.predict.surfaces import bands
@@ -210,9 +211,11 @@ def _echo(
     alone = physics.weighted_loss_db(-coupled.gains_db[row])
     echo_db = sum_levels_db(coupled.echo_db[row], axis=0)
     noise_dba = open_noise_dba(paths, coupled.talkers[row], placed.id)
-    loudest = int(np.argmin(alone))
-    bulk = bulk_delay(
-        scene, signal, placed, loudspeakers[loudest], float(coupled.arrival[row, loudest])
+    bulk = np.array(
+        [
+            bulk_delay(scene, signal, placed, one, float(distance))
+            for one, distance in zip(loudspeakers, coupled.arrival[row], strict=True)
+        ]
     )
     found = _bounds(
         scene,
@@ -281,30 +284,29 @@ def _bounds(
     cap: _Cap,
     tail: float | None,
     linear_db: float,
-    bulk: float,
+    bulk: Array,
     echo_dba: float,
     noise_dba: float,
     distortion: float,
 ) -> _Bounds:
-    time, ratio = scene.time[TAIL_OCTAVES], coupled.ratio[row, TAIL_OCTAVES]
+    tails = Tails(
+        energy=energy(coupled.echo_db[row, :, TAIL_OCTAVES]),
+        ratio=coupled.direct_ratio[row, :, TAIL_OCTAVES],
+        bulk=bulk,
+        time=scene.time[TAIL_OCTAVES],
+    )
     under_db = limit(scene.room, "canceller-under-noise-db")
-    distortion_db = float(physics.distortion_limited_loss_db(distortion))
+    distortion_db = NO_LIMIT_DB
+    if distortion > float(np.sqrt(energy(-NO_LIMIT_DB))):
+        distortion_db = float(physics.distortion_limited_loss_db(distortion))
     noise_db = float(physics.noise_limited_loss_db(echo_dba, noise_db=noise_dba - under_db))
-    needed = physics.tail_needed(
+    needed = tails.needed(
         _asked_of_the_tail_db(
             min(max(linear_db, 0.0), cap.linear_db), others_db=together_db(distortion_db, noise_db)
-        ),
-        reverberation_time=time,
-        direct_to_reverberant=ratio,
-        bulk_delay=bulk,
-    )
-    reached = None
-    if tail is not None:
-        reached = physics.tail_limited_loss_db(
-            tail, reverberation_time=time, direct_to_reverberant=ratio, bulk_delay=bulk
         )
+    )
     return _Bounds(
-        tail_db=None if reached is None else float(np.min(reached)),
+        tail_db=None if tail is None else float(np.min(tails.loss_db(tail))),
         tail_needed=float(np.max(needed)),
         distortion_db=distortion_db,
         noise_db=noise_db,

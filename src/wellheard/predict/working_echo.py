@@ -237,6 +237,7 @@ def _canceller(scene: Scene, coupled: Coupled, row: int, echo: Echo) -> Stage:
                 ("loss", "what must be added − suppression, and what distortion and noise cost"),
                 ("T", figures(time, 2) + " s"),
                 ("g, direct over reflected", figures(levels.energy_level_db(ratio)) + " dB"),
+                *_several(echo),
             ),
             "exponential decay, derived",
         ),
@@ -248,7 +249,7 @@ def _canceller(scene: Scene, coupled: Coupled, row: int, echo: Echo) -> Stage:
                 echo.bound_tail_db,
                 "dB",
                 "60 t/T + 10 lg(1 + g), least of 500 Hz, 1 and 2 kHz",
-                (("t", f"{1000 * echo.tail:.0f} ms"),),
+                (("t", f"{1000 * echo.tail:.0f} ms, less the bulk delay"), *_several(echo)),
                 "exponential decay, derived; tail of the data sheet",
             )
         )
@@ -292,6 +293,14 @@ def _canceller(scene: Scene, coupled: Coupled, row: int, echo: Echo) -> Stage:
             )
         )
     return Stage("Canceller", tuple(rows))
+
+
+def _several(echo: Echo) -> tuple[tuple[str, str], ...]:
+    """How the tail counts where several loudspeakers bring the echo."""
+    if len(echo.by_loudspeaker_db) < 2:
+        return ()
+    how = "each with its own g and bulk delay; what is left of each adds by its share of the echo"
+    return (("loudspeakers", how),)
 
 
 def _rated(echo: Echo) -> bool:
