@@ -4,6 +4,10 @@ From the root of the project: ``python -m benchmarks.bench_place [rooms]``. A ro
 rectangle with talkers along tables and candidates on a ceiling grid; margins fall by 20 lg of the
 distance, with 10 lg of the number of devices lost to open microphones, divided by a tolerance of
 2 dB. Rooms that cannot be served are part of the measurement.
+
+Then loudspeakers for such rooms, predicted as documents are: all places of four products and their
+amplifiers, alone and beside microphones that bar the places near to them. Listening to the
+candidates is told apart from choosing among them.
 """
 
 from __future__ import annotations
@@ -16,12 +20,22 @@ import time
 import numpy as np
 
 from wellheard.arrays import Array
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.place.loudspeakers import Loudspeakers, question
 from wellheard.place.solve import Solution, fewest_then_best
+from wellheard.place.sounding import loudspeakers, loudspeakers_left
+from wellheard.place.spaces import Spaces
+from wellheard.predict import scene as scenes
+from wellheard.room.document import Room as Document
 
 # seats, candidates, floor area [m²], bar for the median [s]
 SIZES = ((12, 100, 40.0, 0.1), (24, 300, 90.0, 0.5), (60, 800, 220.0, 3.0))
+OCTAVES = (125, 250, 500, 1000, 2000, 4000, 8000)
 TOLERANCE_DB = 2.0
 EAR_TO_CEILING = 1.5
+LOUDSPEAKER_BARS = (0.5, 1.5, 6.0)
+"""For the median of choosing loudspeakers, by size [s]."""
+SOUNDS = ("ceiling-6", "ceiling-4", "wall-8", "display-pair")
 
 
 class Room:
@@ -73,6 +87,65 @@ def timed(room: Room, *, apart: float, priced: bool) -> tuple[Solution, float, f
     return solution, time.perf_counter() - began, time.process_time() - worked
 
 
+def document(seats: int, area: float, seed: int) -> Document:
+    """A room of that size with a tiled ceiling and a picture, its people anywhere."""
+    rng = np.random.default_rng(seed)
+    width = float(np.sqrt(area) * rng.uniform(0.7, 1.0))
+    length = area / width
+    people = rng.uniform([0.8, 0.8], [width - 0.8, length - 0.8], (seats, 2))
+    finish = {"absorption": {str(f): float(rng.uniform(0.15, 0.6)) for f in OCTAVES}}
+    picture = {"kind": "display", "wall": "south", "centre": [width / 2, 1.4], "size": [1.6, 0.9]}
+    return Document.model_validate(
+        {
+            "wellheard": 1,
+            "space": {
+                "outline": [[0, 0], [width, 0], [width, length], [0, length]],
+                "walls": ["south", "east", "north", "west"],
+                "height": 2.8,
+                "ceiling": {"kind": "tiles", "module": 0.6, "origin": [0, 0]},
+                "finishes": {"floor": finish, "ceiling": finish, "walls": finish},
+            },
+            "furniture": {"picture": picture},
+            "people": {"seats": {f"s{i}": {"at": p} for i, p in enumerate(people.tolist())}},
+            "choices": {"allow": ["ceiling-head-3", *SOUNDS], "max_drop": 0},
+        }
+    )
+
+
+def loudspeaker_rooms(rooms: int) -> bool:
+    """Print what loudspeakers take; whether a bar is missed."""
+    catalogue, missed = Catalogue.shipped(), False
+    print(f"{rooms:>3} rooms each   loudspeakers   listen   choose   (cpu)   worst     bar  proven")
+    for (seats, _, area, _), bar in zip(SIZES, LOUDSPEAKER_BARS, strict=True):
+        for near in (0.0, 1.2):
+            listened, chose, worked, proven, places = [], [], [], 0, 0
+            for seed in range(rooms):
+                scene = scenes.build(document(seats, area, seed), catalogue)
+                spaces = Spaces.of(scene)
+                options = loudspeakers(spaces, loudspeakers_left(scene.room, catalogue))
+                places = max(places, len(options.allowed))
+                began = time.perf_counter()
+                search = Loudspeakers(question(spaces, options, 60.0))
+                listened.append(time.perf_counter() - began)
+                at = np.array([one.at[:2] for one in options.allowed])
+                middle = np.array([scene.mouths[:, :2].mean(axis=0)])
+                barred = np.linalg.norm(at - middle, axis=1) < near
+                began, spent = time.perf_counter(), time.process_time()
+                found = search.best(barred)
+                chose.append(time.perf_counter() - began)
+                worked.append(time.process_time() - spent)
+                proven += found.status != "gap"
+            median = statistics.median(chose)
+            missed |= median > bar  # large rooms that need three or more may stay open
+            label = f"{near:g} m clear" if near else "alone"
+            print(
+                f"{seats:>3}/{places:<4} {label:<14} {statistics.median(listened):>15.3f} "
+                f"{median:>8.3f} {statistics.median(worked):>7.3f} {max(chose):>7.3f} {bar:>7.1f} "
+                f"{proven:>4}/{rooms}"
+            )
+    return missed
+
+
 def main(rooms: int = 30) -> int:
     """Print the table; 1 when a bar is missed."""
     began = time.perf_counter()
@@ -112,6 +185,7 @@ def main(rooms: int = 30) -> int:
                 f"{bar:>7.1f} {proven:>5}/{rooms} {min(counts):>3}–{max(counts):<3}  "
                 + " ".join(f"{step} {taken:.3f}" for step, taken in by_step.items())
             )
+    missed |= loudspeaker_rooms(max(1, rooms // 5))
     return int(missed)
 
 

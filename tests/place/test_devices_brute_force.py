@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
@@ -17,7 +18,7 @@ import numpy as np
 import pytest
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.checks.run import findings
+from wellheard.checks.registry import rules
 from wellheard.geometry.points import grid_in_polygon
 from wellheard.place.devices import place_devices
 from wellheard.place.proposal import Proposal
@@ -175,6 +176,10 @@ class Rival:
 
     def together(self, microphones: Chosen, sounds: Chosen) -> bool:
         """Whether both keep everything beside each other."""
+        least = self.scene.room.targets.house_limit("microphone-near-loudspeaker")
+        assert least is not None
+        if any(math.dist(m, s) < least - 1e-9 for _, m in microphones for _, s in sounds):
+            return False
         return holds(self._with(microphones, sounds), back=True)
 
 
@@ -194,7 +199,7 @@ def holds(scene: Scene, *, back: bool) -> bool:
     evidence = ledger.evidence(scene, assumptions=False)
     if any(row.state != "kept" for row in evidence.outbound):
         return False
-    if any(finding.code in APART for finding in findings(evidence)):
+    if any(True for code in APART for _ in rules()[code].check(evidence)):
         return False
     return plays(scene) if back else True
 
@@ -204,7 +209,11 @@ def placed_in(room: Room, proposal: Proposal) -> Room:
     return with_devices(room, devices)
 
 
-@pytest.mark.parametrize("seed", range(12))
+SEEDS = (0, 5, 6, 8, 10, 13, 15, 16, 21, 24, 26, 35, 37)
+"""Rooms where bounds settle it, where one program must, and where nothing does."""
+
+
+@pytest.mark.parametrize("seed", SEEDS)
 def test_no_choice_of_one_or_two_of_each_is_cheaper(seed: int, catalogue: Catalogue) -> None:
     scene = build(Room.model_validate(room_of_seed(seed)), catalogue)
     proposal = place_devices(scene, time_limit=30.0)

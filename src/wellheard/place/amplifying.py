@@ -84,11 +84,14 @@ def amplified(
     there = tuple(len(one.there) for one in supplies)
     if not passive:
         return Amplified(0, 0, there, ())
+    feeds = [
+        f for f, gives in zip(feeds, usable, strict=True) if gives and f.loudspeaker.id in passive
+    ]
     program = Program()
     fixed = {
         name: program.columns(1, lower=float(n), upper=float(n)) for name, n in passive.items()
     }
-    amplifiers, counts = _lay(program, fixed, feeds, usable, supplies)
+    amplifiers, counts = _lay(program, fixed, feeds, supplies)
     outcome = program.solve(time_limit=10.0, gap=NUMBER_WEIGHT / 2)
     if outcome.values is None or outcome.status != "optimal":
         return None
@@ -140,7 +143,7 @@ def least_cents(
             kept = float(stays.get(name, 0))
             there = program.columns(1, lower=kept, upper=kept)
             loads[name] = np.concatenate([new[name], there]) if name in new else there
-    _lay(program, loads, feeds, np.ones(len(feeds), dtype=np.bool_), supplies)
+    _lay(program, loads, feeds, supplies)
     outcome = program.solve(time_limit=10.0, gap=0.5)
     return outcome.bound if outcome.status != "infeasible" else math.inf
 
@@ -149,7 +152,6 @@ def _lay(
     program: Program,
     loads: Mapping[str, Indices],
     feeds: Sequence[Feed],
-    usable: Mask,
     supplies: Sequence[Supply],
 ) -> tuple[Indices, Indices]:
     """Amplifiers, and loudspeakers on each way of feeding."""
@@ -161,8 +163,7 @@ def _lay(
         upper=most_of(supplies),
         whole=True,
     )
-    most = np.where(usable, 1e3, 0.0)
-    counts = program.columns(len(feeds), upper=most, whole=True)
+    counts = program.columns(len(feeds), upper=1e3, whole=True)
     channels = program.columns(len(feeds), upper=1e3, whole=True)
     for name, columns in loads.items():
         mine = counts[[one.loudspeaker.id == name for one in feeds]]

@@ -28,6 +28,9 @@ NEW_AT_MOST = 2
 
 NONE = -1
 
+AT_ONCE = 4096
+"""Pairs that are worked out side by side."""
+
 
 @dataclass(frozen=True)
 class Ranked:
@@ -63,10 +66,10 @@ class Few:
         heard = any(one.always.any() for one in asked.audiences)
         if self.locked or heard:
             found.append(self._kept(np.array([[NONE, NONE]])))
-        for n, one in enumerate(free[:-1].tolist()):
-            others = free[n + 1 :]
-            others = others[~asked.conflicts[one, others]]
-            found.append(self._kept(np.column_stack([np.full(len(others), one), others])))
+        first, second = np.triu_indices(len(free), k=1)
+        apart_enough = ~asked.conflicts[free[first], free[second]]
+        both = np.column_stack([free[first], free[second]])[apart_enough]
+        found += [self._kept(part) for part in np.split(both, range(AT_ONCE, len(both), AT_ONCE))]
         members, means, apart = zip(*found, strict=True)
         return np.concatenate(members), np.concatenate(means), np.concatenate(apart)
 
@@ -145,7 +148,9 @@ class Few:
         for (cents, number), parts in sorted(groups.items(), key=lambda item: item[0]):
             order = []
             for part, (rows, _) in enumerate(parts):
-                away = sum((one.away(members[rows]) for one in self._voices), np.zeros(len(rows)))
+                stay = np.tile(np.array(self.locked, dtype=np.intp), (len(rows), 1))
+                playing = np.concatenate([members[rows], stay], axis=1)
+                away = sum((one.away(playing) for one in self._voices), np.zeros(len(rows)))
                 for row, beside in zip(rows.tolist(), away.tolist(), strict=True):
                     step = round(float(apart[row]) / EVEN_STEP_DB)
                     order.append((beside, step, self._lines(members[row]), row, part))

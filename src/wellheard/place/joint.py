@@ -49,6 +49,8 @@ class Pair:
     how: How
     status: ProofStatus
     gap: float
+    apart: bool = False
+    """Whether each of both is possible alone, and the two together are not."""
 
 
 class Joint:
@@ -103,7 +105,8 @@ class Joint:
         if best is None:
             nothing = beside if beside.choice is not None else alone
             status: ProofStatus = "infeasible" if found.proven else "gap"
-            return replace(self._pair(self.task, answer, nothing, "open"), status=status)
+            pair = self._pair(self.task, answer, nothing, "open")
+            return replace(pair, status=status, apart=found.proven)
         if not found.proven:
             least = self._cost(alone)[0] + round(100 * (answer.solution.price or 0.0))
             return replace(best, gap=1 - least / max(1, self._both(best)[0]))

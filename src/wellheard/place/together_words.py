@@ -13,6 +13,9 @@ from wellheard.place.audience import LEAST_APART_SIGMA_DB, Verdict
 from wellheard.place.proposal import FedChannel, PlacedAmplifier, PlacedAt
 from wellheard.predict.scene import Scene
 from wellheard.predict.tolerances import deviations_for
+from wellheard.units import format_length
+
+APART = "microphone-near-loudspeaker"
 
 if TYPE_CHECKING:
     from wellheard.place.joint import Pair
@@ -154,6 +157,8 @@ def why_together(pair: Pair, currency: str) -> str:
 def would_have_to_give(scene: Scene, pair: Pair) -> tuple[str, ...]:
     """Sentences: what would make loudspeakers possible that keep the promise."""
     played, targets = pair.played, scene.room.targets
+    if pair.apart:
+        return (_cannot_stand_together(scene),)
     if played.status != "infeasible":
         return ()
     beyond = 0.0 if targets.chance is None else max(0.0, deviations_for(targets.chance))
@@ -187,3 +192,15 @@ def would_have_to_give(scene: Scene, pair: Pair) -> tuple[str, ...]:
             "other loudspeakers or mountings, or promise less."
         )
     return tuple(found)
+
+
+def _cannot_stand_together(scene: Scene) -> str:
+    room = scene.room
+    least = room.targets.house_limit(APART)
+    away = "" if least is None else f" keep {format_length(least, unit=room.units)} and"
+    return (
+        "Microphones and loudspeakers each keep the promise alone, but not together: every "
+        f"microphone has to{away} be nearer to whom it serves than to any loudspeaker. Allow "
+        "other mountings, such as loudspeakers at the picture or at the walls, or microphones "
+        "nearer to the people, or relax the rule with its reason."
+    )

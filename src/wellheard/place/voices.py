@@ -98,7 +98,7 @@ class Voices:
             loud = np.where(takes_over, level[:, i], loud)
         with np.errstate(invalid="ignore"):
             joined = np.abs(time - when[:, None]) <= SUMMED
-        pressure = np.where(joined, 10 ** ((level - loud[:, None]) / 20), 0.0)
+            pressure = np.where(joined, 10 ** ((level - loud[:, None]) / 20), 0.0)
         voice = _unit((pressure[..., None] * way).sum(axis=1))
         cosine = np.clip((voice * self.picture).sum(axis=-1), -1.0, 1.0)
         assert self.limit is not None
