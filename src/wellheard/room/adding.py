@@ -463,6 +463,7 @@ _MAKERS: dict[str, _Maker] = {
     "microphone": _device("microphone", "m1"),
     "loudspeaker": _device("loudspeaker", "l1"),
     "processor": _device("processor", "p1"),
+    "amplifier": _device("amplifier", "a1"),
     "rack": _equipment("rack", IN_A_RACK),
     "table-box": _equipment("table-box", TABLE_TOP),
     "wall-plate": _equipment("wall-plate", PLATE_HEIGHT),

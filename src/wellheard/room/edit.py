@@ -34,6 +34,22 @@ def with_devices(room: Room, devices: Mapping[str, Device]) -> Room:
     return room.model_copy(update={"devices": {**room.devices, **devices}})
 
 
+def without_ends(room: Room, ids: Collection[str]) -> Room:
+    """Room without the links and the processing of these devices or pieces of equipment."""
+
+    def touches(*ports: str | None) -> bool:
+        return any(port is not None and port.partition(".")[0] in ids for port in ports)
+
+    links = {k: v for k, v in room.links.items() if not touches(v.from_, v.to)}
+    processing = keeping(room.processing, lambda device: device not in ids)
+    update: dict[str, object] = {}
+    if len(links) < len(room.links):
+        update["links"] = links
+    if processing != room.processing:
+        update["processing"] = processing
+    return room.model_copy(update=update) if update else room
+
+
 def without_devices(room: Room, ids: Collection[str]) -> Room:
     """Room without these devices, their links, and the processing on or for them.
 
@@ -46,16 +62,8 @@ def without_devices(room: Room, ids: Collection[str]) -> Room:
         if name not in room.devices:
             raise KeyError(f"no device {name!r}; devices are {', '.join(room.devices) or 'none'}")
 
-    def touches(*ports: str | None) -> bool:
-        return any(port is not None and port.partition(".")[0] in ids for port in ports)
-
-    links = {k: v for k, v in room.links.items() if not touches(v.from_, v.to)}
-    processing = keeping(room.processing, lambda device: device not in ids)
+    room = without_ends(room, ids)
     update: dict[str, object] = {"devices": {k: v for k, v in room.devices.items() if k not in ids}}
-    if len(links) < len(room.links):
-        update["links"] = links
-    if processing != room.processing:
-        update["processing"] = processing
     # A basis of what has gone would point nowhere.
     basis = {
         path: word

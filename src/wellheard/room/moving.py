@@ -24,7 +24,7 @@ from wellheard.room.amend import entries_of, with_entries
 from wellheard.room.arrangements import Partition
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
-from wellheard.room.edit import without_devices
+from wellheard.room.edit import without_devices, without_ends
 from wellheard.room.finishes import Patch
 from wellheard.room.furniture import Display, Screen
 from wellheard.room.refused import OperationError, Steps, steps_of, unknown
@@ -309,7 +309,7 @@ def removed(room: Room, items: Sequence[Item]) -> Room:
     devices = [item.id for item in items if item.collection == ("devices",)]
     for item in items:
         if item.collection == ("equipment",):
-            room = _unhoused(room, item)
+            room = without_ends(_unhoused(room, item), [item.id])
         if item.collection != ("devices",):
             entries = entries_of(room, item.collection)
             rest = {k: v for k, v in entries.items() if k != item.id}

@@ -7,27 +7,19 @@ Which rows a thing has is a table; nothing here knows how they are drawn.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias, get_args
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, TypeAlias
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict.tolerances import basis_of
 from wellheard.room import tables
 from wellheard.room.amend import value_at
 from wellheard.room.document import Room
-from wellheard.room.equipment import EquipmentKind
 from wellheard.room.finishes import InlineFinish
-from wellheard.room.noise import SourceKind
-from wellheard.room.overhead import OverheadKind
-from wellheard.room.people import Effort
-from wellheard.room.space import CeilingKind
 from wellheard.units import Unit, format_length
 from wellheard.workflow.load import Loaded
+from wellheard.workflow.property_rows import CORNER, HOUSED, ROOM, ROWS, STAGE, Row
 
-Kind: TypeAlias = Literal[
-    "length", "number", "share", "choice", "text", "toggle", "finish", "product", "facing"
-]
 Json: TypeAlias = dict[str, Any]
 
 OWN_FIGURES = "=own"
@@ -40,6 +32,7 @@ WORDS: Mapping[str, str] = {
     "wall-plate": "wall plate",
     "entry": "cable entry",
     "codec": "conference unit",
+    "noise-reduction": "noise reduction",
     "tiles": "lay-in tiles",
     "hard": "hard, closed",
     "open": "open to the structure",
@@ -47,236 +40,6 @@ WORDS: Mapping[str, str] = {
     "ft": "feet and inches",
 }
 """Words for choices that do not speak for themselves."""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One field of a thing.
-
-    Parameters
-    ----------
-    leaf : str
-        Path below the thing; empty for the thing itself.
-    word : str
-        What the field is called.
-    kind : str
-        How it is shown and chosen; a ``share`` is a ratio in per cent.
-    choices : tuple of str
-        Of a ``choice``.
-    vouched : bool
-        Somebody may vouch for it: it has a basis.
-    where : function, optional
-        From room and path of the thing: whether the thing has this field now.
-    group : str
-        Heading in the panel of the room.
-    """
-
-    leaf: str
-    word: str
-    kind: Kind
-    choices: tuple[str, ...] = ()
-    vouched: bool = False
-    where: Callable[[Room, str], bool] | None = None
-    group: str = ""
-
-
-def _told(leaf: str, word: str, kind: Kind, choices: tuple[str, ...] = ()) -> Row:
-    return Row(leaf, word, kind, choices, vouched=True)
-
-
-def _is(leaf: str, *wanted: object) -> Callable[[Room, str], bool]:
-    return lambda room, path: value_at(room, f"{path}.{leaf}" if path else leaf) in wanted
-
-
-def _has(leaf: str) -> Callable[[Room, str], bool]:
-    return lambda room, path: value_at(room, f"{path}.{leaf}" if path else leaf) is not None
-
-
-def _square(room: Room, path: str) -> bool:
-    return len(value_at(room, f"{path}.outline")) == 4
-
-
-_PLACE = (_told("at.0", "Place, x", "length"), _told("at.1", "Place, y", "length"))
-_POINT = (*_PLACE, _told("at.2", "Height above the floor", "length"))
-_SIZE = (
-    Row("outline.length", "Length", "length", vouched=True, where=_square),
-    Row("outline.depth", "Depth", "length", vouched=True, where=_square),
-)
-_PERSON = (
-    _told("height", "Mouth above the floor", "length"),
-    _told("facing", "Faces", "facing"),
-)
-_PLACED = _has("at")
-_KINDS_OF_NOISE = get_args(SourceKind)
-
-ROWS: Mapping[str, tuple[Row, ...]] = {
-    "people.seats": (*_PLACE, *_PERSON),
-    "people.standing": (*_SIZE, *_PERSON),
-    "furniture.table": (*_SIZE, _told("height", "Top above the floor", "length")),
-    "furniture.lectern": (*_PLACE, _told("height", "Top above the floor", "length")),
-    "furniture.soft": (*_SIZE, _told("height", "Height", "length")),
-    "furniture.cupboard": (*_SIZE, _told("height", "Height", "length")),
-    "furniture.display": (
-        _told("wall", "On wall", "choice"),
-        _told("centre.0", "Middle, from the wall’s start", "length"),
-        _told("centre.1", "Middle above the floor", "length"),
-        _told("size.0", "Picture width", "length"),
-        _told("size.1", "Picture height", "length"),
-    ),
-    "devices": (
-        Row("product", "Product", "product"),
-        *(
-            Row(leaf, word, "length", where=_PLACED)
-            for leaf, word in (
-                ("at.0", "Place, x"),
-                ("at.1", "Place, y"),
-                ("at.2", "Height above the floor"),
-                ("drop", "Drop below the ceiling"),
-            )
-        ),
-        Row("aim_deg", "Aim, ° from east", "number", where=_PLACED),
-        Row("rotation_deg", "Turned, °", "number", where=_PLACED),
-        Row("equipment", "Housed in", "choice"),
-        Row("locked", "Locked: nothing moves it", "toggle"),
-        Row("owned", "The customer has it", "toggle"),
-    ),
-    "overhead": (
-        _told("kind", "What it is", "choice", get_args(OverheadKind)),
-        *_SIZE,
-        _told("clearance", "Kept free around it", "length"),
-        _told("bottom", "Underside above the floor", "length"),
-    ),
-    "noise.sources": (
-        _told("kind", "What it is", "choice", _KINDS_OF_NOISE),
-        Row("dba_at_1m", "Level at 1 m, dBA", "number", vouched=True, where=_has("dba_at_1m")),
-        *_POINT,
-    ),
-    "equipment": (
-        _told("kind", "What it is", "choice", get_args(EquipmentKind)),
-        *_POINT,
-        Row("note", "Note", "text"),
-    ),
-    "space.obstacles": (
-        *_SIZE,
-        _told("height", "Height", "length"),
-        _told("finish", "Finish", "finish"),
-    ),
-    "space.finishes.patches": (
-        _told("wall", "On wall", "choice"),
-        _told("from", "From, along the wall", "length"),
-        _told("to", "To, along the wall", "length"),
-        _told("bottom", "Bottom above the floor", "length"),
-        _told("top", "Top above the floor", "length"),
-        _told("finish", "Finish", "finish"),
-    ),
-    "partitions": (
-        _told("from.0", "From, x", "length"),
-        _told("from.1", "From, y", "length"),
-        _told("to.0", "To, x", "length"),
-        _told("to.1", "To, y", "length"),
-        _told("finish", "Finish", "finish"),
-        _told("stc", "Sound transmission class", "number"),
-    ),
-}
-"""Rows by collection; those of furniture by its kind."""
-
-
-def _grouped(group: str, *rows: Row) -> tuple[Row, ...]:
-    return tuple(
-        Row(r.leaf, r.word, r.kind, r.choices, vouched=r.vouched, where=r.where, group=group)
-        for r in rows
-    )
-
-
-_TILE_FIELDS: tuple[tuple[str, str, Kind], ...] = (
-    ("module.0", "Tile, along x", "length"),
-    ("module.1", "Tile, along y", "length"),
-    ("origin.0", "Crossing of tile lines, x", "length"),
-    ("origin.1", "Crossing of tile lines, y", "length"),
-    ("rotation_deg", "Tile lines turned, °", "number"),
-)
-_TILED = _is("space.ceiling.kind", "tiles")
-ROOM: tuple[Row, ...] = (
-    *_grouped(
-        "Room",
-        Row("title", "Title", "text"),
-        Row("units", "Lengths in the document", "choice", ("m", "ft")),
-        _told("space.height", "Ceiling height", "length"),
-        _told("space.ceiling.kind", "Ceiling", "choice", get_args(CeilingKind)),
-        *(
-            Row(f"space.ceiling.{leaf}", word, kind, vouched=True, where=_TILED)
-            for leaf, word, kind in _TILE_FIELDS
-        ),
-        _told("space.ceiling.void_depth", "Void above the ceiling", "length"),
-        _told("space.ceiling.air_return", "Void carries return air", "choice", ("yes", "no")),
-    ),
-    *_grouped(
-        "Surfaces",
-        _told("space.finishes.floor", "Floor", "finish"),
-        _told("space.finishes.ceiling", "Ceiling", "finish"),
-        _told("space.scattering", "Scattered share of reflections", "share"),
-    ),
-    *_grouped(
-        "Air and noise",
-        _told("space.climate.temperature_c", "Temperature, °C", "number"),
-        _told("space.climate.humidity", "Humidity", "share"),
-        *(
-            Row(
-                f"noise.background.{leaf}",
-                word,
-                "number",
-                vouched=True,
-                where=_has(f"noise.background.{leaf}"),
-            )
-            for leaf, word in (("nc", "Background noise, NC"), ("dba", "Background noise, dBA"))
-        ),
-    ),
-    *_grouped(
-        "People",
-        _told("people.effort", "Vocal effort", "choice", get_args(Effort)),
-        _told("people.occupancy", "Seats taken", "share"),
-    ),
-    *_grouped(
-        "Far end",
-        _told("far_end.one_way_delay_ms", "One-way delay, ms", "number"),
-        _told("far_end.listening_level_dba", "Speech is listened to at, dBA", "number"),
-        Row(
-            "far_end.noise.nc",
-            "Noise there, NC",
-            "number",
-            vouched=True,
-            where=_has("far_end.noise.nc"),
-        ),
-    ),
-    *_grouped(
-        "Promise",
-        Row("targets.chance", "Wanted chance", "share"),
-        Row("targets.sti_outbound", "STI at the far end", "number"),
-        Row("targets.direct_to_reverberant_db", "Direct-to-reverberant ratio, dB", "number"),
-        Row("targets.speech_to_noise_db", "Speech over noise, dB", "number"),
-        Row("targets.sti_inbound", "STI at the seats", "number"),
-        Row("targets.playback_level_dba", "Playback at the seats, dBA", "number"),
-        Row("targets.uniformity_db", "Loudest over quietest seat, dB", "number"),
-        Row("targets.noise_nc", "Most noise, NC", "number"),
-        Row("targets.reverberation", "Longest decay time, s", "number"),
-    ),
-    *_grouped(
-        "Choices and prices",
-        Row("choices.max_drop", "Longest drop", "length"),
-        Row("choices.new_holes", "New holes allowed", "toggle"),
-        Row("targets.price", "Price at most", "number"),
-        Row("project.currency", "Currency", "text"),
-    ),
-    *_grouped(
-        "Title block",
-        Row("project.number", "Project number", "text"),
-        Row("project.revision", "Revision", "text"),
-        Row("project.client", "Client", "text"),
-        Row("project.site", "Site", "text"),
-        Row("project.author", "Author", "text"),
-        Row("project.date", "Date", "text"),
-    ),
-)
 
 
 def aspects(loaded: Loaded, *, unit: Unit) -> dict[str, list[Json]]:
@@ -297,16 +60,18 @@ def aspects(loaded: Loaded, *, unit: Unit) -> dict[str, list[Json]]:
         the path that says so, and ``group``.
     """
     panel = _Panel(loaded.room, loaded.catalogue, unit)
-    found = {"room": list(panel.rows("", ROOM))}
+    found = {"room": [*panel.rows("", ROOM), *panel.housed("")]}
     for path, rows in _things(loaded.room):
         found[path] = list(panel.rows(path, rows))
+        collection, _, name = path.partition(".")
+        if collection == "devices":
+            found[path] += panel.stages(name)
+        elif collection == "equipment":
+            found[path] += panel.housed(name)
     for index, name in enumerate(loaded.room.space.walls):
         found[f"space.walls.{index}"] = list(panel.wall(index, name))
-        found[f"space.outline.{index}"] = list(panel.rows(f"space.outline.{index}", _CORNER))
+        found[f"space.outline.{index}"] = list(panel.rows(f"space.outline.{index}", CORNER))
     return found
-
-
-_CORNER = (Row("0", "x", "length", vouched=True), Row("1", "y", "length", vouched=True))
 
 
 def _things(room: Room) -> Iterator[tuple[str, tuple[Row, ...]]]:
@@ -349,6 +114,25 @@ class _Panel:
         for row in rows:
             if row.where is None or row.where(self.room, path):
                 yield self._row(f"{path}.{row.leaf}" if path else row.leaf, row)
+
+    def stages(self, name: str) -> Iterator[Json]:
+        """Stages of processing that run on a device or a piece of equipment, each a group."""
+        for key, stage in self.room.processing.items():
+            if stage.on.partition(".")[0] == name:
+                heading = f"Stage {key}: {WORDS.get(stage.kind, stage.kind)}"
+                for row in self.rows(f"processing.{key}", STAGE):
+                    yield {**row, "group": heading}
+
+    def housed(self, equipment: str) -> Iterator[Json]:
+        """What is housed in a piece of equipment with its stages; '' for what is nowhere."""
+        for key, device in self.room.devices.items():
+            if device.at is None and (device.equipment or "") == equipment:
+                heading = f"{key}, {device.kind}" + ("" if equipment else ", housed nowhere")
+                for row in self.rows(f"devices.{key}", HOUSED):
+                    yield {**row, "group": heading}
+                yield from self.stages(key)
+        if equipment:
+            yield from self.stages(equipment)
 
     def wall(self, index: int, name: str) -> Iterator[Json]:
         path = f"space.walls.{index}"
@@ -404,6 +188,8 @@ class _Panel:
             return f"{_figure(100 * value)} %"
         if isinstance(value, bool):
             return "yes" if value else "no"
+        if row.leaf == "sources":
+            return ", ".join(value)
         if row.kind == "facing":
             return ", ".join(one if isinstance(one, str) else _figure(one) for one in value)
         return _figure(value) if isinstance(value, int | float) else str(value)

@@ -40,6 +40,7 @@ PALETTE = (
 """What is placed by hand: kind of the operation, word, symbol."""
 
 MORE = (
+    ("amplifier", "amplifier"),
     ("window", "window"),
     ("door", "door"),
     ("board", "board"),
