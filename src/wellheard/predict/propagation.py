@@ -49,11 +49,13 @@ proportionate rooms are even, those of corridors are not)."""
 KEPT: Final = 24
 """Rooms whose rays are remembered."""
 
-KEPT_TABLES: Final = 96
-"""Decays that are remembered: four of a room, for every finish that a survey tries."""
+KEPT_TABLES: Final = 192
+"""Decays that are remembered, and as many calibrations: four of a room, for every finish that a
+survey tries."""
 
 _flights: OrderedDict[tuple[object, ...], rays.Flights] = OrderedDict()
 _tables: OrderedDict[tuple[object, ...], DecayTable] = OrderedDict()
+_calibrations: OrderedDict[tuple[object, ...], late.Calibration] = OrderedDict()
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,16 +221,28 @@ def propagation(
         length=length,
         measured=None if measured_time is None else np.asarray(measured_time, dtype=np.float64),
     )
-    if measured_time is None:
+    if plain.measured is None:
         return plain
-    found = late.calibrate(
-        flights_of(enclosure, length=length),
-        enclosure.absorption,
-        target_time=np.asarray(measured_time),
-        speed=speed,
-        air=np.asarray(air),
-    )
+    found = _calibrated(plain, plain.measured)
     return replace(plain, exponent=found.scale, reached=bool(np.all(found.reached)))
+
+
+def _calibrated(plain: Propagation, time: Array) -> late.Calibration:
+    """Absorption that reproduces a measured decay, that of the last rooms remembered."""
+    enclosure = plain.enclosure
+
+    def calibrate() -> late.Calibration:
+        return late.calibrate(
+            flights_of(enclosure, length=plain.length),
+            enclosure.absorption,
+            target_time=time,
+            speed=plain.speed,
+            air=plain.air,
+        )
+
+    arrays = (enclosure.absorption.tobytes(), time.tobytes(), plain.air.tobytes())
+    key = (upright(enclosure).path_key, RAYS, round(plain.length, DIGITS), plain.speed, *arrays)
+    return recalled(_calibrations, key, KEPT_TABLES, calibrate)
 
 
 @lru_cache(maxsize=8)
