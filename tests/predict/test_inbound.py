@@ -477,3 +477,33 @@ def test_levels_fall_with_distance_as_the_revised_theory_says(
         wanted = 10 * math.log10(direct[octave] + diffuse[octave])
         got = found.rows[0].levels_db[octave] - found.speech_1m_db[octave]
         assert got == pytest.approx(wanted, abs=1.0)
+
+
+def test_a_delay_that_is_switched_off_delays_nothing(bare_of: SceneOf) -> None:
+    off = {"kind": "delay", "on": "l1.in", "delay_ms": 30, "bypassed": True}
+    scene = bare_of({"devices": {"l1": loudspeaker(4, 2, 1.2)}, "processing": {"d": off}})
+    (one,) = placed_loudspeakers(scene.room, scene.catalogue, scene.talkers)
+    assert one.delay == 0.0
+
+
+def test_a_sound_arrives_when_the_delays_of_its_way_say(bare_of: SceneOf) -> None:
+    """Two at one place, one of them over the network: 3 ms of its sheet and a hop of 1 ms more.
+
+    A hop of networked audio takes 0.25 to 5 ms, 1 ms is common practice, no source [C].
+    """
+    scene = bare_of(
+        {
+            "equipment": {"rack": {"kind": "rack", "at": [5.5, 4, 0.5]}},
+            "devices": {
+                "p": {"kind": "processor", "product": "processor-4", "equipment": "rack"},
+                "a": {"kind": "amplifier", "product": "amplifier-2x40", "equipment": "rack"},
+                "l1": loudspeaker(3, 2, 2.7, product="ceiling-6"),
+                "l2": loudspeaker(3, 2, 2.7, product="ceiling-6-network"),
+            },
+        }
+    )
+    found = playback(scene)
+    assert found is not None
+    first, second = found.rows[0].arrivals
+    assert (first.loudspeaker, second.loudspeaker) == ("l1", "l2")
+    assert second.time - first.time == pytest.approx(0.004, abs=1e-9)

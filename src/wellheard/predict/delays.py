@@ -30,6 +30,9 @@ from wellheard.signal.model import Path
 NETWORK_HOP_MS = 1.0
 """One hop of networked audio (common practice, no source [C]; 0.25 to 5 ms). [ms]"""
 
+LOUDSPEAKER = "loudspeaker"
+"""Name of the part that a loudspeaker itself adds."""
+
 SHEET = "data sheet"
 GEOMETRY = "distance over the speed of sound"
 STATED = "stated in the document"
@@ -245,7 +248,7 @@ def _loudspeaker(one: PlacedLoudspeaker) -> Iterator[DelayPart]:
     else:
         late = one.product.latency_ms
     if late:
-        yield DelayPart("loudspeaker", f"devices.{one.device}", late, SHEET)
+        yield DelayPart(LOUDSPEAKER, f"devices.{one.device}", late, SHEET)
 
 
 def _own_delay(one: PlacedLoudspeaker) -> Iterator[DelayPart]:

@@ -16,8 +16,8 @@ from wellheard.acoustics import intelligibility, levels, speech
 from wellheard.acoustics.indices import indices
 from wellheard.acoustics.modulation import MODULATION_FREQUENCIES, noise_and_hearing_factor
 from wellheard.arrays import Array
-from wellheard.catalog.products import Amplifier, AnyProduct, Loudspeaker, Microphone, Processor
 from wellheard.predict import noise, outbound
+from wellheard.predict.delays import LOUDSPEAKER, inbound_parts
 from wellheard.predict.loudspeakers import Played
 from wellheard.predict.outbound import LEAST_ENERGY, LEVEL_DECIMALS, STI_DECIMALS, Index
 from wellheard.predict.scene import Scene
@@ -129,40 +129,21 @@ def together(
 
 
 def electronics(scene: Scene, loudspeakers: Sequence[PlacedLoudspeaker]) -> Array:
-    """Delay stages and devices on the far end's way to each loudspeaker, shape (L,) [s].
+    """Delay of the far end's way to each loudspeaker, as of `inbound_parts`, shape (L,) [s].
 
     One that no signal leads to yet, as while it is being placed, is taken to pass what others
     pass at least. A device whose sheet states no delay adds none.
     """
-    playing = {one.loudspeaker: one for one in graph(scene.room, scene.catalogue).playing()}
-    ways = [playing[one.device].far_end if one.device in playing else None for one in loudspeakers]
-    before = [
-        None
-        if way is None
-        else way.delay_ms
-        + sum(_device_ms(scene, name) for name in way.devices if name != one.device)
-        for way, one in zip(ways, loudspeakers, strict=True)
-    ]
-    least = min((ms for ms in before if ms is not None), default=0.0)
-    found = [
-        _playing_ms(one.product) + (least + 1000.0 * one.delay if ms is None else ms)
-        for ms, one in zip(before, loudspeakers, strict=True)
-    ]
+    signal = graph(scene.room, scene.catalogue)
+    wired = {one.loudspeaker for one in signal.playing() if one.far_end is not None}
+    each = [inbound_parts(scene, signal, one) for one in loudspeakers]
+    own = [sum(part.ms for part in parts if part.name == LOUDSPEAKER) for parts in each]
+    whole = [sum(part.ms for part in parts) for parts in each]
+    known = [one.device in wired for one in loudspeakers]
+    before = [ms - its for ms, its, way in zip(whole, own, known, strict=True) if way]
+    least = min(before, default=0.0)
+    found = [ms if way else least + ms for ms, way in zip(whole, known, strict=True)]
     return np.array(found) / 1000.0
-
-
-def _device_ms(scene: Scene, name: str) -> float:
-    device = scene.room.devices.get(name)
-    return 0.0 if device is None else _playing_ms(scene.catalogue.product(device.product))
-
-
-def _playing_ms(product: AnyProduct) -> float:
-    """Delay that a product adds to what it plays [ms]."""
-    if isinstance(product, Microphone):
-        return 0.0 if product.built_in is None else product.built_in.latency_ms
-    if isinstance(product, Loudspeaker | Amplifier | Processor):
-        return product.latency_ms
-    return 0.0
 
 
 def _first(time: Array, direct: Array) -> Index:

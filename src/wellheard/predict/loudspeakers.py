@@ -134,7 +134,8 @@ def _sounding(
 def _delay(room: Room, name: str) -> float:
     """Of the delay stages on a device's own input [s]."""
     own = [s for s in room.processing.values() if s.on.partition(".")[0] == name]
-    return sum(s.delay_ms or 0.0 for s in own if s.kind == "delay") / 1000.0
+    late = [s.delay_ms or 0.0 for s in own if s.kind == "delay" and not s.bypassed]
+    return sum(late) / 1000.0
 
 
 def facing(
