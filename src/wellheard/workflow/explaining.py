@@ -4,21 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal, TypeAlias, get_args
+from typing import Literal, TypeAlias
 
 from wellheard.errors import InputError
-from wellheard.predict import backworking, ledger, working
+from wellheard.predict import ledger, working
 from wellheard.predict.evidence import Evidence, Outbound, State
 from wellheard.predict.parts import PartScene, build_parts
 from wellheard.predict.scene import Scene
 from wellheard.predict.stages import Stage
 from wellheard.predict.wayback import Echo, Inbound, Lifted
+from wellheard.predict.working_echo import echo_stages
+from wellheard.predict.working_inbound import inbound_stages
+from wellheard.predict.working_lift import lift_stages
 from wellheard.room.divide import spoken
 from wellheard.workflow.design import asked_for
 from wellheard.workflow.load import Loaded
 
 VoicePath: TypeAlias = Literal["outbound", "inbound", "echo", "lift"]
-PATHS: tuple[VoicePath, ...] = get_args(VoicePath)
 Row: TypeAlias = Outbound | Inbound | Echo | Lifted
 
 
@@ -128,7 +130,7 @@ def _inbound(scene: Scene, evidence: Evidence, seat: str, where: tuple[str, str]
     _demand_loudspeaker(evidence, where)
     assert evidence.playback is not None
     row = evidence.playback.row(seat)
-    return row, backworking.inbound_stages(scene, evidence, row)
+    return row, inbound_stages(scene, evidence, row)
 
 
 def _echo(scene: Scene, evidence: Evidence, seat: str, where: tuple[str, str]) -> Opened:
@@ -137,7 +139,7 @@ def _echo(scene: Scene, evidence: Evidence, seat: str, where: tuple[str, str]) -
     wanted = serving.get(seat, seat)
     for row in evidence.echo:
         if row.microphone == wanted:
-            return row, backworking.echo_stages(scene, evidence, row)
+            return row, echo_stages(scene, evidence, row)
     raise InputError(
         f"{where[0]}: no microphone is placed{where[1]}, so nothing sends an echo back; place some "
         "first with wellheard place"
@@ -148,7 +150,7 @@ def _lift(scene: Scene, evidence: Evidence, seat: str, where: tuple[str, str]) -
     _demand_loudspeaker(evidence, where)
     for row in evidence.lift.rows if evidence.lift is not None else ():
         if row.talker.id == seat:
-            return row, backworking.lift_stages(scene, evidence, row)
+            return row, lift_stages(scene, evidence, row)
     raise InputError(
         f"{where[0]}: nothing is lifted at {seat}{where[1]}: it takes a microphone, a loudspeaker "
         "and somebody else who talks"

@@ -7,11 +7,11 @@ from typing import Any, Final
 
 from wellheard.dossier.sections.echo import least_bound
 from wellheard.dossier.words import NBSP
-from wellheard.predict.backworking import echo_stages
 from wellheard.predict.delays import inbound_parts, outbound_parts
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import DelayPart, Echo, Playback
+from wellheard.predict.working_echo import echo_stages
 from wellheard.predict.working_level import WORKING_DBFS
 from wellheard.room.divide import spoken
 from wellheard.units import Unit

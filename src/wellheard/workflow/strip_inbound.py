@@ -8,11 +8,11 @@ import numpy as np
 
 from wellheard.acoustics import levels
 from wellheard.dossier.words import NBSP, figure, percent
-from wellheard.predict.backworking import inbound_stages
 from wellheard.predict.delays import inbound_parts
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import DelayPart, Inbound, LevelStage, Playback
+from wellheard.predict.working_inbound import inbound_stages
 from wellheard.room.divide import spoken
 from wellheard.units import Unit
 from wellheard.workflow.stations import (

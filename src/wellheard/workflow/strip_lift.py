@@ -8,13 +8,13 @@ from typing import Any, Final
 
 from wellheard.dossier.sections.lift import octave_words
 from wellheard.dossier.words import figure
-from wellheard.predict.backworking import lift_stages
 from wellheard.predict.evidence import Evidence, State
 from wellheard.predict.lift import HOST_NOT_INCLUDED
 from wellheard.predict.scene import Scene
 from wellheard.predict.stages import Stage
 from wellheard.predict.wayback import Lift, Lifted, Playback
 from wellheard.predict.working_level import WORKING_DBFS
+from wellheard.predict.working_lift import lift_stages
 from wellheard.room.divide import spoken
 from wellheard.units import Unit
 from wellheard.workflow.stations import (

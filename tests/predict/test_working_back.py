@@ -14,10 +14,12 @@ import numpy as np
 import pytest
 
 from wellheard.predict import ledger
-from wellheard.predict.backworking import echo_stages, inbound_stages, lift_stages
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.scene import Scene
 from wellheard.predict.stages import Stage
+from wellheard.predict.working_echo import echo_stages
+from wellheard.predict.working_inbound import inbound_stages
+from wellheard.predict.working_lift import lift_stages
 
 A_WEIGHT_DB = np.array([-16.1, -8.6, -3.2, 0.0, 1.2, 1.0, -1.1])
 
