@@ -87,5 +87,8 @@ def _solid_volume(blocks: tuple[tuple[bytes, float, float], ...]) -> float:
 
     from wellheard.acoustics.enclosure import Prism
 
-    objects = [Prism(np.frombuffer(plan).reshape(-1, 2), *span, 0) for plan, *span in blocks]
+    objects = [
+        Prism(np.frombuffer(plan).reshape(-1, 2), bottom, top, surface=0)
+        for plan, bottom, top in blocks
+    ]
     return sum(thickness * float(shapely.area(plan)) for thickness, plan in layers(objects))
