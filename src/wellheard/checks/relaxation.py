@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from wellheard.checks.registry import Rule
 from wellheard.predict.evidence import Evidence
-from wellheard.room.house_limits import HOUSE_LIMITS
 
 
 def is_granted(evidence: Evidence, rule: Rule) -> bool:
@@ -23,5 +22,4 @@ def limit_in_force(evidence: Evidence, code: str) -> float:
     the rule from running. Second limits of a rule, which a document lifts by themselves, are
     read by ``targets.house_limit``.
     """
-    own = evidence.room.targets.house_limit(code)
-    return HOUSE_LIMITS[code].limit if own is None else own
+    return evidence.room.targets.limit_in_force(code)

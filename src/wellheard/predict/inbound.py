@@ -28,7 +28,6 @@ from wellheard.predict.surfaces import bands
 from wellheard.predict.talkers import display_place
 from wellheard.predict.wayback import Arrival, Drive, Inbound, PlacedLoudspeaker, Playback
 from wellheard.room.document import Room
-from wellheard.room.house_limits import HOUSE_LIMITS
 
 USUAL_PLAYBACK_DBA = 70.0
 """Mean level at the ears where ``targets.playback_level_dba`` is null (common practice) [dBA]."""
@@ -292,9 +291,7 @@ def drive(room: Room, one: PlacedLoudspeaker, speech_1m_db: npt.ArrayLike) -> Dr
     Peaks are the unweighted average with the crest of speech; the power is that of the peaks. The
     most that a pair plays is of both together, the sensitivity of each.
     """
-    crest_db = room.targets.house_limit("speech-crest-db")
-    if crest_db is None:
-        crest_db = HOUSE_LIMITS["speech-crest-db"].limit
+    crest_db = room.targets.limit_in_force("speech-crest-db")
     own_db = np.asarray(speech_1m_db) + one.trim_db
     peak_db = float(levels.sum_levels_db(own_db)) + crest_db
     max_level_db = _max_level_db(one)

@@ -28,7 +28,6 @@ from wellheard.predict.lift_reach import (
     Reach,
     equivalent_distance,
     farthest_pair,
-    limit,
     potential_db,
 )
 from wellheard.predict.outbound import LEAST_ENERGY
@@ -101,7 +100,7 @@ def lift(
         return None
     coupled = coupling(scene, microphones, rows, playback).microphones
     loop = lift_loop.loop_of(scene, coupled, sent)
-    wanted = limit(room, MARGIN)
+    wanted = room.targets.limit_in_force(MARGIN)
     most = lift_loop.most_gain_db(loop, sent, margin_db=wanted)
     gain_db = most if sent.free.any() else float(sent.gain_db.max())
     fed = sent.at(gain_db)
@@ -247,12 +246,12 @@ def _advised_db(room: Room, left_db: float, rows: Sequence[Lifted], gain_db: flo
     All feeds move together. A seat where the talker is louder than the wanted level by nature is
     held to the increase alone.
     """
-    most = energy(limit(room, INCREASE)) - 1.0
+    most = energy(room.targets.limit_in_force(INCREASE)) - 1.0
     least = left_db
     for row in rows:
         if row.brought_dba is not None:
             natural = energy(row.natural_dba)
-            room_left = energy(limit(room, LEVEL)) - natural
+            room_left = energy(room.targets.limit_in_force(LEVEL)) - natural
             allowed = min(natural * most, room_left) if room_left > 0.0 else natural * most
             allowed = max(allowed, natural * LEAST_ENERGY)  # where no increase at all is wanted
             least = min(least, float(energy_level_db(allowed)) - row.brought_dba)

@@ -19,7 +19,6 @@ from wellheard.arrays import Array, Mask
 from wellheard.predict.evidence import Outbound, PlacedMicrophone
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import OverHead, PlacedLoudspeaker
-from wellheard.room.house_limits import HOUSE_LIMITS
 from wellheard.signal.graph import Graph
 from wellheard.signal.model import Lift as Way
 
@@ -135,8 +134,7 @@ def _own_zone(
     loudspeakers: Sequence[PlacedLoudspeaker],
 ) -> _Near:
     """Every talker's nearest loudspeaker, if it is near, with the talker's microphone."""
-    limit = scene.room.targets.house_limit(OWN_ZONE)
-    within = HOUSE_LIMITS[OWN_ZONE].limit if limit is None else limit
+    within = scene.room.targets.limit_in_force(OWN_ZONE)
     column = {one.id: i for i, one in enumerate(microphones)}
     found = []
     for row, its in zip(rows, own(microphones, rows), strict=True):

@@ -28,8 +28,6 @@ from wellheard.predict.lift_loop import Loop
 from wellheard.predict.outbound import NEAREST
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import FarthestPair, Playback
-from wellheard.room.document import Room
-from wellheard.room.house_limits import HOUSE_LIMITS
 
 QUIET, NOISY = "acoustic-distance-quiet", "acoustic-distance-noisy"
 """House limits: equivalent acoustic distance where it is quiet, and where it is noisy."""
@@ -38,18 +36,12 @@ QUIET_DBA, NOISY_DBA = 30.0, 50.0
 """Noise that is called quiet, and noisy (common practice, no source [C]). [dB(A)]"""
 
 
-def limit(room: Room, code: str) -> float:
-    """House limit of a document; the usual one where its rule is relaxed."""
-    own = room.targets.house_limit(code)
-    return HOUSE_LIMITS[code].limit if own is None else own
-
-
 def equivalent_distance(scene: Scene) -> float:
     """Distance at which a talker is heard well in the noise of the seats [m].
 
     Between quiet and noisy it falls evenly with the level.
     """
-    ends = [limit(scene.room, QUIET), limit(scene.room, NOISY)]
+    ends = [scene.room.targets.limit_in_force(code) for code in (QUIET, NOISY)]
     found = float(np.interp(scene.noise.dba, [QUIET_DBA, NOISY_DBA], ends))
     return max(found, NEAREST)
 

@@ -9,7 +9,6 @@ from wellheard.acoustics.levels import a_weighted_level_db
 from wellheard.predict.coupling import coupling
 from wellheard.predict.evidence import Evidence, Outbound
 from wellheard.predict.lift import HOST_NOT_INCLUDED, INCREASE, LEVEL
-from wellheard.predict.lift_reach import limit
 from wellheard.predict.scene import Scene
 from wellheard.predict.stages import Stage, Working, decibels, place_words
 from wellheard.predict.surfaces import bands
@@ -286,7 +285,7 @@ def _ear(room: Room, lifted: Lifted) -> Stage:
             lifted.lifted_dba,
             "dBA",
             "10 lg(10^(natural/10) + 10^(brought/10))",
-            (("at most", f"{limit(room, LEVEL):g} dBA"),),
+            (("at most", f"{room.targets.limit_in_force(LEVEL):g} dBA"),),
             f"energy sum; limit {PRACTICE}",
         ),
         Working(
@@ -294,7 +293,7 @@ def _ear(room: Room, lifted: Lifted) -> Stage:
             lifted.gain_db,
             "dB",
             "both − natural",
-            (("at most", decibels(limit(room, INCREASE))),),
+            (("at most", decibels(room.targets.limit_in_force(INCREASE))),),
             f"difference; limit {PRACTICE}",
         ),
     ]

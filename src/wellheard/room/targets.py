@@ -101,3 +101,11 @@ class Targets(Frozen):
         if rule.limit is not None:
             return rule.limit
         return None if rule.relaxed else usual
+
+    def limit_in_force(self, code: str) -> float:
+        """Limit that figures are worked out with: the document's own, else the usual one. [SI]
+
+        Relaxing a rule silences it; it does not do away with the figure.
+        """
+        own = self.house_limit(code)
+        return HOUSE_LIMITS[code].limit if own is None else own
