@@ -9,7 +9,7 @@ import numpy as np
 
 from wellheard.acoustics import gain
 from wellheard.acoustics.levels import sum_levels_db
-from wellheard.catalog.products import Amplifier, AnyProduct, Loudspeaker, Microphone, Processor
+from wellheard.catalog.products import Amplifier, AnyProduct, Loudspeaker, Processor
 from wellheard.predict.level_stages import (
     NOT_ASSESSED,
     PREDICTED,
@@ -57,7 +57,7 @@ def inbound(
         unit="dB SPL",
         level=speech_db,
         noise=None,
-        clip=_max_level_db(one),
+        clip=one.max_level_db,
         gain_db=None,
         formula="average speech at 1 m on its axis, unweighted, against its highest level",
         source=PREDICTED,
@@ -81,13 +81,6 @@ def inbound(
         recommended_gain_db=None if setting is None else setting.gain_db,
         stated_gain_db=None,
     )
-
-
-def _max_level_db(one: PlacedLoudspeaker) -> float:
-    if isinstance(one.product, Microphone):
-        assert one.product.built_in is not None
-        return one.product.built_in.max_level_db
-    return one.product.max_level_db - 10 * math.log10(one.product.units)
 
 
 def _driven(

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from wellheard.acoustics import intelligibility, levels
 from wellheard.acoustics.line import power_for
 from wellheard.arrays import Array
-from wellheard.catalog.products import Loudspeaker, Microphone
+from wellheard.catalog.products import Loudspeaker
 from wellheard.predict import listening, promises, tolerances
 from wellheard.predict.evidence import Quantity, State, Talker
 from wellheard.predict.listening import Heard, Together
@@ -294,7 +294,6 @@ def drive(room: Room, one: PlacedLoudspeaker, speech_1m_db: npt.ArrayLike) -> Dr
     crest_db = room.targets.limit_in_force("speech-crest-db")
     own_db = np.asarray(speech_1m_db) + one.trim_db
     peak_db = float(levels.sum_levels_db(own_db)) + crest_db
-    max_level_db = _max_level_db(one)
     power = tap = None
     if isinstance(one.product, Loudspeaker) and not one.product.active:
         power = power_for(
@@ -308,15 +307,8 @@ def drive(room: Room, one: PlacedLoudspeaker, speech_1m_db: npt.ArrayLike) -> Dr
         loudspeaker=one.id,
         level_1m_dba=float(levels.a_weighted_level_db(own_db)),
         peak_1m_db=peak_db,
-        max_level_db=max_level_db,
-        headroom_db=max_level_db - peak_db,
+        max_level_db=one.max_level_db,
+        headroom_db=one.max_level_db - peak_db,
         power_w=power,
         tap_w=tap,
     )
-
-
-def _max_level_db(one: PlacedLoudspeaker) -> float:
-    if isinstance(one.product, Microphone):
-        assert one.product.built_in is not None  # else it plays nothing
-        return one.product.built_in.max_level_db
-    return one.product.max_level_db - 10 * math.log10(one.product.units)

@@ -10,6 +10,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
@@ -43,6 +44,14 @@ class PlacedLoudspeaker:
     flush: bool
     """Set into the ceiling, and so radiating into the half space below."""
     locked: bool
+
+    @property
+    def max_level_db(self) -> float:
+        """Most that it plays 1 m on its axis; of a pair half of what its sheet states."""
+        if isinstance(self.product, Microphone):
+            assert self.product.built_in is not None  # else it plays nothing
+            return self.product.built_in.max_level_db
+        return self.product.max_level_db - 10 * math.log10(self.product.units)
 
 
 @dataclass(frozen=True)
