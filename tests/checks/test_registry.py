@@ -83,6 +83,7 @@ CODES = {
     "loudspeaker-late-arrival",
     "loudspeaker-without-place",
     "playback-level-high",
+    "space-without-loudspeaker",
     "speech-over-noise-inbound",
     "target-missed-listening-level",
     "target-missed-sti-inbound",

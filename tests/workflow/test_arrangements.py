@@ -237,3 +237,14 @@ def test_the_example_keeps_its_promise_in_every_arrangement(
         answer,
     )
     assert {"plan.svg", "plan-split.svg"} <= set(files)
+
+
+def test_nobody_hears_a_loudspeaker_beyond_a_closed_partition(read: Callable[..., Loaded]) -> None:
+    loudspeaker = M2.replace("m2", "l1").replace("microphone", "loudspeaker")
+    loudspeaker = loudspeaker.replace("ceiling-head-3", "ceiling-6")
+    judged = predict(read(TWO.replace(M2, M2 + loudspeaker)))
+    found = codes(judged, severity="error", at="arrangements.split")
+    assert found == ["space-without-loudspeaker"]
+    said = {seat["id"]: seat["inbound"] for seat in answers.judgement(judged)["seats"]}
+    assert said["e1"] is not None
+    assert [said[name] for name in said if name != "e1"] == [None] * (len(said) - 1)

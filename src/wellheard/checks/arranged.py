@@ -35,6 +35,7 @@ WHOLE: frozenset[str] = frozenset(
         "reference-lacks-programme",
         "region-unknown",
         "safety-bond",
+        "space-without-loudspeaker",
         "space-without-microphone",
         "tile-load",
         "void-air-return",

@@ -15,7 +15,7 @@ from importlib import import_module
 
 from wellheard.checks.model import Draft, Severity, Strength
 from wellheard.predict.evidence import Evidence
-from wellheard.room.targets import HOUSE_LIMITS
+from wellheard.room.house_limits import HOUSE_LIMITS
 
 Check = Callable[[Evidence], Iterable[Draft]]
 
@@ -40,6 +40,7 @@ MODULES: tuple[str, ...] = (
     "listening.loudspeaker_late_arrival",
     "listening.loudspeaker_without_place",
     "listening.playback_level_high",
+    "listening.space_without_loudspeaker",
     "listening.speech_over_noise_inbound",
     "listening.target_missed_listening_level",
     "listening.target_missed_sti_inbound",

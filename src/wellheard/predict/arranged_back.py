@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 from wellheard.predict.back import WayBack
@@ -30,8 +30,9 @@ def worst_way_back(found: Mapping[str, Evidence]) -> WayBack:
     Returns
     -------
     WayBack
-        Ears as in the space where they keep least; microphones where their echo lacks most;
-        level, evenness and lift of the space that is worst in it; the longest delays.
+        Ears as in the space where they keep least, none of one where no loudspeaker is;
+        microphones where their echo lacks most; level, evenness and lift of the space that is
+        worst in it; the longest delays.
     """
     playing = {name: one.playback for name, one in found.items() if one.playback is not None}
     lifts = [one.lift for one in found.values() if one.lift is not None]
@@ -46,7 +47,7 @@ def worst_way_back(found: Mapping[str, Evidence]) -> WayBack:
             if known is None or lacking_db(echo) > lacking_db(known):
                 echoes[echo.microphone] = echo
     return WayBack(
-        playback=_playback(playing) if playing else None,
+        playback=_playback(playing, _in_silence(found)) if playing else None,
         echo=tuple(sorted(echoes.values(), key=lambda one: (-lacking_db(one), one.microphone))),
         lift=min(lifts, key=lambda one: (not one.in_use, one.margin_db), default=None),
         levels=tuple(levels.values()),
@@ -54,12 +55,19 @@ def worst_way_back(found: Mapping[str, Evidence]) -> WayBack:
     )
 
 
-def _playback(playing: Mapping[str, Playback]) -> Playback:
+def _in_silence(found: Mapping[str, Evidence]) -> set[str]:
+    """Talking points that some space leaves without a loudspeaker."""
+    return {t.id for one in found.values() if one.playback is None for t in one.talkers}
+
+
+def _playback(playing: Mapping[str, Playback], silent: Collection[str]) -> Playback:
     rows: dict[str, Inbound] = {}
     loudspeakers: dict[str, PlacedLoudspeaker] = {}
     drives: dict[str, Drive] = {}
     for name, one in playing.items():
         for row in one.rows:
+            if row.talker.id in silent:
+                continue
             known = rows.get(row.talker.id)
             if known is None or _badness(row) < _badness(known):
                 rows[row.talker.id] = replace(row, arrangement=name)
