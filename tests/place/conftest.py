@@ -17,7 +17,7 @@ from wellheard.predict.parts import PartScene, build_parts
 from wellheard.predict.scene import Scene
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def few_rays() -> Iterator[None]:
     """Trace a rougher decay, for rivals that weigh the same one in hundreds of rooms."""
     with pytest.MonkeyPatch.context() as patch:

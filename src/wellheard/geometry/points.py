@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from wellheard.arrays import Array, Mask
-from wellheard.geometry.polygons import TOUCH, centroid, edge_vectors, is_convex
+from wellheard.geometry.polygons import TOUCH, centroid, edge_vectors, is_convex, next_corners
 
 
 def distance_to_edges(points: Array, polygon: Array) -> Array:
@@ -96,7 +96,7 @@ def contains_points(polygon: Array, points: Array, *, tolerance: float = TOUCH) 
     points = np.asarray(points, dtype=float)
     x, y = points[..., 0, None], points[..., 1, None]
     x0, y0 = polygon.T
-    x1, y1 = np.roll(polygon, -1, axis=0).T
+    x1, y1 = next_corners(polygon).T
     # Even-odd rule: edges that a ray towards +x meets, lower end included, upper end not.
     straddles = (y0 > y) != (y1 > y)
     rise = np.where(y1 == y0, 1.0, y1 - y0)
