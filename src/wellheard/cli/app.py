@@ -40,7 +40,7 @@ heavy before they run, so they are all loaded at once."""
 app = App(
     name="wellheard",
     help=(
-        "Meeting-room microphones from one room document: predicted, placed with proof, "
+        "The sound of meeting rooms from one room document: predicted, placed with proof, "
         "explained and documented."
     ),
     help_epilogue="Exit 0: clean. 1: findings of severity error, or a promise that cannot be met. "

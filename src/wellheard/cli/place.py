@@ -20,11 +20,12 @@ def place(
     format: Format = "text",
     time_limit: float = 60.0,
 ) -> int:
-    """Place the fewest or cheapest microphones that keep the promise, proven.
+    """Place the fewest or cheapest microphones and loudspeakers that keep the promise, proven.
 
-    Without --output the document goes to stdout, the summary to stderr. A
-    promise that cannot be met still gives the best document there is, and
-    exit 1.
+    Loudspeakers and their amplifiers are placed where what is heard in the room
+    is promised and choices.allow is empty or names any. Without --output the
+    document goes to stdout, the summary to stderr. A promise that cannot be met
+    still gives the best document there is, and exit 1.
 
     Parameters
     ----------

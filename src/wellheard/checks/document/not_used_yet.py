@@ -11,7 +11,7 @@ from wellheard.predict.evidence import Evidence
 
 KINDS = ("filter", "leveller", "limiter", "noise-reduction", "other")
 """Stages of which only the place counts: in front of a canceller or behind it."""
-TARGETS = ("echo_loss_db", "price")
+TARGETS = ("price",)
 
 
 @rule(
@@ -27,8 +27,8 @@ def not_used_yet(evidence: Evidence) -> Iterator[Draft]:
     Cables and stages decide what comes where, through which gains, delays, mixers and cancellers.
     What a filter, a leveller, a limiter or noise reduction does to a sound is not predicted; which
     of several open microphones are held down is told by the processor's own mixer, not by a
-    mixer that the document states. Promises about echo and price that the document itself
-    states are not assessed, and neither is a microphone without a place.
+    mixer that the document states. A promise about the price that the document itself
+    states is not assessed, and neither is a microphone without a place.
     """
     room = evidence.room
     stages = {name: s.kind for name, s in room.processing.items() if not s.bypassed}

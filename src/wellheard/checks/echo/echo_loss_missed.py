@@ -51,6 +51,20 @@ def echo_loss_missed(evidence: Evidence) -> Iterator[Draft]:
     risk") where talkers who are louder or quieter than usual may make it so. Where only the tail
     is to blame, `tail-too-short` says so instead; where nothing cancels, `canceller-missing`.
     """
+    promised = evidence.room.targets.echo_loss_db
+    if promised is not None and evidence.playback is None and not evidence.echo:
+        yield Draft(
+            at="targets.echo_loss_db",
+            message=(
+                f"An echo loss of {decibels(promised)} is promised, but no loudspeaker that has a "
+                "place plays the far end: not assessed."
+            ),
+            limit=promised,
+            unit="dB",
+            remedy="Place the loudspeakers, or set targets.echo_loss_db to null.",
+            severity="note",
+            status="not-assessed",
+        )
     for one in evidence.echo:
         if one.can_add_db is None or one.must_add_db <= 0.0:
             continue
