@@ -18,7 +18,7 @@ from typing import Any, get_args
 
 from wellheard import __version__, files
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.dossier.places import places_worst_first, worst_state
+from wellheard.dossier.places import worst_state
 from wellheard.dossier.words import NBSP, figure
 from wellheard.drawings.thumbnail import Stamp, Thumbnail, interval, mark, thumbnail
 from wellheard.errors import InputError
@@ -29,6 +29,7 @@ from wellheard.predict.parts import plain_evidence
 from wellheard.room.devices import DeviceKind
 from wellheard.room.document import Room
 from wellheard.units import FOOT, Unit, format_length
+from wellheard.workflow.bothways import both_ways
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.prices import total
 
@@ -108,7 +109,7 @@ def outlook(evidence: Evidence) -> Outlook:
     heard = {row.talker.id for row in evidence.outbound}
     deaf = {t.owner for t in evidence.talkers if t.id not in heard}
     states: dict[str, State] = {t.owner: "not assessed" for t in evidence.talkers}
-    for place in places_worst_first(evidence):
+    for place in both_ways(evidence):
         also: list[State] = ["not assessed"] if place.owner in deaf else []
         states[place.owner] = worst_state([place.state, *also])
     row = evidence.worst()

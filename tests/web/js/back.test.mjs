@@ -1,13 +1,18 @@
 /** Ways of a voice: which one is followed, how it is drawn, and what a lacking figure says. */
 
 import assert from 'node:assert/strict';
-import { test } from 'node:test';
+import { beforeEach, mock, test } from 'node:test';
 
 import { cellOf } from '../../../src/wellheard/web/static/js/back.js';
 import { Desk } from '../../../src/wellheard/web/static/js/desk.js';
 import { moving } from '../../../src/wellheard/web/static/js/ledger.js';
 import { legsOf } from '../../../src/wellheard/web/static/js/plan/overlay.js';
 import { FakeStorage, HandServer, settle } from './fakes.mjs';
+
+beforeEach(() => {
+  mock.timers.reset();
+  mock.timers.enable({ apis: ['setTimeout', 'setInterval', 'Date'] });
+});
 
 test('a way is drawn leg by leg, from its first point to its second, from the third to the fourth', () => {
   assert.deepEqual(legsOf([[0, 0], [1, 0]]), [[[0, 0], [1, 0]]]);
