@@ -147,7 +147,7 @@ def _coupled(
 ) -> Coupled:
     talking = heard(scene, microphone, rows)
     mean_dba = talking.mean_dba
-    working = mean_dba - input_gain(scene, signal, microphone, mean_dba).shift_db
+    working = mean_dba - input_gain(signal, microphone, mean_dba).shift_db
     direct, reflected, arrival = _energies(
         scene, microphone, np.array(talking.at), playback.loudspeakers
     )

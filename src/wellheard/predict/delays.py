@@ -26,6 +26,7 @@ from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import DelayPart, Delays, PlacedLoudspeaker, Playback
 from wellheard.signal.graph import Graph, graph
 from wellheard.signal.model import Path
+from wellheard.signal.ports import split
 
 NETWORK_HOP_MS = 1.0
 """One hop of networked audio (common practice, no source [C]; 0.25 to 5 ms). [ms]"""
@@ -71,7 +72,7 @@ def delays(
     picture = far_end.picture_delay_ms
     return Delays(
         outbound=_longest(_outbound(scene, signal, microphones, rows)),
-        inbound=_latest(scene, [(one, inbound_parts(scene, signal, one)) for one in speakers]),
+        inbound=_latest(scene, [(one, inbound_parts(signal, one)) for one in speakers]),
         lift=_longest(_lifted(scene, signal, microphones, rows, speakers)),
         one_way_ms=far_end.one_way_delay_ms,
         lip_sync_ms=None if picture is None else far_end.one_way_delay_ms - picture,
@@ -99,50 +100,42 @@ def _outbound(
         farthest = max(mine, key=lambda row: row.path.distance)
         yield (
             _air(scene, farthest.talker.at, placed.at, f"{farthest.talker.id} to {placed.id}"),
-            *outbound_parts(scene, signal, placed),
+            *outbound_parts(signal, placed),
         )
 
 
-def outbound_parts(
-    scene: Scene, signal: Graph, microphone: PlacedMicrophone
-) -> tuple[DelayPart, ...]:
+def outbound_parts(signal: Graph, microphone: PlacedMicrophone) -> tuple[DelayPart, ...]:
     """From the capsule of a microphone to the computer, by the longest of its ways."""
     ways = signal.paths_of(microphone.id)
-    along = (_electronics(scene, way, ends=(microphone.id,)) for way in ways)
+    along = (_electronics(signal, way, ends=(microphone.id,)) for way in ways)
     return (*_microphone(microphone), *max(along, key=_total, default=()))
 
 
-def inbound_parts(
-    scene: Scene, signal: Graph, loudspeaker: PlacedLoudspeaker
-) -> tuple[DelayPart, ...]:
+def inbound_parts(signal: Graph, loudspeaker: PlacedLoudspeaker) -> tuple[DelayPart, ...]:
     """From the computer to the air in front of a loudspeaker."""
     way = _far_end_way(signal, loudspeaker)
     if way is None:
         return (*_own_delay(loudspeaker), *_loudspeaker(loudspeaker))
-    along = _electronics(scene, way, ends=(loudspeaker.device,))
+    along = _electronics(signal, way, ends=(loudspeaker.device,))
     return (*along, *_loudspeaker(loudspeaker))
 
 
-def after_reference(
-    scene: Scene, signal: Graph, loudspeaker: PlacedLoudspeaker
-) -> tuple[DelayPart, ...]:
+def after_reference(signal: Graph, loudspeaker: PlacedLoudspeaker) -> tuple[DelayPart, ...]:
     """The same from the last processor on: what a canceller in there has to wait for.
 
     Parameters
     ----------
-    scene : Scene
-        The room.
     signal : Graph
-        Its signals.
+        Signals of the room.
     loudspeaker : PlacedLoudspeaker
         Whose echo it is.
     """
     way = _far_end_way(signal, loudspeaker)
     if way is None:
         return (*_own_delay(loudspeaker), *_loudspeaker(loudspeaker))
-    processors = [d for d in way.devices if isinstance(_product(scene, d), Processor)]
+    processors = [d for d in way.devices if isinstance(signal.product(d), Processor)]
     before = way.devices[: way.devices.index(processors[-1]) + 1] if processors else ()
-    along = _electronics(scene, way, ends=(loudspeaker.device,), before=before)
+    along = _electronics(signal, way, ends=(loudspeaker.device,), before=before)
     return (*along, *_loudspeaker(loudspeaker))
 
 
@@ -184,7 +177,7 @@ def _lifted(
         if name not in placed or not mine:
             continue
         ways = [
-            (one, lift_parts(scene, signal, placed[name], one, way=lift.path))
+            (one, lift_parts(signal, placed[name], one, way=lift.path))
             for lift in signal.lifts()
             for one in loudspeakers
             if lift.microphone == name and lift.loudspeaker == one.device
@@ -199,7 +192,6 @@ def _lifted(
 
 
 def lift_parts(
-    scene: Scene,
     signal: Graph,
     microphone: PlacedMicrophone,
     loudspeaker: PlacedLoudspeaker,
@@ -210,10 +202,8 @@ def lift_parts(
 
     Parameters
     ----------
-    scene : Scene
-        The room.
     signal : Graph
-        Its signals.
+        Signals of the room.
     microphone : PlacedMicrophone
         Where it begins.
     loudspeaker : PlacedLoudspeaker
@@ -224,11 +214,11 @@ def lift_parts(
     """
     own = tuple(_microphone(microphone))
     if way is not None:
-        along = _electronics(scene, way, ends=(microphone.id, loudspeaker.device))
+        along = _electronics(signal, way, ends=(microphone.id, loudspeaker.device))
         return (*own, *along, *_loudspeaker(loudspeaker))
     out = signal.paths_of(microphone.id)[:1]
-    there = [part for path in out for part in _electronics(scene, path, ends=(microphone.id,))]
-    back = inbound_parts(scene, signal, loudspeaker)
+    there = [part for path in out for part in _electronics(signal, path, ends=(microphone.id,))]
+    back = inbound_parts(signal, loudspeaker)
     return tuple({(part.name, part.at): part for part in (*own, *there, *back)}.values())
 
 
@@ -257,7 +247,7 @@ def _own_delay(one: PlacedLoudspeaker) -> Iterator[DelayPart]:
 
 
 def _electronics(
-    scene: Scene, way: Path, *, ends: Sequence[str], before: Sequence[str] = ()
+    signal: Graph, way: Path, *, ends: Sequence[str], before: Sequence[str] = ()
 ) -> tuple[DelayPart, ...]:
     """Devices, delay stages and network hops along a way.
 
@@ -266,28 +256,19 @@ def _electronics(
     """
     found: list[DelayPart] = []
     for name in way.devices:
-        product = _product(scene, name)
+        product = signal.product(name)
         late = 0.0 if name in (*ends, *before) else _latency_ms(product)
         if product is not None and late:
             found.append(DelayPart(product.kind, f"devices.{name}", late, SHEET))
     for stage in way.stages:
-        if stage.delay_ms and stage.kind == "delay" and _device(stage.at) not in before:
+        if stage.delay_ms and stage.kind == "delay" and split(stage.at)[0] not in before:
             found.append(DelayPart("delay stage", stage.place, stage.delay_ms, STATED))
     for here, there in pairwise(way.ports):
-        if _device(here) == _device(there) or _device(there) in before:
+        if split(here)[0] == split(there)[0] or split(there)[0] in before:
             continue
-        if _on_network(scene, here) or _on_network(scene, there):
+        if _on_network(signal, here) or _on_network(signal, there):
             found.append(DelayPart("network audio", f"{here} to {there}", NETWORK_HOP_MS, HOP))
     return tuple(found)
-
-
-def _device(port: str) -> str:
-    return port.partition(".")[0]
-
-
-def _product(scene: Scene, device: str) -> AnyProduct | None:
-    placed = scene.room.devices.get(device)
-    return None if placed is None else scene.catalogue.product(placed.product)
 
 
 def _latency_ms(product: AnyProduct | None) -> float:
@@ -296,10 +277,10 @@ def _latency_ms(product: AnyProduct | None) -> float:
     return 0.0
 
 
-def _on_network(scene: Scene, port: str) -> bool:
+def _on_network(signal: Graph, port: str) -> bool:
     """Whether a port of a device takes networked audio and nothing else."""
-    device, _, name = port.partition(".")
-    product = _product(scene, device)
+    device, name = split(port)
+    product = signal.product(device)
     return product is not None and any(
         name in one.names and one.kinds == ("network",) for one in product.ports
     )

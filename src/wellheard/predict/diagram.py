@@ -76,9 +76,7 @@ def level_diagrams(
     """
     signal = graph(scene.room, scene.catalogue)
     found = [
-        _outbound(scene, signal, placed, rows, paths)
-        for placed in microphones
-        if scene.talkers
+        _outbound(scene, signal, placed, rows, paths) for placed in microphones if scene.talkers
     ]
     if playback is not None:
         seen: set[str] = set()
@@ -98,7 +96,7 @@ def _outbound(
 ) -> LevelDiagram:
     talking = heard(scene, placed, rows)
     level = talking.mean_dba
-    own = input_gain(scene, signal, placed, level)
+    own = input_gain(signal, placed, level)
     noises = [open_noise_dba(paths, name, placed.id) for name in talking.talkers]
     capsule = LevelStage(
         name="capsule",

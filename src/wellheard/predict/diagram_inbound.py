@@ -9,7 +9,7 @@ import numpy as np
 
 from wellheard.acoustics import gain
 from wellheard.acoustics.levels import sum_levels_db
-from wellheard.catalog.products import Amplifier, AnyProduct, Loudspeaker, Processor
+from wellheard.catalog.products import Amplifier, Loudspeaker, Processor
 from wellheard.predict.level_stages import (
     NOT_ASSESSED,
     PREDICTED,
@@ -24,6 +24,7 @@ from wellheard.predict.wayback import Drive, LevelDiagram, LevelStage, PlacedLou
 from wellheard.predict.working_level import WORKING_DBFS
 from wellheard.signal.graph import Graph
 from wellheard.signal.model import Path, Playing
+from wellheard.signal.ports import split
 
 
 def inbound(
@@ -49,7 +50,7 @@ def inbound(
         "reference", at, "dBFS", WORKING_DBFS, None, 0.0, None, "working level", WORKING
     )
     drive = next((d for d in playback.drives if d.loudspeaker == one.id), None)
-    amplified = list(_driven(scene, one, playing, way, reference, playback, drive))
+    amplified = list(_driven(signal, one, playing, way, reference, playback, drive))
     speech_db = float(sum_levels_db(np.asarray(playback.speech_1m_db) + one.trim_db))
     loudspeaker = LevelStage(
         name="loudspeaker",
@@ -84,7 +85,7 @@ def inbound(
 
 
 def _driven(
-    scene: Scene,
+    signal: Graph,
     one: PlacedLoudspeaker,
     playing: Playing | None,
     way: Path | None,
@@ -96,25 +97,25 @@ def _driven(
     if not isinstance(one.product, Loudspeaker) or one.product.active:
         return
     port = None if playing is None else playing.amplifier
-    name = None if port is None else port.partition(".")[0]
+    name = None if port is None else split(port)[0]
     at = f"devices.{one.device}" if port is None else port
-    amplifier = None if name is None else _product(scene, name)
+    amplifier = None if name is None else signal.product(name)
     if not isinstance(amplifier, Amplifier) or way is None or name is None:
         yield missing("amplifier", at, "dBu", f"no amplifier is known that feeds {one.device}")
         return
-    line = _line(scene, way, name, reference)
+    line = _line(signal, way, name, reference)
     if line is not None:
         yield line
     yield _amplifier(one, amplifier, at, line, playback, drive)
 
 
-def _line(scene: Scene, way: Path, amplifier: str, reference: LevelStage) -> LevelStage | None:
+def _line(signal: Graph, way: Path, amplifier: str, reference: LevelStage) -> LevelStage | None:
     """Line output that feeds an amplifier; None where it is fed over the network."""
-    index = next(i for i, p in enumerate(way.ports) if p.partition(".")[0] == amplifier)
-    if way.ports[index].partition(".")[2] == "network" or index == 0:
+    index = next(i for i, p in enumerate(way.ports) if split(p)[0] == amplifier)
+    if split(way.ports[index])[1] == "network" or index == 0:
         return None
     port = way.ports[index - 1]
-    feeding = _product(scene, port.partition(".")[0])
+    feeding = signal.product(split(port)[0])
     if not isinstance(feeding, Processor) or feeding.clip_dbu is None:
         return missing("line output", port, "dBu", f"{port} states no full scale")
     return Through(
@@ -180,8 +181,3 @@ def _setting_db(
         by_db = amplifier.input_sensitivity_dbu - line.level - below_full_db
     said = f"input set to {signed(by_db)} dB re fully open"
     return by_db, f"{said}: more than there is" if by_db > 0.0 else said
-
-
-def _product(scene: Scene, device: str) -> AnyProduct | None:
-    placed = scene.room.devices.get(device)
-    return None if placed is None else scene.catalogue.product(placed.product)

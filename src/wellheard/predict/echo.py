@@ -336,7 +336,7 @@ def bulk_delay(
     """
     if loudspeaker.device == placed.id:
         return 0.0
-    electronic = sum(part.ms for part in after_reference(scene, signal, loudspeaker)) / 1000.0
+    electronic = sum(part.ms for part in after_reference(signal, loudspeaker)) / 1000.0
     return electronic + placed.product.latency_ms / 1000.0 + distance / scene.propagation.speed
 
 

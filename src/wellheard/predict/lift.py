@@ -162,10 +162,7 @@ def _electronics(
     ways = {(way.loudspeaker, way.microphone): way.path for way in sent.ways}
     late = [
         [
-            sum(
-                p.ms
-                for p in lift_parts(scene, wired, mic, loud, way=ways.get((loud.device, mic.id)))
-            )
+            sum(p.ms for p in lift_parts(wired, mic, loud, way=ways.get((loud.device, mic.id))))
             for mic in microphones
         ]
         for loud in loudspeakers

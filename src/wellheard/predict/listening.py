@@ -136,7 +136,7 @@ def electronics(scene: Scene, loudspeakers: Sequence[PlacedLoudspeaker]) -> Arra
     """
     signal = graph(scene.room, scene.catalogue)
     wired = {one.loudspeaker for one in signal.playing() if one.far_end is not None}
-    each = [inbound_parts(scene, signal, one) for one in loudspeakers]
+    each = [inbound_parts(signal, one) for one in loudspeakers]
     own = [sum(part.ms for part in parts if part.name == LOUDSPEAKER) for parts in each]
     whole = [sum(part.ms for part in parts) for parts in each]
     known = [one.device in wired for one in loudspeakers]

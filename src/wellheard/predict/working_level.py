@@ -23,7 +23,7 @@ from wellheard.predict.evidence import Outbound, Path, PlacedMicrophone, Point
 from wellheard.predict.scene import Scene
 from wellheard.signal.graph import Graph
 from wellheard.signal.model import Stage
-from wellheard.signal.ports import passes_on
+from wellheard.signal.ports import passes_on, split
 
 WORKING_DBFS = -20.0
 """Average speech (common practice, no source [C]): peaks are 12 to 18 dB above it. [dBFS]"""
@@ -149,18 +149,14 @@ class InputGain:
         return 0.0 if self.recommended_db is None else self.stated_db - self.recommended_db
 
 
-def input_gain(
-    scene: Scene, signal: Graph, placed: PlacedMicrophone, level_dba: float
-) -> InputGain:
+def input_gain(signal: Graph, placed: PlacedMicrophone, level_dba: float) -> InputGain:
     """Gain that a microphone needs, and what the document says of it.
 
     Parameters
     ----------
-    scene : Scene
-        The room.
     signal : Graph
-        Its signals: the stages on the microphone and on the input that it ends at count, as far as
-        they come before a canceller.
+        Signals of the room: the stages on the microphone and on the input that it ends at count,
+        as far as they come before a canceller.
     placed : PlacedMicrophone
         The microphone.
     level_dba : float
@@ -168,7 +164,7 @@ def input_gain(
     """
     product = placed.product
     analogue = product.sensitivity_mv_pa is not None or product.link.kind in ANALOGUE
-    port, takes = _input(scene, signal, placed.id)
+    port, takes = _input(signal, placed.id)
     stated = [stage.gain_db or 0.0 for stage in input_stages(signal, placed.id, port)]
     full_scale_dbu = takes.clip_dbu if takes is not None and analogue else None
     recommended = None
@@ -191,12 +187,11 @@ def input_gain(
     )
 
 
-def _input(scene: Scene, signal: Graph, microphone: str) -> tuple[str | None, Processor | None]:
+def _input(signal: Graph, microphone: str) -> tuple[str | None, Processor | None]:
     """First port of a processor on a microphone's way that is more than a splitter."""
     for way in signal.paths_of(microphone)[:1]:
         for port in way.ports:
-            device = scene.room.devices.get(port.partition(".")[0])
-            product = None if device is None else scene.catalogue.product(device.product)
+            product = signal.product(split(port)[0])
             if isinstance(product, Processor) and not passes_on(product):
                 return port, product
     return None, None
@@ -218,7 +213,7 @@ def input_stages(signal: Graph, microphone: str, port: str | None) -> tuple[Stag
     for stage in signal.stages_of(microphone):
         if stage.kind == "canceller":
             break
-        here = stage.at == port or stage.at.partition(".")[0] == microphone
+        here = stage.at == port or split(stage.at)[0] == microphone
         if stage.kind == "gain" and here and stage.gain_db is not None:
             found.append(stage)
     return tuple(found)

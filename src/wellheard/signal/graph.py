@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.catalog.products import Amplifier, Microphone, Processor
+from wellheard.catalog.products import Amplifier, AnyProduct, Microphone, Processor
 from wellheard.room.document import Room
 from wellheard.signal.inside import chain_of
 from wellheard.signal.laying import Laying
@@ -56,6 +56,11 @@ class Graph:
         paths = [p for m in self.microphones for p in self.paths_of(m)]
         paths += [p for one in self.playing() for p in one.paths]
         return tuple(dict.fromkeys(sentence for p in paths for sentence in p.assumed))
+
+    def product(self, device: str) -> AnyProduct | None:
+        """Product of a device; None for equipment, and for what is not in the document."""
+        unit = self.units.get(device)
+        return None if unit is None else unit.product
 
     def paths_of(self, microphone: str) -> tuple[Path, ...]:
         """Every way of a microphone from its capsule to the far end, shortest first.
@@ -175,9 +180,7 @@ class Graph:
         chain = Chain(port, "down" if two_way else "")
         arrived = self._trails.get(self._wires.end(chain), {})
         feeding = self.feeding(port) or ""
-        amplifies = isinstance(
-            getattr(self.units.get(split(feeding)[0]), "product", None), Amplifier
-        )
+        amplifies = isinstance(self.product(split(feeding)[0]), Amplifier)
         return Playing(
             loudspeaker=unit.id,
             paths=tuple(path(s, trail) for s, ways in arrived.items() for trail in ways),

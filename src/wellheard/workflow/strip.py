@@ -150,7 +150,7 @@ class _Outbound:
                 1000 * path.distance / scene.propagation.speed,
                 "distance over the speed of sound",
             ),
-            *outbound_parts(scene, evidence.signal, placed),
+            *outbound_parts(evidence.signal, placed),
         )
 
     def stations(self, way: str) -> list[Station]:

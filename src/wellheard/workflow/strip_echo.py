@@ -120,8 +120,8 @@ class _Echo:
         loudest = min(echo.by_loudspeaker_db, key=lambda pair: round(pair[1], 6))[0]
         self.loudest = next(one for one in playback.loudspeakers if one.id == loudest)
         self.distance = math.dist(self.loudest.at, self.placed.at)
-        self.there = inbound_parts(scene, evidence.signal, self.loudest)
-        self.back = outbound_parts(scene, evidence.signal, self.placed)
+        self.there = inbound_parts(evidence.signal, self.loudest)
+        self.back = outbound_parts(evidence.signal, self.placed)
         self.air = DelayPart(
             "air",
             f"{self.loudest.id} to {echo.microphone}",

@@ -116,7 +116,7 @@ class _Inbound:
         )
         self.diagram: dict[str, LevelStage] = {stage.name: stage for stage in diagram.stages}
         self.setting = diagram.recommended_gain_db
-        self.parts = inbound_parts(scene, evidence.signal, self.placed)
+        self.parts = inbound_parts(evidence.signal, self.placed)
         self.air = DelayPart(
             "air",
             f"{self.placed.id} to {row.talker.id}",
