@@ -54,8 +54,9 @@ $(VENV)/browser.stamp: tests/browser/install.py | $(VENV)/dev.stamp
 	@$(BIN)/python tests/browser/install.py
 	@touch $@
 
+# A file of tests stays in one process: what its tests share is made once.
 test: $(VENV)/dev.stamp $(VENV)/browser.stamp
-	@$(BIN)/python -m pytest -n 2
+	@$(BIN)/python -m pytest -n 2 --dist loadfile
 
 check: $(VENV)/dev.stamp
 	@$(BIN)/ruff check .
