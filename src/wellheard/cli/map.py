@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal, TypeAlias
 
@@ -17,7 +18,15 @@ if TYPE_CHECKING:
 
 FORMS = ("svg", "png", "json", "csv")
 
-Mappable: TypeAlias = Literal["sti", "c50", "direct-to-reverberant", "speech-to-noise", "level"]
+Mappable: TypeAlias = Literal[
+    "sti",
+    "c50",
+    "direct-to-reverberant",
+    "speech-to-noise",
+    "level",
+    "sti-inbound",
+    "playback-level",
+]
 
 
 def map(
@@ -37,7 +46,7 @@ def map(
     format: Format = "text",
     force: Annotated[bool, Parameter(negative="")] = False,
 ) -> int:
-    """Map what a talker anywhere in the room would get, on the plan or in a section.
+    """Map what a talker or an ear anywhere in the room would get, on the plan or in a section.
 
     Without --output a summary is printed. Lengths are in the document's units
     unless they say their own.
@@ -45,14 +54,15 @@ def map(
     Parameters
     ----------
     room
-        The room document, with microphones placed.
+        The room document, with microphones placed, or loudspeakers for what comes in.
     output
         Where to write the map; its name ends in .svg, .png, .json or .csv.
     quantity
         Speech transmission index, clarity C50, direct-to-reverberant ratio, speech-to-noise
-        ratio, or speech level at the microphone.
+        ratio, or speech level at the microphone; of the far end at an ear, speech transmission
+        index (sti-inbound) or level (playback-level).
     height
-        Of the mouth above the floor, on a plan; 1.2 m unless given.
+        Of the mouth or ear above the floor, on a plan; 1.2 m unless given.
     start
         With --to: two points of the plan, as 0,2.3. Maps the section between them, floor to
         ceiling.
@@ -163,7 +173,7 @@ def text(found: RoomMap, unit: Unit) -> str:
     from wellheard.cli.render import number, table, wrapped
     from wellheard.units import format_length
     from wellheard.workflow.map_pictures import conditions, title
-    from wellheard.workflow.maps import share_words, summary
+    from wellheard.workflow.maps import most_of, share_words, summary
 
     mapped, sums = found.asked.mapped, summary(found)
 
@@ -173,7 +183,9 @@ def text(found: RoomMap, unit: Unit) -> str:
     rows = [row("least", sums.least), row("median", sums.median), row("most", sums.most)]
     if sums.kept is not None and found.target is not None:
         kept = [share_words(share) for share in sums.kept]
-        rows.append([f"keeps {number(found.target, mapped.decimals)}", *kept])
+        most = most_of(found.evidence, mapped)
+        end = f"–{number(most, mapped.decimals)}" if most < math.inf else ""
+        rows.append([f"keeps {number(found.target, mapped.decimals)}{end}", *kept])
     shown = f", {found.arrangement}" if found.arrangement else ""
     where = ", ".join(format_length(value, unit=unit) for value in sums.worst_at)
     apart = " × ".join(format_length(value, unit=unit) for value in sums.spacing)
