@@ -24,7 +24,6 @@ from wellheard.predict.pickup import pickup
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import PlacedLoudspeaker, Playback
 from wellheard.predict.working_level import heard, input_gain
-from wellheard.signal.graph import Graph, graph
 
 SAME_BEAM = 6
 """Decimals of a beam's axis that tell two beams apart."""
@@ -129,25 +128,23 @@ def coupling(
     What shares the housing of a combined device is coupled as its sheet rates it, and hears of the
     room's reverberation what stands anywhere in it.
     """
-    signal = graph(scene.room, scene.catalogue)
     return Coupling(
         loudspeakers=playback.loudspeakers,
         microphones=tuple(
-            _coupled(scene, signal, one, rows, playback) for one in microphones if scene.talkers
+            _coupled(scene, one, rows, playback) for one in microphones if scene.talkers
         ),
     )
 
 
 def _coupled(
     scene: Scene,
-    signal: Graph,
     microphone: PlacedMicrophone,
     rows: Sequence[Outbound],
     playback: Playback,
 ) -> Coupled:
     talking = heard(scene, microphone, rows)
     mean_dba = talking.mean_dba
-    working = mean_dba - input_gain(signal, microphone, mean_dba).shift_db
+    working = mean_dba - input_gain(scene.signal, microphone, mean_dba).shift_db
     direct, reflected, arrival = _energies(
         scene, microphone, np.array(talking.at), playback.loudspeakers
     )

@@ -24,7 +24,7 @@ from wellheard.catalog.products import (
 from wellheard.predict.evidence import Outbound, PlacedMicrophone, Point, Talker
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import DelayPart, Delays, PlacedLoudspeaker, Playback
-from wellheard.signal.graph import Graph, graph
+from wellheard.signal.graph import Graph
 from wellheard.signal.model import Path
 from wellheard.signal.ports import split
 
@@ -66,14 +66,13 @@ def delays(
     document goes the way that the signal graph takes it to go. The call's delay, mouth to ear, is
     what the document states: the parts in the room are inside it.
     """
-    signal = graph(scene.room, scene.catalogue)
     speakers = () if playback is None else playback.loudspeakers
     far_end = scene.room.far_end
     picture = far_end.picture_delay_ms
     return Delays(
-        outbound=_longest(_outbound(scene, signal, microphones, rows)),
-        inbound=_latest(scene, [(one, inbound_parts(signal, one)) for one in speakers]),
-        lift=_longest(_lifted(scene, signal, microphones, rows, speakers)),
+        outbound=_longest(_outbound(scene, microphones, rows)),
+        inbound=_latest(scene, [(one, inbound_parts(scene.signal, one)) for one in speakers]),
+        lift=_longest(_lifted(scene, microphones, rows, speakers)),
         one_way_ms=far_end.one_way_delay_ms,
         lip_sync_ms=None if picture is None else far_end.one_way_delay_ms - picture,
     )
@@ -89,7 +88,6 @@ def _total(parts: tuple[DelayPart, ...]) -> float:
 
 def _outbound(
     scene: Scene,
-    signal: Graph,
     microphones: Sequence[PlacedMicrophone],
     rows: Sequence[Outbound],
 ) -> Iterator[tuple[DelayPart, ...]]:
@@ -100,7 +98,7 @@ def _outbound(
         farthest = max(mine, key=lambda row: row.path.distance)
         yield (
             _air(scene, farthest.talker.at, placed.at, f"{farthest.talker.id} to {placed.id}"),
-            *outbound_parts(signal, placed),
+            *outbound_parts(scene.signal, placed),
         )
 
 
@@ -166,19 +164,18 @@ def _first(
 
 def _lifted(
     scene: Scene,
-    signal: Graph,
     microphones: Sequence[PlacedMicrophone],
     rows: Sequence[Outbound],
     loudspeakers: Sequence[PlacedLoudspeaker],
 ) -> Iterator[tuple[DelayPart, ...]]:
     placed = {one.id: one for one in microphones}
-    for name in dict.fromkeys(lift.microphone for lift in signal.lifts()):
+    for name in dict.fromkeys(lift.microphone for lift in scene.signal.lifts()):
         mine = [row for row in rows if row.path.microphone == name]
         if name not in placed or not mine:
             continue
         ways = [
-            (one, lift_parts(signal, placed[name], one, way=lift.path))
-            for lift in signal.lifts()
+            (one, lift_parts(scene.signal, placed[name], one, way=lift.path))
+            for lift in scene.signal.lifts()
             for one in loudspeakers
             if lift.microphone == name and lift.loudspeaker == one.device
         ]

@@ -42,7 +42,6 @@ from wellheard.predict.working_level import (
     input_gain,
     input_stages,
 )
-from wellheard.signal.graph import Graph, graph
 
 
 def level_diagrams(
@@ -74,29 +73,25 @@ def level_diagrams(
     the difference is within the crest that headroom is for. A pair of loudspeakers has the diagram
     of one of them.
     """
-    signal = graph(scene.room, scene.catalogue)
-    found = [
-        _outbound(scene, signal, placed, rows, paths) for placed in microphones if scene.talkers
-    ]
+    found = [_outbound(scene, placed, rows, paths) for placed in microphones if scene.talkers]
     if playback is not None:
         seen: set[str] = set()
         for one in playback.loudspeakers:
             if one.device not in seen:
                 seen.add(one.device)
-                found.append(inbound(scene, signal, one, playback))
+                found.append(inbound(scene, one, playback))
     return tuple(found)
 
 
 def _outbound(
     scene: Scene,
-    signal: Graph,
     placed: PlacedMicrophone,
     rows: Sequence[Outbound],
     paths: Sequence[Path],
 ) -> LevelDiagram:
     talking = heard(scene, placed, rows)
     level = talking.mean_dba
-    own = input_gain(signal, placed, level)
+    own = input_gain(scene.signal, placed, level)
     noises = [open_noise_dba(paths, name, placed.id) for name in talking.talkers]
     capsule = LevelStage(
         name="capsule",
@@ -112,7 +107,7 @@ def _outbound(
     )
     make = _analogue if own.analogue else _digital
     at_converter = [capsule, *make(placed, capsule, own)]
-    rest = _behind(scene, signal, placed.id, at_converter[-1], own, rows)
+    rest = _behind(scene, placed.id, at_converter[-1], own, rows)
     return LevelDiagram(
         path="outbound",
         device=placed.id,
@@ -246,7 +241,6 @@ def _digital(placed: PlacedMicrophone, capsule: LevelStage, own: InputGain) -> I
 
 def _behind(
     scene: Scene,
-    signal: Graph,
     microphone: str,
     converter: LevelStage,
     own: InputGain,
@@ -254,8 +248,8 @@ def _behind(
 ) -> Iterator[LevelStage]:
     """Canceller, mixer and what else stands on its first way, in its order, and what is sent."""
     before, open_db = converter, _open_db(rows, microphone)
-    way = next(iter(signal.paths_of(microphone)), None)
-    counted = input_stages(signal, microphone, own.port)
+    way = next(iter(scene.signal.paths_of(microphone)), None)
+    counted = input_stages(scene.signal, microphone, own.port)
     for stage in () if way is None else way.stages:
         at, formula, by_db = stage.place, "", 0.0
         if stage.kind == "canceller":

@@ -27,30 +27,26 @@ from wellheard.signal.model import Path, Playing
 from wellheard.signal.ports import split
 
 
-def inbound(
-    scene: Scene, signal: Graph, one: PlacedLoudspeaker, playback: Playback
-) -> LevelDiagram:
+def inbound(scene: Scene, one: PlacedLoudspeaker, playback: Playback) -> LevelDiagram:
     """Level diagram of one loudspeaker.
 
     Parameters
     ----------
     scene : Scene
         The room.
-    signal : Graph
-        Its signals.
     one : PlacedLoudspeaker
         The loudspeaker.
     playback : Playback
         As all of them are set.
     """
-    playing = next((p for p in signal.playing() if p.loudspeaker == one.device), None)
+    playing = next((p for p in scene.signal.playing() if p.loudspeaker == one.device), None)
     way = None if playing is None else playing.far_end
     at = f"devices.{one.device}" if way is None else way.ports[0]
     reference = LevelStage(
         "reference", at, "dBFS", WORKING_DBFS, None, 0.0, None, "working level", WORKING
     )
     drive = next((d for d in playback.drives if d.loudspeaker == one.id), None)
-    amplified = list(_driven(signal, one, playing, way, reference, playback, drive))
+    amplified = list(_driven(scene.signal, one, playing, way, reference, playback, drive))
     speech_db = float(sum_levels_db(np.asarray(playback.speech_1m_db) + one.trim_db))
     loudspeaker = LevelStage(
         name="loudspeaker",

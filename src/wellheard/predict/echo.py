@@ -39,7 +39,6 @@ from wellheard.predict.scene import Scene
 from wellheard.predict.surfaces import bands
 from wellheard.predict.wayback import Echo, PlacedLoudspeaker, Playback
 from wellheard.room.document import Room
-from wellheard.signal.graph import Graph, graph
 from wellheard.signal.model import Canceller
 
 TAIL_OCTAVES = slice(2, 5)
@@ -84,10 +83,9 @@ def echoes(
     """
     if playback is None or not playback.loudspeakers or not scene.talkers:
         return ()
-    signal = graph(scene.room, scene.catalogue)
     found = coupling(scene, microphones, rows, playback)
     each = [
-        _echo(scene, signal, placed, found.of(placed.id), paths, playback.loudspeakers)
+        _echo(scene, placed, found.of(placed.id), paths, playback.loudspeakers)
         for placed in microphones
     ]
     return tuple(sorted(each, key=_lacking, reverse=True))
@@ -195,7 +193,6 @@ def _cap(room: Room, canceller: Canceller | None) -> _Cap:
 
 def _echo(
     scene: Scene,
-    signal: Graph,
     placed: PlacedMicrophone,
     coupled: Coupled,
     paths: Sequence[Path],
@@ -205,7 +202,7 @@ def _echo(
     row = int(np.argmin(np.round(losses, 6)))
     needed_db, needed_from = needed_loss_db(scene.room)
     must_add_db = max(needed_db - float(losses[row]), 0.0)
-    canceller = next(iter(signal.cancellers(placed.id)), None)
+    canceller = next(iter(scene.signal.cancellers(placed.id)), None)
     cap = _cap(scene.room, canceller)
     tail = None if canceller is None else canceller.tail
     alone = physics.weighted_loss_db(-coupled.gains_db[row])
@@ -213,7 +210,7 @@ def _echo(
     noise_dba = open_noise_dba(paths, coupled.talkers[row], placed.id)
     bulk = np.array(
         [
-            bulk_delay(scene, signal, placed, one, float(distance))
+            bulk_delay(scene, placed, one, float(distance))
             for one, distance in zip(loudspeakers, coupled.arrival[row], strict=True)
         ]
     )
@@ -259,7 +256,7 @@ def _echo(
             scene.room,
             must_add_db,
             can_add_db,
-            known=bool(signal.paths_of(placed.id)),
+            known=bool(scene.signal.paths_of(placed.id)),
             tail_known=found.tail_db is not None,
         ),
     )
@@ -325,7 +322,6 @@ def _asked_of_the_tail_db(linear_db: float, *, others_db: float) -> float:
 
 def bulk_delay(
     scene: Scene,
-    signal: Graph,
     placed: PlacedMicrophone,
     loudspeaker: PlacedLoudspeaker,
     distance: float,
@@ -336,7 +332,7 @@ def bulk_delay(
     """
     if loudspeaker.device == placed.id:
         return 0.0
-    electronic = sum(part.ms for part in after_reference(signal, loudspeaker)) / 1000.0
+    electronic = sum(part.ms for part in after_reference(scene.signal, loudspeaker)) / 1000.0
     return electronic + placed.product.latency_ms / 1000.0 + distance / scene.propagation.speed
 
 

@@ -41,7 +41,6 @@ from wellheard.predict.wayback import (
     Playback,
 )
 from wellheard.room.document import Room
-from wellheard.signal.graph import Graph, graph
 
 HOST_NOT_INCLUDED: Final = (
     "What a computer, codec or meeting service does to the voices by itself (noise reduction, "
@@ -94,8 +93,7 @@ def lift(
     if playback is None or not microphones or not playback.loudspeakers or len(rows) < 2:
         return None
     room = scene.room
-    wired = graph(room, scene.catalogue)
-    sent = feeds(scene, microphones, rows, playback.loudspeakers, wired)
+    sent = feeds(scene, microphones, rows, playback.loudspeakers)
     if not sent.sent.any():
         return None
     coupled = coupling(scene, microphones, rows, playback).microphones
@@ -110,7 +108,7 @@ def lift(
         return None
     its = own(microphones, rows)
     meant = np.asarray(sent.sent.any(axis=0))[heard.serving] & np.array(its)
-    delay = _electronics(scene, wired, microphones, playback.loudspeakers, sent)
+    delay = _electronics(scene, microphones, playback.loudspeakers, sent)
     lifted = tuple(
         _row(scene, heard, playback.loudspeakers, fed, delay, ear, int(speaker))
         for ear, speaker in enumerate(heard.worst(meant))
@@ -153,7 +151,6 @@ def lift(
 
 def _electronics(
     scene: Scene,
-    wired: Graph,
     microphones: Sequence[PlacedMicrophone],
     loudspeakers: Sequence[PlacedLoudspeaker],
     sent: Feeds,
@@ -162,7 +159,10 @@ def _electronics(
     ways = {(way.loudspeaker, way.microphone): way.path for way in sent.ways}
     late = [
         [
-            sum(p.ms for p in lift_parts(wired, mic, loud, way=ways.get((loud.device, mic.id))))
+            sum(
+                p.ms
+                for p in lift_parts(scene.signal, mic, loud, way=ways.get((loud.device, mic.id)))
+            )
             for mic in microphones
         ]
         for loud in loudspeakers

@@ -19,7 +19,6 @@ from wellheard.arrays import Array, Mask
 from wellheard.predict.evidence import Outbound, PlacedMicrophone
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import OverHead, PlacedLoudspeaker
-from wellheard.signal.graph import Graph
 from wellheard.signal.model import Lift as Way
 
 OWN_ZONE = "lift-hears-itself"
@@ -66,7 +65,6 @@ def feeds(
     microphones: Sequence[PlacedMicrophone],
     rows: Sequence[Outbound],
     loudspeakers: Sequence[PlacedLoudspeaker],
-    graph: Graph,
 ) -> Feeds:
     """What the document sends where, or, without a lift in it, what zone-minus would.
 
@@ -80,8 +78,6 @@ def feeds(
         Who is served by what.
     loudspeakers : sequence of PlacedLoudspeaker
         L of them.
-    graph : Graph
-        Of the document's signals.
 
     Notes
     -----
@@ -93,7 +89,7 @@ def feeds(
     """
     near = _own_zone(scene, microphones, rows, loudspeakers)
     index = {one.id: i for i, one in enumerate(microphones)}
-    ways = tuple(way for way in graph.lifts() if way.microphone in index)
+    ways = tuple(way for way in scene.signal.lifts() if way.microphone in index)
     shape = (len(loudspeakers), len(microphones))
     if not ways:
         sent = _zone_minus(near, microphones, rows, loudspeakers)

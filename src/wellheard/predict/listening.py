@@ -22,7 +22,6 @@ from wellheard.predict.loudspeakers import Played
 from wellheard.predict.outbound import LEAST_ENERGY, LEVEL_DECIMALS, STI_DECIMALS, Index
 from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import PlacedLoudspeaker
-from wellheard.signal.graph import graph
 
 EARLY = 0.050
 """What comes within this of the first direct sound helps speech [s]."""
@@ -134,7 +133,7 @@ def electronics(scene: Scene, loudspeakers: Sequence[PlacedLoudspeaker]) -> Arra
     One that no signal leads to yet, as while it is being placed, is taken to pass what others
     pass at least. A device whose sheet states no delay adds none.
     """
-    signal = graph(scene.room, scene.catalogue)
+    signal = scene.signal
     wired = {one.loudspeaker for one in signal.playing() if one.far_end is not None}
     each = [inbound_parts(signal, one) for one in loudspeakers]
     own = [sum(part.ms for part in parts if part.name == LOUDSPEAKER) for parts in each]

@@ -24,6 +24,7 @@ from wellheard.predict.propagation import Propagation
 from wellheard.predict.scattering import FromMicrophones, FromMouths, Index
 from wellheard.predict.talkers import azimuth_vectors, talkers
 from wellheard.room.document import Room
+from wellheard.signal.graph import Graph, graph
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,11 @@ class Scene:
     def level_time(self) -> Array:
         """Decay time that sets the steady reverberant level, shape (7,) [s]."""
         return np.asarray(self.reverberation.level_time)
+
+    @cached_property
+    def signal(self) -> Graph:
+        """What comes where in the document, through what."""
+        return graph(self.room, self.catalogue)
 
     @cached_property
     def talker_pattern(self) -> Array:
