@@ -11,7 +11,7 @@ import itertools
 import math
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pytest
@@ -46,6 +46,8 @@ class Every:
     objective: Objective
     prices: Array
     by_price: bool
+    tables: dict[int, Array] = field(default_factory=dict)
+    """Careful steps of every row at every place, by number of microphones, once asked for."""
 
     def subsets(self, size: int) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
         """Those with every locked device and without a clash, shape (subsets, size)."""
@@ -56,10 +58,9 @@ class Every:
         clash = np.zeros((len(self.options.allowed),) * 2, dtype=bool)
         at = np.array([c.at[:2] for c in self.options.allowed])
         near = np.linalg.norm(at[:, None] - at[None], axis=-1) < 0.5 - 1e-9
-        for i, j in itertools.combinations(range(len(at)), 2):
-            both_stay = i in set(locked) and j in set(locked)
-            exclude = bool(near[i, j]) or self.alone(i) or self.alone(j)
-            clash[i, j] = clash[j, i] = exclude and not both_stay
+        lonely = np.array([self.alone(i) for i in range(len(at))], dtype=bool)
+        clash |= near | lonely[:, None] | lonely[None]
+        clash[np.ix_(locked, locked)] = False
         chosen = list(itertools.combinations(free, size - len(locked)))
         found = np.array([(*locked, *c) for c in chosen], dtype=np.intp).reshape(-1, size)
         pairs = list(itertools.combinations(range(size), 2))
@@ -74,8 +75,10 @@ class Every:
 
     def levels(self, subsets: np.ndarray[tuple[int, ...], np.dtype[np.intp]]) -> Array:
         """Best step of each row in each subset, shape (rows, subsets)."""
-        table = np.floor(self.objective.margins(subsets.shape[1]) / STEP + 1e-9)
-        return table[:, subsets].max(axis=-1)
+        size = subsets.shape[1]
+        if size not in self.tables:
+            self.tables[size] = np.floor(self.objective.margins(size) / STEP + 1e-9)
+        return self.tables[size][:, subsets].max(axis=-1)
 
     def best(self, sizes: range) -> tuple[float, int, float, float] | None:
         """Price, number, worst and mean step of the best subset that serves everybody."""
@@ -161,11 +164,11 @@ def compared(rooms: dict[int, Room], catalogue: Catalogue) -> Counter[str]:
         fewer = every.best(range(max(1, len(every.options.locked)), proposal.count))
         if not every.by_price:
             assert fewer is None, seed
+        smaller = map(every.subsets, range(max(1, len(every.options.locked)), proposal.count))
         possible = [
-            size
-            for size in range(max(1, len(every.options.locked)), proposal.count)
-            if len(every.subsets(size))
-            and (every.levels(every.subsets(size)) >= 0).all(axis=0).any()
+            len(subsets)
+            for subsets in smaller
+            if len(subsets) and (every.levels(subsets) >= 0).all(axis=0).any()
         ]
         assert proposal.proof.fewer_is_impossible is not bool(possible), seed
     return counts
