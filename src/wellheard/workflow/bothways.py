@@ -12,8 +12,13 @@ from wellheard.predict.evidence import Evidence, State
 from wellheard.predict.promises import Promise
 from wellheard.predict.wayback import Inbound
 
-BINDS: Final = {"sti_inbound": "STI in", "listening_level_dba": "level in"}
-"""Targets of the way in, in as few words as a column has room for."""
+BINDS: Final = {
+    "direct_to_reverberant_db": "direct/room",
+    "speech_to_noise_db": "over noise",
+    "sti_inbound": "STI in",
+    "listening_level_dba": "level in",
+}
+"""Targets in as few words as a column has room for."""
 
 NO_LOUDSPEAKER = "no loudspeaker is placed"
 SILENT = "some arrangement leaves it without a loudspeaker"
