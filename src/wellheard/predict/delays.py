@@ -23,6 +23,7 @@ from wellheard.catalog.products import (
 )
 from wellheard.predict.evidence import Outbound, PlacedMicrophone, Point, Talker
 from wellheard.predict.scene import Scene
+from wellheard.predict.stages import PRACTICE
 from wellheard.predict.wayback import DelayPart, Delays, PlacedLoudspeaker, Playback
 from wellheard.signal.graph import Graph
 from wellheard.signal.model import Path
@@ -37,7 +38,6 @@ LOUDSPEAKER = "loudspeaker"
 SHEET = "data sheet"
 GEOMETRY = "distance over the speed of sound"
 STATED = "stated in the document"
-HOP = "common practice, no source [C]"
 
 
 def delays(
@@ -264,7 +264,7 @@ def _electronics(
         if split(here)[0] == split(there)[0] or split(there)[0] in before:
             continue
         if _on_network(signal, here) or _on_network(signal, there):
-            found.append(DelayPart("network audio", f"{here} to {there}", NETWORK_HOP_MS, HOP))
+            found.append(DelayPart("network audio", f"{here} to {there}", NETWORK_HOP_MS, PRACTICE))
     return tuple(found)
 
 

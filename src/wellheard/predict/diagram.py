@@ -26,13 +26,13 @@ from wellheard.predict.level_stages import (
     NOT_ASSESSED,
     PREDICTED,
     SHEET,
-    WORKING,
     Through,
     missing,
     plus,
     signed,
 )
 from wellheard.predict.scene import Scene
+from wellheard.predict.stages import PRACTICE
 from wellheard.predict.wayback import LevelDiagram, LevelStage, Playback
 from wellheard.predict.working_level import (
     REFERENCE_DB,
@@ -151,7 +151,7 @@ def _analogue(
         formula="working level; noise not assessed"
         if own.stated_db is None
         else f"{NOT_ASSESSED}: what the stated gain of {signed(own.stated_db)} dB makes of it",
-        source=WORKING,
+        source=PRACTICE,
     )
 
 
@@ -212,7 +212,7 @@ def _digital(placed: PlacedMicrophone, capsule: LevelStage, own: InputGain) -> I
         lacks = f"the sheet of {placed.product.id} states no sensitivity"
         yield missing("microphone output", at, "dBFS", lacks)
         yield LevelStage(
-            "converter", own.port or at, "dBFS", level, None, 0.0, None, set_by_itself, WORKING
+            "converter", own.port or at, "dBFS", level, None, 0.0, None, set_by_itself, PRACTICE
         )
         return
     output = Through(
@@ -235,7 +235,7 @@ def _digital(placed: PlacedMicrophone, capsule: LevelStage, own: InputGain) -> I
         clip=0.0,
         gain_db=by_db,
         formula=f"gain {set_by_itself}",
-        source=WORKING,
+        source=PRACTICE,
     ).of(output)
 
 

@@ -14,12 +14,12 @@ from wellheard.predict.level_stages import (
     NOT_ASSESSED,
     PREDICTED,
     SHEET,
-    WORKING,
     Through,
     missing,
     signed,
 )
 from wellheard.predict.scene import Scene
+from wellheard.predict.stages import PRACTICE
 from wellheard.predict.wayback import Drive, LevelDiagram, LevelStage, PlacedLoudspeaker, Playback
 from wellheard.predict.working_level import WORKING_DBFS
 from wellheard.signal.graph import Graph
@@ -43,7 +43,7 @@ def inbound(scene: Scene, one: PlacedLoudspeaker, playback: Playback) -> LevelDi
     way = None if playing is None else playing.far_end
     at = f"devices.{one.device}" if way is None else way.ports[0]
     reference = LevelStage(
-        "reference", at, "dBFS", WORKING_DBFS, None, 0.0, None, "working level", WORKING
+        "reference", at, "dBFS", WORKING_DBFS, None, 0.0, None, "working level", PRACTICE
     )
     drive = next((d for d in playback.drives if d.loudspeaker == one.id), None)
     amplified = list(_driven(scene.signal, one, playing, way, reference, playback, drive))

@@ -9,7 +9,6 @@ from wellheard.predict.wayback import LevelStage, Unit
 NOT_ASSESSED = "not assessed"
 SHEET = "data sheet"
 PREDICTED = "predicted"
-WORKING = "common practice, no source [C]"
 
 
 def signed(value: float) -> str:

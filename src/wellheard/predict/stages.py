@@ -8,6 +8,8 @@ import numpy as np
 
 from wellheard.predict.evidence import Bands, Point
 
+PRACTICE = "common practice, no source [C]"
+
 
 @dataclass(frozen=True)
 class Working:
@@ -27,6 +29,11 @@ class Stage:
 
     name: str
     rows: tuple[Working, ...]
+
+
+def a_weighted(level_dba: float, quantity: str = "the same, A-weighted") -> Working:
+    """The A-weighted total of the octave levels in the row before it."""
+    return Working(quantity, level_dba, "dBA", "10 lg Σ 10^((L + A)/10)", (), "IEC 61672-1 [L]")
 
 
 def place_words(at: Point) -> str:

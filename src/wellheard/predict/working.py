@@ -19,6 +19,7 @@ from wellheard.predict.scene import Scene
 from wellheard.predict.stages import (
     Stage,
     Working,
+    a_weighted,
     chance_words,
     figures,
     percent,
@@ -37,7 +38,7 @@ AIR = "ISO 9613-1:1993, via python-acoustics [L]"
 def outbound_stages(scene: Scene, evidence: Evidence, row: Outbound) -> tuple[Stage, ...]:
     """From the mouth to the promise, for the ledger's ``row``."""
     return (
-        _mouth(scene),
+        mouth(scene),
         _air(scene, row),
         reflections.early(scene, evidence, row),
         reflections.late(scene, evidence, row),
@@ -49,8 +50,8 @@ def outbound_stages(scene: Scene, evidence: Evidence, row: Outbound) -> tuple[St
     )
 
 
-def _mouth(scene: Scene) -> Stage:
-    effort = scene.room.people.effort
+def mouth(scene: Scene, *who: tuple[str, str]) -> Stage:
+    """What leaves the lips; ``who`` is said beside the effort."""
     return Stage(
         "Mouth",
         (
@@ -59,17 +60,10 @@ def _mouth(scene: Scene) -> Stage:
                 bands(scene.speech_db),
                 "dB",
                 "octave levels of the stated vocal effort",
-                (("vocal effort", effort),),
+                (("vocal effort", scene.room.people.effort), *who),
                 S35 + "; 125 Hz and quiet effort common practice [C]",
             ),
-            Working(
-                "the same, A-weighted",
-                float(levels.a_weighted_level_db(scene.speech_db)),
-                "dBA",
-                "10 lg Σ 10^((L + A)/10)",
-                (),
-                "IEC 61672-1 [L]",
-            ),
+            a_weighted(float(levels.a_weighted_level_db(scene.speech_db))),
         ),
     )
 

@@ -10,12 +10,21 @@ from wellheard.predict.coupling import Coupled, coupling
 from wellheard.predict.echo import PROMISED, TAIL_OCTAVES, held_by
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.scene import Scene
-from wellheard.predict.stages import Stage, Working, decibels, figures, place_words, signed
+from wellheard.predict.stages import (
+    PRACTICE,
+    Stage,
+    Working,
+    a_weighted,
+    decibels,
+    figures,
+    place_words,
+    signed,
+)
 from wellheard.predict.surfaces import bands
 from wellheard.predict.wayback import Echo, PlacedLoudspeaker, Playback
 from wellheard.predict.working import S35
+from wellheard.predict.working_level import WORKING_DBFS
 
-PRACTICE = "common practice, no source [C]"
 G107 = "ITU-T G.107 (7-22) [L], held at 14.4 dB: 55 dB at 300 ms after G.131, from memory [M]"
 G122 = "ITU-T G.122 B.4, trapezoid over 300–3400 Hz, from memory [M]"
 
@@ -55,7 +64,7 @@ def _far_end(playback: Playback) -> Stage:
         (
             Working(
                 "speech in the reference",
-                -20.0,
+                WORKING_DBFS,
                 "dBFS",
                 "working level: average speech, while loudspeakers play at playback level",
                 (("playback level", f"{playback.target_dba:.1f} dBA, mean over the ears"),),
@@ -150,14 +159,7 @@ def _capsule(coupled: Coupled, row: int, echo: Echo) -> Stage:
                 ),
                 "energy sum",
             ),
-            Working(
-                "the same, A-weighted",
-                echo.echo_dba,
-                "dBA",
-                "10 lg Σ 10^((L + A)/10)",
-                (),
-                "IEC 61672-1 [L]",
-            ),
+            a_weighted(echo.echo_dba),
             Working(
                 "speech of the talker there",
                 echo.speech_dba,
@@ -186,19 +188,24 @@ def _capsule(coupled: Coupled, row: int, echo: Echo) -> Stage:
     )
 
 
-def _gain(coupled: Coupled, row: int, echo: Echo) -> Stage:
+def working_level(coupled: Coupled) -> Working:
+    """Level at a microphone's capsule that its gain brings to working level."""
     who = "the talkers that it serves" if coupled.serves else "all talkers, it serves nobody"
+    return Working(
+        "level at the capsule that lies at working level",
+        coupled.working_dba,
+        "dBA",
+        "mean of the A-weighted levels of its talkers − stated gains",
+        (("talkers", f"{len(coupled.talkers)}: {who}"),),
+        signed(f"{WORKING_DBFS:g} dBFS for average speech, {PRACTICE}"),
+    )
+
+
+def _gain(coupled: Coupled, row: int, echo: Echo) -> Stage:
     return Stage(
         "Gain",
         (
-            Working(
-                "level at the capsule that lies at working level",
-                coupled.working_dba,
-                "dBA",
-                "mean of the A-weighted levels of its talkers − stated gains",
-                (("talkers", f"{len(coupled.talkers)}: {who}"),),
-                f"−20 dBFS for average speech, {PRACTICE}",
-            ),
+            working_level(coupled),
             Working(
                 "return loss by octave",
                 echo.return_loss_bands_db,

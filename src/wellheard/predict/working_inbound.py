@@ -17,6 +17,7 @@ from wellheard.predict.noise import spectrum_words
 from wellheard.predict.pickup import looked_up
 from wellheard.predict.scene import Scene
 from wellheard.predict.stages import (
+    PRACTICE,
     Stage,
     Working,
     chance_words,
@@ -28,8 +29,6 @@ from wellheard.predict.stages import (
 from wellheard.predict.surfaces import bands
 from wellheard.predict.wayback import Arrival, Drive, Inbound, PlacedLoudspeaker, Playback
 from wellheard.predict.working import AIR, S35, STI
-
-PRACTICE = "common practice, no source [C]"
 
 
 def inbound_stages(scene: Scene, evidence: Evidence, row: Inbound) -> tuple[Stage, ...]:

@@ -5,19 +5,17 @@ from __future__ import annotations
 import math
 
 from wellheard.acoustics import mixing
-from wellheard.acoustics.levels import a_weighted_level_db
 from wellheard.predict.coupling import coupling
 from wellheard.predict.evidence import Evidence, Outbound
 from wellheard.predict.lift import HOST_NOT_INCLUDED, INCREASE, LEVEL
 from wellheard.predict.scene import Scene
-from wellheard.predict.stages import Stage, Working, decibels, place_words
-from wellheard.predict.surfaces import bands
+from wellheard.predict.stages import PRACTICE, Stage, Working, a_weighted, decibels, place_words
 from wellheard.predict.wayback import FarthestPair, Lift, Lifted, PlacedLoudspeaker
-from wellheard.predict.working import S35
+from wellheard.predict.working import mouth
+from wellheard.predict.working_echo import working_level
 from wellheard.predict.working_level import open_level_dba
 from wellheard.room.document import Room
 
-PRACTICE = "common practice, no source [C]"
 FOUR_DISTANCES = "Davis and Patronis, Sound System Engineering, via an open room-acoustics code [L]"
 PEAKS = "Schroeder 1964 and Rice 1948; see the acoustics of loops"
 
@@ -40,7 +38,9 @@ def lift_stages(scene: Scene, evidence: Evidence, lifted: Lifted) -> tuple[Stage
     row = next(one for one in evidence.outbound if one.talker.id == lifted.speaker)
     placed = next((o for o in playback.loudspeakers if o.id == lifted.loudspeaker), None)
     stages = [
-        _mouth(scene, row, lifted),
+        mouth(
+            scene, ("talker", f"{row.talker.id}, heard worst at {lifted.talker.id} without lift")
+        ),
         _air(row, lifted),
         _capsule(scene, evidence, row),
         _gain(scene, found, row, placed, lifted),
@@ -51,33 +51,6 @@ def lift_stages(scene: Scene, evidence: Evidence, lifted: Lifted) -> tuple[Stage
             _air_back(scene, found, lifted, placed),
         ]
     return (*stages, _ear(scene.room, lifted), _loop(found))
-
-
-def _mouth(scene: Scene, row: Outbound, lifted: Lifted) -> Stage:
-    return Stage(
-        "Mouth",
-        (
-            Working(
-                "speech in front of the lips at 1 m",
-                bands(scene.speech_db),
-                "dB",
-                "octave levels of the stated vocal effort",
-                (
-                    ("vocal effort", scene.room.people.effort),
-                    ("talker", f"{row.talker.id}, heard worst at {lifted.talker.id} without lift"),
-                ),
-                S35 + "; 125 Hz and quiet effort common practice [C]",
-            ),
-            Working(
-                "the same, A-weighted",
-                float(a_weighted_level_db(scene.speech_db)),
-                "dBA",
-                "10 lg Σ 10^((L + A)/10)",
-                (),
-                "IEC 61672-1 [L]",
-            ),
-        ),
-    )
 
 
 def _air(row: Outbound, lifted: Lifted) -> Stage:
@@ -130,14 +103,7 @@ def _capsule(scene: Scene, evidence: Evidence, row: Outbound) -> Stage:
                 (("element or beam", f"that of {row.talker.id}"),),
                 "as on the outbound path",
             ),
-            Working(
-                "level at the capsule that lies at working level",
-                coupled.working_dba,
-                "dBA",
-                "mean of the A-weighted levels of its talkers − stated gains",
-                (("talkers", str(len(coupled.talkers))),),
-                f"−20 dBFS for average speech, {PRACTICE}",
-            ),
+            working_level(coupled),
             Working(
                 "this voice re working level",
                 speech_dba - coupled.working_dba,
@@ -256,9 +222,8 @@ def _ear(room: Room, lifted: Lifted) -> Stage:
             (("looks", "the way that the ledger has the talker look"),),
             "image sources and traced rays, as to microphones",
         ),
-        Working("the same, A-weighted", lifted.natural_dba, "dBA", "10 lg Σ 10^((L + A)/10)", (),
-                "IEC 61672-1 [L]"),
-    ]  # fmt: skip
+        a_weighted(lifted.natural_dba),
+    ]
     if lifted.brought_db is not None and lifted.brought_dba is not None:
         rows += [
             Working(
@@ -270,14 +235,7 @@ def _ear(room: Room, lifted: Lifted) -> Stage:
                 (),
                 "energies add; what comes round the loop again is left out",
             ),
-            Working(
-                "the same, A-weighted together",
-                lifted.brought_dba,
-                "dBA",
-                "10 lg Σ 10^((L + A)/10)",
-                (),
-                "IEC 61672-1 [L]",
-            ),
+            a_weighted(lifted.brought_dba, "the same, A-weighted together"),
         ]
     rows += [
         Working(
