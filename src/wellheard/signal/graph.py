@@ -186,9 +186,6 @@ class Graph:
             paths=tuple(path(s, trail) for s, ways in arrived.items() for trail in ways),
             amplifier=feeding if amplifies else None,
             has_own_amplifier=is_amplified(unit.product),
-            trim_db=sum(
-                s.gain_db or 0.0 for s in self._wires.chains.get(chain, ()) if s.kind == "gain"
-            ),
         )
 
 

@@ -108,20 +108,6 @@ class Path:
         """Its cancellers in order."""
         return tuple(stage for stage in self.stages if stage.kind == "canceller")
 
-    @property
-    def gain_db(self) -> float:
-        """Sum of the stated gains of its ``gain`` stages. [dB]"""
-        return sum(stage.gain_db or 0.0 for stage in self.stages if stage.kind == "gain")
-
-    @property
-    def delay_ms(self) -> float:
-        """Sum of the stated delays of its ``delay`` stages. [ms]"""
-        return sum(stage.delay_ms or 0.0 for stage in self.stages if stage.kind == "delay")
-
-    def before(self, stage: Stage) -> tuple[Stage, ...]:
-        """Stages in front of one of its stages."""
-        return self.stages[: self.stages.index(stage)]
-
 
 @dataclass(frozen=True)
 class Canceller:
@@ -219,15 +205,12 @@ class Playing:
         Output that feeds it, ``device.port``; None where it has its own, or where none is in the
         document.
     has_own_amplifier : bool
-    trim_db : float
-        Stated gains on its own input. [dB]
     """
 
     loudspeaker: str
     paths: tuple[Path, ...]
     amplifier: str | None
     has_own_amplifier: bool
-    trim_db: float
 
     @property
     def far_end(self) -> Path | None:
@@ -243,16 +226,6 @@ class Playing:
     def lifted(self) -> tuple[Path, ...]:
         """Ways of local microphones to it."""
         return tuple(path for path in self.paths if path.source not in (FAR_END, PROGRAMME))
-
-    @property
-    def gain_db(self) -> float:
-        """Sum of all stated gains on the far end's way to it; 0 where it does not play it. [dB]"""
-        return 0.0 if self.far_end is None else self.far_end.gain_db
-
-    @property
-    def delay_ms(self) -> float:
-        """Sum of the stated delays on the far end's way to it. [ms]"""
-        return 0.0 if self.far_end is None else self.far_end.delay_ms
 
 
 @dataclass(frozen=True)
