@@ -5,15 +5,10 @@ A tool does not make a loud room safe: what binds is the law of the place.
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 import numpy.typing as npt
 
 from wellheard.arrays import Array
-
-OSHA_ACTION_LEVEL_DBA: Final = 85.0
-"""Mean over eight hours from which a hearing programme is due: half the allowed dose. [dB(A)]"""
 
 
 def allowed_hours(level_dba: npt.ArrayLike, *, criterion_dba: float, exchange_db: float) -> Array:

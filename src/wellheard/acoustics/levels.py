@@ -77,6 +77,22 @@ def sum_levels_db(levels_db: npt.ArrayLike, axis: int | tuple[int, ...] | None =
     return energy_level_db(np.sum(energy(levels_db), axis=axis))
 
 
+def mean_level_db(levels_db: npt.ArrayLike) -> float:
+    """Level of the mean energy of some levels.
+
+    Parameters
+    ----------
+    levels_db : array_like
+        One at least. [dB]
+
+    Examples
+    --------
+    >>> round(mean_level_db([70.0, 73.0]), 2)
+    71.75
+    """
+    return float(energy_level_db(energy(levels_db).mean()))
+
+
 def a_weights_db(octaves: tuple[float, ...] = OCTAVES) -> Array:
     """A-weights of nominal octaves as an array.
 

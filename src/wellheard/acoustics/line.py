@@ -30,10 +30,6 @@ LOSS_LIMIT_DB = 0.5
 AMPLIFIER_RESERVE = 0.2
 """Share of an amplifier's rating that taps leave free (common practice, no source)."""
 
-SPEECH_CREST_DB = 12.0
-"""Peaks of speech over its average level, the least that is planned for (common practice, no
-source). [dB]"""
-
 RATED_VOLTAGE = math.sqrt(8.0)
 """Voltage of 1 W in 8 Ω, 2.83 V, at which many sheets state sensitivity. [V]"""
 

@@ -14,7 +14,6 @@ from wellheard.drawings.tokens import Face, size_mm
 from wellheard.drawings.view import PlanView, Unit
 
 HEAD, BODY, SOFT = size_mm("body"), size_mm("note"), 2.42
-ROW_MM = 5.0
 
 
 @dataclass(slots=True)

@@ -15,10 +15,8 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from wellheard.acoustics import gain
-from wellheard.acoustics.levels import sum_levels_db
+from wellheard.acoustics.levels import mean_level_db, sum_levels_db
 from wellheard.predict.diagram_inbound import inbound
 from wellheard.predict.echo import open_noise_dba
 from wellheard.predict.evidence import Outbound, Path, PlacedMicrophone
@@ -98,7 +96,7 @@ def _outbound(
         at=f"devices.{placed.id}",
         unit="dBA",
         level=level,
-        noise=float(10 * np.log10(np.mean(10 ** (np.array(noises) / 10)))),
+        noise=mean_level_db(noises),
         clip=placed.product.overload_db,
         gain_db=None,
         formula="mean of the talkers that it serves, no other microphone open; noise of the room "

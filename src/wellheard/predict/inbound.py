@@ -79,7 +79,7 @@ def playback(scene: Scene) -> Playback | None:
         loudspeakers=placed,
         rows=_rows(scene, placed, heard, found, spread, speech_db),
         target_dba=mean,
-        mean_dba=listening.energy_mean_db(found.level_dba),
+        mean_dba=levels.mean_level_db(found.level_dba),
         level_1m_dba=level,
         speech_1m_db=bands(speech_db),
         uniformity=_uniformity(scene.room, found.level_dba, spread),

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from wellheard.acoustics import intelligibility, levels, speech
+from wellheard.acoustics import levels, speech
 from wellheard.acoustics.indices import indices
 from wellheard.acoustics.modulation import MODULATION_FREQUENCIES, noise_and_hearing_factor
 from wellheard.arrays import Array
@@ -172,19 +172,7 @@ def level_for_mean(heard: Together, mean_dba: float) -> float:
 
     The mean is of energies: the level of the mean of 10^(L/10) over the ears.
     """
-    return mean_dba - energy_mean_db(direct_dba(heard.total))
-
-
-def energy_mean_db(level_db: Array) -> float:
-    """Level of the mean energy of some levels.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> round(energy_mean_db(np.array([70.0, 73.0])), 2)
-    71.75
-    """
-    return float(levels.energy_level_db(levels.energy(level_db).mean()))
+    return mean_dba - levels.mean_level_db(direct_dba(heard.total))
 
 
 def noise_db(scene: Scene, at: Array) -> Array:
@@ -279,13 +267,3 @@ def ratio(heard: Together) -> Array:
     """Direct over reflected energy of all loudspeakers, shape (E, 7)."""
     direct = heard.all_direct
     return np.asarray(direct / np.maximum(heard.total - direct, LEAST_ENERGY))
-
-
-def sti_of_decay(ratio: Array, time: Array, speech_db: Array, noise_db: Array) -> Array:
-    """STI of the closed form of direct sound and one exponential decay, shape (E,).
-
-    Only for how the index moves; its middle is of the field itself.
-    """
-    return intelligibility.speech_transmission_index_of_path(
-        ratio, reverberation_time=time, speech_db=speech_db, noise_db=noise_db
-    )

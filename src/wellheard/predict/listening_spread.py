@@ -11,9 +11,8 @@ from typing import Final
 
 import numpy as np
 
-from wellheard.acoustics import field, levels
+from wellheard.acoustics import field, intelligibility, levels
 from wellheard.arrays import Array
-from wellheard.predict import listening
 from wellheard.predict.listening import Heard, Together
 from wellheard.predict.outbound import LEAST_ENERGY
 from wellheard.predict.scene import Scene
@@ -114,8 +113,8 @@ class _Moves:
         time = self._scene.time * np.exp(np.asarray(decays.log_sigma))
         level = self._level(self._direct + reflected)
         moved = level - self._found.level_dba
-        together = listening.energy_mean_db(level[self._set_by])
-        together -= listening.energy_mean_db(self._found.level_dba[self._set_by])
+        together = levels.mean_level_db(level[self._set_by])
+        together -= levels.mean_level_db(self._found.level_dba[self._set_by])
         sti = self._sti(self._direct / reflected, time, self._found.noise_db)
         return Part(np.abs(sti - self._sti_now), np.abs(moved - together))
 
@@ -142,4 +141,6 @@ class _Moves:
         return levels.a_weighted_level_db(self._speech_1m_db + levels.energy_level_db(energy))
 
     def _sti(self, ratio: Array, time: Array, noise_db: Array) -> Array:
-        return listening.sti_of_decay(ratio, time, self._found.speech_db, noise_db)
+        return intelligibility.speech_transmission_index_of_path(
+            ratio, reverberation_time=time, speech_db=self._found.speech_db, noise_db=noise_db
+        )

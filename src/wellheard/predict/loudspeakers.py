@@ -19,7 +19,6 @@ import numpy as np
 import numpy.typing as npt
 
 from wellheard.acoustics import radiation
-from wellheard.acoustics.levels import energy
 from wellheard.acoustics.patterns import ENTRIES
 from wellheard.acoustics.response import Pairs, Receivers, Sources, respond
 from wellheard.arrays import Array, Mask
@@ -381,19 +380,3 @@ def _play(
     found.late[which] = np.maximum(heard.late, LEAST_ENERGY).reshape(*shape, 7)
     found.modulation[which] = heard.modulation.reshape(*shape, *heard.modulation.shape[1:])
     found.screened[which] = np.any(screen < 1.0, axis=-1).reshape(shape)
-
-
-def speech_at(played_energy: Array, speech_db: Array, trim_db: Array) -> Array:
-    """Octave levels of loudspeakers at listeners, shape (L, N, 7) [dB].
-
-    Parameters
-    ----------
-    played_energy : ndarray, shape (L, N, 7)
-        Of `Played`.
-    speech_db : ndarray, shape (7,)
-        Speech 1 m before a loudspeaker without trim. [dB]
-    trim_db : ndarray, shape (L,)
-        Of each loudspeaker. [dB]
-    """
-    shifted = energy(np.asarray(trim_db))[:, None, None] * played_energy
-    return np.asarray(speech_db + 10.0 * np.log10(np.maximum(shifted, LEAST_ENERGY**2)))

@@ -14,8 +14,6 @@ from wellheard.errors import CatalogError
 
 Answer = Literal["yes", "with changes", "no"]
 
-OWN_SHEET = "the product's own data sheet"
-
 LINE_VOLTAGES = (70.7, 100.0)
 """Constant-voltage lines in use. [V]"""
 
