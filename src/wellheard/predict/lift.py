@@ -99,8 +99,11 @@ def lift(
     coupled = coupling(scene, microphones, rows, playback).microphones
     loop = lift_loop.loop_of(scene, coupled, sent)
     wanted = room.targets.limit_in_force(MARGIN)
-    most = lift_loop.most_gain_db(loop, sent, margin_db=wanted)
-    gain_db = most if sent.free.any() else float(sent.gain_db.max())
+    gain_db = (
+        lift_loop.most_gain_db(loop, sent, margin_db=wanted)
+        if sent.free.any()
+        else float(sent.gain_db.max())
+    )
     fed = sent.at(gain_db)
     found = lift_loop.verdict(loop, fed)
     heard = Heard.of(scene, microphones, rows, paths, playback, coupled)
