@@ -101,6 +101,21 @@ devices:
     assert "ls" in room.devices
 
 
+@pytest.mark.parametrize("allow", ["[ceiling-head-3]", "[ceiling-head-3, ceiling-6]"])
+def test_a_loose_combined_device_gives_way_with_and_without_loudspeakers(
+    small: Callable[..., Loaded], allow: str
+) -> None:
+    """Placement counts on its place: both ways, and where no loudspeaker is left to choose."""
+    room = place(
+        small(
+            SMALL.replace("allow: [ceiling-head-3]", f"allow: {allow}")
+            + "devices:\n  bar: {kind: combined, product: table-unit, at: [2, 1.8, 0.75]}\n"
+        )
+    ).room
+    assert "bar" not in room.devices
+    assert {d.kind for d in room.devices.values()} >= {"microphone"}
+
+
 def test_predict_judges_the_document_as_it_stands(small: Callable[..., Loaded]) -> None:
     judged = predict(small())
     assert judged.evidence.outbound == ()

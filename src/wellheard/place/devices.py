@@ -91,11 +91,15 @@ def place_devices(
     products = products_of_choice(scene)
     bars = tuple(one for one in products if one.combined)
     plain = tuple(one for one in products if not one.combined)
-    single = Bars.of(spaces, bars, parts).best(time_limit) if bars else None
-    if not plain and single is not None:
-        return single
-    separate = _separate(spaces, plain or products, parts, time_limit)
-    found = separate if single is None or _goes_before(separate, single) else single
+    if not plain:
+        single = Bars.of(spaces, bars, parts).best(time_limit)
+        if single is not None:
+            return single
+    found = _separate(spaces, plain or products, parts, time_limit)
+    if plain and bars and not _dearer(bars, found):
+        single = Bars.of(spaces, bars, parts).best(time_limit)
+        if single is not None and not _goes_before(found, single):
+            found = single
     return replace(found, seconds=time.monotonic() - started)
 
 
@@ -228,6 +232,12 @@ def _summed(one: dict[str, int], other: dict[str, int]) -> dict[str, int]:
 
 
 _RANK: dict[ProofStatus, int] = {"optimal": 0, "gap": 1, "infeasible": 2}
+
+
+def _dearer(bars: Sequence[Microphone], than: Proposal) -> bool:
+    """Whether each of them costs more, before it is mounted, than a design that holds."""
+    holds = than.proof.status == "optimal" and not than.shortfalls
+    return holds and min(one.price for one in bars) > (than.price or 0.0)
 
 
 def _goes_before(one: Proposal, other: Proposal) -> bool:

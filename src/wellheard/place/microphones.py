@@ -13,6 +13,7 @@ from wellheard.geometry.polygons import TOUCH
 from wellheard.place import shortfall
 from wellheard.place.candidates import Candidate, Options
 from wellheard.place.candidates import microphones as microphone_options
+from wellheard.place.places import allowed_places
 from wellheard.place.proposal import FewerDevices, PlacedAt, Proof, Proposal, Shortfall
 from wellheard.place.reached import fewer, worst_and_mean
 from wellheard.place.solve import Solution
@@ -336,7 +337,7 @@ def _scope(task: Task, products: tuple[Microphone, ...], tried: int, *, as_place
         else "that shares its gain"
     )
     text = (
-        f"{aim} among {tried} allowed places of {names} ({places}); every "
+        f"{aim} among {allowed_places(tried)} of {names} ({places}); every "
         f"target {wanted} {seats}; all house and product rules; automatic mixer "
         f"{mixer}; image sources and traced rays"
     )

@@ -243,3 +243,14 @@ def in_words(room: Room, product: Microphone, mounting: str) -> str:
         "front": "above and below every picture",
         "wall": f"every {format_length(WALL_GRID, unit=room.units)} along the walls",
     }[mounting]
+
+
+def allowed_places(count: int) -> str:
+    """So many of them, in words.
+
+    Examples
+    --------
+    >>> allowed_places(1), allowed_places(12)
+    ('1 allowed place', '12 allowed places')
+    """
+    return f"{count} allowed place" + ("" if count == 1 else "s")

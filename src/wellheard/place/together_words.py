@@ -10,6 +10,7 @@ import numpy as np
 
 from wellheard.catalog.products import Amplifier
 from wellheard.place.audience import LEAST_APART_SIGMA_DB, Verdict
+from wellheard.place.places import allowed_places
 from wellheard.place.proposal import FedChannel, PlacedAmplifier, PlacedAt
 from wellheard.predict.scene import Scene
 from wellheard.predict.tolerances import deviations_for
@@ -127,11 +128,10 @@ def scope(base: str, pair: Pair) -> str:
     """What the proof ranges over, loudspeakers included."""
     names = ", ".join(one.id for one in pair.options.products)
     text = (
-        f"{base}; with {len(pair.options.allowed)} allowed places of {names} "
-        f"({pair.options.places}) and the amplifiers that they need; all loudspeakers play at one "
-        "level 1 m before them, set so that the mean over the ears is the playback level; levels "
-        "at the ears as linear rows, speech transmission by a bound that no choice can pass, and "
-        "what is chosen judged by the full prediction"
+        f"{base}; with {allowed_places(len(pair.options.allowed))} of {names} "
+        f"({pair.options.places}) and their amplifiers, all loudspeakers at one level 1 m before "
+        "them; levels at the ears as linear rows, speech transmission by a bound that no choice "
+        "passes, and what is chosen judged by the full prediction"
     )
     if pair.played.refused:
         text += f", which refused {pair.played.refused} others on the way"

@@ -173,7 +173,7 @@ def place(loaded: Loaded, *, time_limit: float = TIME_LIMIT, say: Progress = qui
     proposal = place_devices(loaded.scene(), parts=divided, time_limit=time_limit)
     devices = {d.id: _device(loaded.room, d) for d in proposal.devices}
     devices |= {a.id: _amplifier(loaded.room, a) for a in proposal.amplifiers}
-    kinds = {"microphone", "combined", "loudspeaker", "amplifier"} if both else {"microphone"}
+    kinds = {"microphone", "combined"} | ({"loudspeaker", "amplifier"} if both else set())
     room = edit.replacing_devices(loaded.room, kinds, devices)
     return Placed(proposal, room, codec.edit(loaded.document, room))
 
