@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import TypeAlias
 
 from wellheard.errors import InputError
 from wellheard.predict import ledger, working
@@ -19,8 +19,8 @@ from wellheard.predict.working_lift import lift_stages
 from wellheard.room.divide import spoken
 from wellheard.workflow.design import asked_for
 from wellheard.workflow.load import Loaded
+from wellheard.workflow.stations import Way
 
-VoicePath: TypeAlias = Literal["outbound", "inbound", "echo", "lift"]
 Row: TypeAlias = Outbound | Inbound | Echo | Lifted
 
 
@@ -34,7 +34,7 @@ class Explained:
     arrangement: str = ""
 
     @property
-    def path(self) -> VoicePath:
+    def path(self) -> Way:
         """Which of the four it is."""
         if isinstance(self.row, Outbound):
             return "outbound"
@@ -70,7 +70,7 @@ class Explained:
 
 
 def explain(
-    loaded: Loaded, seat: str, *, path: VoicePath = "outbound", arrangement: str = ""
+    loaded: Loaded, seat: str, *, path: Way = "outbound", arrangement: str = ""
 ) -> Explained:
     """Open one voice path of one seat, or of one point of a standing area.
 
@@ -165,7 +165,7 @@ def _demand_loudspeaker(evidence: Evidence, where: tuple[str, str]) -> None:
         )
 
 
-_OPENED: dict[VoicePath, Callable[[Scene, Evidence, str, tuple[str, str]], Opened]] = {
+_OPENED: dict[Way, Callable[[Scene, Evidence, str, tuple[str, str]], Opened]] = {
     "outbound": _outbound,
     "inbound": _inbound,
     "echo": _echo,
