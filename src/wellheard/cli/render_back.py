@@ -36,7 +36,7 @@ def listening(playback: Playback, *, feet: bool) -> str:
             f"{MARKS[one.state]} {one.state}",
             one.talker.id,
             one.heard_from,
-            _length(one.arrivals[0].distance, feet=feet),
+            _length(one.leads.distance, feet=feet),
             number(one.level.value, 1),
             number(one.sti.value, 2),
             f"{number(one.sti.low, 2)}–{number(one.sti.high, 2)}",

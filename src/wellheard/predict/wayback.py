@@ -99,6 +99,11 @@ class Inbound:
     category: str
     arrangement: str = ""
 
+    @property
+    def leads(self) -> Arrival:
+        """Direct sound of the loudspeaker that the voice seems to come from."""
+        return next(one for one in self.arrivals if one.loudspeaker == self.heard_from)
+
 
 @dataclass(frozen=True)
 class Drive:

@@ -27,7 +27,7 @@ from wellheard.predict.stages import (
     signed,
 )
 from wellheard.predict.surfaces import bands
-from wellheard.predict.wayback import Arrival, Drive, Inbound, PlacedLoudspeaker, Playback
+from wellheard.predict.wayback import Drive, Inbound, PlacedLoudspeaker, Playback
 from wellheard.predict.working import AIR, S35, STI
 
 
@@ -45,13 +45,12 @@ def inbound_stages(scene: Scene, evidence: Evidence, row: Inbound) -> tuple[Stag
     """
     playback = evidence.playback
     assert playback is not None
-    leads = next(one for one in row.arrivals if one.loudspeaker == row.heard_from)
     placed = next(one for one in playback.loudspeakers if one.id == row.heard_from)
     return (
         _far_end(scene, playback),
         _gain(playback),
         _loudspeaker(playback, placed, row),
-        _air(scene, playback, placed, leads, row),
+        _air(scene, playback, placed, row),
         _ear(row),
         _noise(scene, row),
         _promise(row),
@@ -173,9 +172,8 @@ def _headroom(drive: Drive) -> tuple[Working, ...]:
     return (peak, power)
 
 
-def _air(
-    scene: Scene, playback: Playback, placed: PlacedLoudspeaker, leads: Arrival, row: Inbound
-) -> Stage:
+def _air(scene: Scene, playback: Playback, placed: PlacedLoudspeaker, row: Inbound) -> Stage:
+    leads = row.leads
     climate = scene.room.space.climate
     others = tuple(
         (one.loudspeaker, f"{one.level_dba:.1f} dBA after {1000 * one.time:.1f} ms")

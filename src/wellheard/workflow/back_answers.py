@@ -24,7 +24,6 @@ STI_PLACES, RATIO_PLACES, LEVEL_PLACES, LENGTH_PLACES, TIME_PLACES = 3, 3, 2, 4,
 
 def inbound(row: Inbound) -> dict[str, Any]:
     """What a seat hears of the far end."""
-    first = row.arrivals[0]
     return {
         "level_dba": round(row.level.value, LEVEL_PLACES),
         "level_range_dba": _range(row.level.low, row.level.high, LEVEL_PLACES),
@@ -46,7 +45,7 @@ def inbound(row: Inbound) -> dict[str, Any]:
         "direct_to_reverberant_db": round(row.direct_to_reverberant_db, LEVEL_PLACES),
         "speech_to_noise_db": round(row.speech_to_noise_db, LEVEL_PLACES),
         "loudspeaker": row.heard_from,
-        "distance": round(first.distance, LENGTH_PLACES),
+        "distance": round(row.leads.distance, LENGTH_PLACES),
         "direction_deg": _number(row.direction_deg, 1),
         "arrivals": [
             {

@@ -102,11 +102,10 @@ def _outbound(row: Outbound) -> list[object]:
 def _inbound(row: Inbound | None, *, split: bool) -> list[object]:
     if row is None:
         return [""] * (len(INBOUND) + split)
-    source = next(one for one in row.arrivals if one.loudspeaker == row.heard_from)
     return [
         row.state,
         row.heard_from,
-        f"{source.distance:.3f}",
+        f"{row.leads.distance:.3f}",
         "" if row.direction_deg is None else f"{row.direction_deg:.1f}",
         *_quantity(row.sti, 3),
         *_quantity(row.level, 1),

@@ -107,7 +107,7 @@ class _Inbound:
     def __init__(self, scene: Scene, evidence: Evidence, playback: Playback, row: Inbound) -> None:
         self.row, self.playback = row, playback
         self.placed = next(one for one in playback.loudspeakers if one.id == row.heard_from)
-        self.arrival = next(one for one in row.arrivals if one.loudspeaker == row.heard_from)
+        self.arrival = row.leads
         self.drive = next(one for one in playback.drives if one.loudspeaker == row.heard_from)
         diagram = next(
             one

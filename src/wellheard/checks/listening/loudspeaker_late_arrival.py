@@ -36,7 +36,7 @@ def loudspeaker_late_arrival(evidence: Evidence) -> Iterator[Draft]:
         return
     worst: dict[str, list[tuple[float, Inbound, Arrival, Arrival]]] = {}
     for row in evidence.playback.rows:
-        leads = next(one for one in row.arrivals if one.loudspeaker == row.heard_from)
+        leads = row.leads
         for one in row.arrivals:
             lag = one.time - leads.time
             if lag > limit and one.level_dba > leads.level_dba - below_db:
