@@ -191,7 +191,7 @@ class Laying:
         slots = {name: self._free(self.units[name], hubs) for name in loose}
         for name, port in largest_matching(slots).items():
             self.ends[name] = port
-            why = "has no link" if split(loose[name])[0] == name else "has no end"
+            why = NO_LINK if split(loose[name])[0] == name else "has no end"
             if loose[name] in self.linked:
                 why = "goes to the network"
             start = Chain(loose[name])
