@@ -66,6 +66,17 @@ def test_microphones_alone_are_proposed_as_before_where_no_loudspeaker_is_allowe
     assert "choices.allow names no loudspeaker" in found.proof.scope
 
 
+def test_an_allowed_loudspeaker_of_a_mounting_that_is_not_is_told_as_such(
+    room_of: Callable[..., Room], catalogue: Catalogue
+) -> None:
+    """The document is not told that it names none: the mounting is what it has to change."""
+    choices = {"allow": ["ceiling-head-3", "wall-8"], "mounting": ["ceiling", "front"]}
+    why = why_no_loudspeakers(room_of({**BASE, "choices": choices}), catalogue)
+    assert why is not None
+    assert "choices.allow" not in why
+    assert "mounting among ceiling, front" in why
+
+
 def test_nothing_promised_of_the_far_end_asks_for_no_loudspeaker(
     room_of: Callable[..., Room], catalogue: Catalogue
 ) -> None:

@@ -122,9 +122,14 @@ def why_no_loudspeakers(room: Room, catalogue: Catalogue) -> str | None:
         return "no loudspeakers beside a locked combined device, which is a computer's own"
     if loudspeakers_left(room, catalogue):
         return None
-    if room.choices.allow:
+    if room.choices.allow and not any(
+        isinstance(catalogue.product(name), Loudspeaker) for name in room.choices.allow
+    ):
         return "microphones only: choices.allow names no loudspeaker"
-    return "microphones only: choices leave no loudspeaker"
+    return (
+        "microphones only: choices leave no loudspeaker that is sold, not excluded and of a "
+        f"mounting among {', '.join(room.choices.mounting) or 'none'}"
+    )
 
 
 def _stripped(scene: Scene) -> Scene:
