@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from wellheard.acoustics.levels import energy
 from wellheard.arrays import Array, Mask
 from wellheard.predict.evidence import Outbound, PlacedMicrophone
 from wellheard.predict.scene import Scene
@@ -55,9 +56,7 @@ class Feeds:
 
     def at(self, gain_db: float) -> Array:
         """Energy gains with the free ones at a gain, shape (L, M)."""
-        return np.asarray(
-            np.where(self.free, 10.0 ** (gain_db / 10.0), 10.0 ** (self.gain_db / 10.0))
-        )
+        return energy(np.where(self.free, gain_db, self.gain_db))
 
 
 def feeds(

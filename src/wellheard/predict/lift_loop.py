@@ -126,7 +126,7 @@ def channels(lifted: Mask, *, sharing: Sharing) -> Array:
     """
     taken = np.flatnonzero(lifted)
     cases = np.zeros((len(taken) + 1, len(lifted)))
-    closed = 10.0 ** (mixing.CLOSED_CHANNEL_DB / 10.0) if sharing == "gating" else 0.0
+    closed = energy(mixing.CLOSED_CHANNEL_DB) if sharing == "gating" else 0.0
     for case, column in enumerate(taken):
         cases[case, taken] = closed
         cases[case, column] = 1.0
