@@ -20,8 +20,13 @@ import pytest
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.checks.registry import rules
 from wellheard.geometry.points import grid_in_polygon
+from wellheard.place.apart import Keeping, Together
 from wellheard.place.devices import place_devices
+from wellheard.place.loudspeakers import Loudspeakers, question
+from wellheard.place.microphones import products_of_choice, task_of
 from wellheard.place.proposal import Proposal
+from wellheard.place.sounding import loudspeakers, loudspeakers_left
+from wellheard.place.spaces import Spaces
 from wellheard.predict import inbound, ledger
 from wellheard.predict.scene import Scene, build
 from wellheard.room.devices import Device
@@ -126,8 +131,7 @@ class Rival:
         return sorted((self._cents(one), one) for one in chosen)
 
     def _cents(self, chosen: Chosen) -> int:
-        fed = any(name in ("ceiling-6", "ceiling-4") for name, _ in chosen)
-        return sum(self.price[name] for name, _ in chosen) + fed * self.amplifier
+        return sum(self.price[name] for name, _ in chosen) + _fed(chosen) * self.amplifier
 
     def by_price(self) -> Iterator[tuple[int, Chosen, Chosen]]:
         """Pairs of a set of microphones and a set of loudspeakers."""
@@ -151,6 +155,16 @@ class Rival:
             ):
                 return cents
         return None
+
+    def with_fewer_than(self, number: int) -> bool:
+        """Whether any choice of fewer devices keeps everything, whatever it costs."""
+        return any(
+            len(microphones) + len(sounds) + _fed(sounds) < number
+            and self.hears(microphones)
+            and self.plays(sounds)
+            and self.together(microphones, sounds)
+            for _, microphones, sounds in self.by_price()
+        )
 
     def _with(self, microphones: Chosen, sounds: Chosen) -> Scene:
         devices = {
@@ -181,6 +195,11 @@ class Rival:
         if any(math.dist(m, s) < least - 1e-9 for _, m in microphones for _, s in sounds):
             return False
         return holds(self._with(microphones, sounds), back=True)
+
+
+def _fed(chosen: Chosen) -> bool:
+    """Whether it takes an amplifier."""
+    return any(name in ("ceiling-6", "ceiling-4") for name, _ in chosen)
 
 
 def plays(scene: Scene) -> bool:
@@ -230,3 +249,20 @@ def test_no_choice_of_one_or_two_of_each_is_cheaper(seed: int, catalogue: Catalo
         assert price <= cheapest
         if proposal.count <= 2 and proposal.loudspeakers <= 2:
             assert price == cheapest
+
+
+@pytest.mark.parametrize("seed", [1, 5, 13])
+def test_the_program_of_the_fewest_finds_some_where_any_choice_is_fewer(
+    seed: int, catalogue: Catalogue
+) -> None:
+    scene = build(Room.model_validate(room_of_seed(seed)), catalogue)
+    spaces = Spaces.of(scene)
+    task = task_of(spaces, products_of_choice(scene), by_price=True)
+    options = loudspeakers(spaces, loudspeakers_left(scene.room, catalogue))
+    search = Loudspeakers(question(spaces, options, 30.0))
+    rival = Rival(scene)
+    for number in (3, 4):
+        program = Together(task, search, Keeping(task, search))
+        found = program.fewest(10**8, number, 1)
+        assert found.proven
+        assert (found.chosen is not None) == rival.with_fewer_than(number)

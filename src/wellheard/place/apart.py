@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 
@@ -106,7 +107,7 @@ def farthest_served(rows: Rows, chosen: Sequence[int]) -> dict[int, float]:
 
 @dataclass(frozen=True)
 class Cheaper:
-    """Loudspeakers of the cheapest choice of both, if any; and whether that is proven."""
+    """Loudspeakers of the cheapest or fewest of both, if any; and whether that is proven."""
 
     chosen: Played | None
     proven: bool
@@ -133,7 +134,7 @@ class Together:
             least = float(cents[locked].sum() + free[: count - len(locked)].sum())
             if most is not None and least + least_of_loudspeakers > most:
                 break
-            found, proven, price = self._with_count(count, cents, most)
+            found, proven, price = self._with_count(count, cents, most, "price")
             if not proven:
                 return Cheaper(best, False)
             if found is not None:
@@ -141,8 +142,22 @@ class Together:
             count += 1
         return Cheaper(best, True)
 
+    def fewest(self, price: int, number: int, least_of_loudspeakers: int) -> Cheaper:
+        """The fewest of both that cost no more than ``price``, if fewer than ``number``. [cents]"""
+        cents = np.round(100 * np.asarray(self.task.costs))
+        best: Played | None = None
+        count = max(1, len(self.task.options.locked))
+        while count + least_of_loudspeakers < number:
+            found, proven, _ = self._with_count(count, cents, price, "number")
+            if not proven:
+                return Cheaper(best, False)
+            if found is not None and count + found.number < number:
+                best, number = found, count + found.number
+            count += 1
+        return Cheaper(best, True)
+
     def _with_count(
-        self, count: int, cents: Array, most: int | None
+        self, count: int, cents: Array, most: int | None, aim: Literal["price", "number"]
     ) -> tuple[Played | None, bool, int]:
         asked = self.loudspeakers.asked
         serves = self.task.rows.margins(count) >= SERVED
@@ -150,8 +165,8 @@ class Together:
             return None, True, 0
         while True:
             program = Program()
-            y = self._lay_microphones(program, count, cents, serves)
-            laid = asked.lay(program, "price", Limits())
+            y = self._lay_microphones(program, count, serves, cents if aim == "price" else 0.0)
+            laid = asked.lay(program, aim, Limits())
             self._lay_apart(program, y, laid)
             for microphones, sounds in self.cuts.get(count, []):
                 row = np.concatenate([y[microphones], laid.places[sounds]])
@@ -184,10 +199,12 @@ class Together:
                 continue
             return played, True, round(float(cents[chosen].sum())) + played.cents
 
-    def _lay_microphones(self, program: Program, count: int, cents: Array, serves: Mask) -> Indices:
-        lower = np.zeros(len(cents))
+    def _lay_microphones(
+        self, program: Program, count: int, serves: Mask, cost: Array | float
+    ) -> Indices:
+        lower = np.zeros(serves.shape[1])
         lower[list(self.task.options.locked)] = 1.0
-        y = program.columns(len(cents), cost=cents, lower=lower, whole=True)
+        y = program.columns(len(lower), cost=cost, lower=lower, whole=True)
         program.row(y, 1.0, lower=float(count), upper=float(count))
         for row in np.unique(serves, axis=0):
             program.row(y[row], 1.0, lower=1.0)

@@ -133,19 +133,8 @@ class Few:
         if barred is not None:
             free = ~np.any(barred[members] & (members != NONE), axis=1)
             members, means, apart = members[free], means[free], apart[free]
-        groups: dict[tuple[int, int], list[tuple[Index, Amplified]]] = {}
-        for rows, fed in self._grouped(members, means):
-            new = members[rows[0]]
-            new = new[new != NONE]
-            cents = fed.cents + round(float(self.asked.prices[[*self.locked]].sum()))
-            number = len(self.locked) + len(new) + fed.bought
-            own = self.asked.prices[members[rows]] * (members[rows] != NONE)
-            each = np.round(own.sum(axis=1)).astype(np.int64)
-            for price in np.unique(each):
-                key = (cents + int(price), number)
-                groups.setdefault(key, []).append((rows[each == price], fed))
         excluded = set(self.asked.excluded)
-        for (cents, number), parts in sorted(groups.items(), key=lambda item: item[0]):
+        for cents, number, parts in self._by_price(members, means):
             order = []
             for part, (rows, _) in enumerate(parts):
                 stay = np.tile(np.array(self.locked, dtype=np.intp), (len(rows), 1))
@@ -162,6 +151,35 @@ class Few:
                     choice = Choice(chosen, fed.amplifiers, fed.channels)
                     yield Ranked(choice, cents, number)
 
+    def _by_price(
+        self, members: Index, means: Array
+    ) -> Iterator[tuple[int, int, list[tuple[Index, Amplified]]]]:
+        """Choices of one price and number at a time, the least first.
+
+        Amplifiers are looked for only once the loudspeakers without them cost no more than what
+        is known with them.
+        """
+        kept = round(float(self.asked.prices[self.locked].sum()))
+        waiting: list[tuple[int, int, Index, Counter[str], Mask]] = []
+        for rows, loads, usable in self._grouped(members, means):
+            own = self.asked.prices[members[rows]] * (members[rows] != NONE)
+            each = np.round(own.sum(axis=1)).astype(np.int64)
+            for price in np.unique(each).tolist():
+                waiting.append((kept + price, len(waiting), rows[each == price], loads, usable))
+        waiting.sort(key=lambda one: one[:2], reverse=True)
+        ready: dict[tuple[int, int], list[tuple[int, Index, Amplified]]] = {}
+        while waiting or ready:
+            least = min(ready, default=None)
+            if waiting and (least is None or waiting[-1][0] <= least[0]):
+                cents, turn, rows, loads, usable = waiting.pop()
+                fed = self._amplified(loads, usable)
+                if fed is not None:
+                    number = sum(loads.values()) + fed.bought
+                    ready.setdefault((cents + fed.cents, number), []).append((turn, rows, fed))
+            elif least is not None:
+                parts = sorted(ready.pop(least), key=lambda one: one[0])
+                yield *least, [(rows, fed) for _, rows, fed in parts]
+
     def _lines(self, members: Index) -> tuple[int, tuple[tuple[float, ...], ...]]:
         at = sorted(
             tuple(round(v, 3) for v in self.asked.options.allowed[i].at)
@@ -170,7 +188,7 @@ class Few:
         )
         return len({p[0] for p in at}) + len({p[1] for p in at}), tuple(at)
 
-    def _grouped(self, members: Index, means: Array) -> Iterator[tuple[Index, Amplified]]:
+    def _grouped(self, members: Index, means: Array) -> Iterator[tuple[Index, Counter[str], Mask]]:
         """Choices of the same products whose loudspeakers can be fed in the same ways."""
         if not len(members):
             return
@@ -185,9 +203,7 @@ class Few:
         for row, rows in zip(first.tolist(), parts, strict=True):
             loads = Counter(self.product[self.locked].tolist())
             loads.update(self.product[i] for i in members[row].tolist() if i != NONE)
-            fed = self._amplified(loads, usable[row])
-            if fed is not None:
-                yield rows, fed
+            yield rows, loads, usable[row]
 
     def _amplified(self, loads: Counter[str], usable: Mask) -> Amplified | None:
         key = (tuple(sorted(loads.items())), usable.tobytes())

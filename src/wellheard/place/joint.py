@@ -51,6 +51,8 @@ class Pair:
     gap: float
     apart: bool = False
     """Whether each of both is possible alone, and the two together are not."""
+    fewest: bool = False
+    """Whether one program shows that no choice of both at this price has fewer."""
 
 
 class Joint:
@@ -110,7 +112,22 @@ class Joint:
         if not found.proven:
             least = self._cost(alone)[0] + round(100 * (answer.solution.price or 0.0))
             return replace(best, gap=1 - least / max(1, self._both(best)[0]))
-        return replace(best, how="program", status="optimal")
+        return self._fewest(best, program, alone)
+
+    def _fewest(self, best: Pair, program: Together, alone: Played) -> Pair:
+        """Of the least price the fewest of both, where that is proven in time.
+
+        ``best`` is of least price. Of that price and number the microphones are the best beside
+        these loudspeakers, whatever others would let them do.
+        """
+        price, number = self._both(best)
+        least = len(self._new(alone)[:1]) + len(self.loudspeakers.asked.options.locked)
+        found = program.fewest(price, number, least)
+        fewer = None if found.chosen is None else self._given(found.chosen)
+        if fewer is not None:
+            best = min([fewer, best], key=self._both)
+        fewest = found.proven and (found.chosen is None or self._both(best)[1] < number)
+        return replace(best, how="program", status="optimal", fewest=fewest)
 
     def _given(self, played: Played) -> Pair | None:
         """The best microphones beside given loudspeakers, and the best of those beside them."""

@@ -148,9 +148,11 @@ def why_together(pair: Pair, currency: str) -> str:
             f"Loudspeakers with their amplifiers cost at least {cost} wherever microphones stand, "
             "and these stand beside the cheapest microphones: no design of both costs less."
         )
+    few = " and that none at this price has fewer devices" if pair.fewest else ""
     return (
         "The cheapest microphones and the cheapest loudspeakers cannot stand together; one program "
-        "over both shows that no design costs less."
+        f"over both shows that no design costs less{few}. Beyond that the microphones are the best "
+        "beside these loudspeakers: others at the same price might let them do better."
     )
 
 
