@@ -5,9 +5,17 @@ rectangle with talkers along tables and candidates on a ceiling grid; margins fa
 distance, with 10 lg of the number of devices lost to open microphones, divided by a tolerance of
 2 dB. Rooms that cannot be served are part of the measurement.
 
+Then microphones and loudspeakers together in such rooms: half of the candidates are loudspeakers,
+every talker is an ear as well, a microphone and a loudspeaker stand 1.2 m apart or are not both
+taken, and two products of each differ in price. Margins do not fall with the number of devices,
+since loudspeakers open no microphone. Fewest and least price, which hold the bar, are told apart
+from all steps. Of the large rooms, which take ten times as long to the end, a third is solved.
+
 Then loudspeakers for such rooms, predicted as documents are: all places of four products and their
 amplifiers, alone and beside microphones that bar the places near to them. Listening to the
 candidates is told apart from choosing among them.
+
+Bars are held to the median of processor time, so that other work on a machine misses none.
 """
 
 from __future__ import annotations
@@ -16,10 +24,11 @@ import importlib
 import statistics
 import sys
 import time
+from dataclasses import dataclass
 
 import numpy as np
 
-from wellheard.arrays import Array
+from wellheard.arrays import Array, Mask
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.place.loudspeakers import Loudspeakers, question
 from wellheard.place.solve import Solution, fewest_then_best
@@ -35,6 +44,8 @@ TOLERANCE_DB = 2.0
 EAR_TO_CEILING = 1.5
 LOUDSPEAKER_BARS = (0.5, 1.5, 6.0)
 """For the median of choosing loudspeakers, by size [s]."""
+APART = 1.2
+"""Between a microphone and a loudspeaker, common practice [m]."""
 SOUNDS = ("ceiling-6", "ceiling-4", "wall-8", "display-pair")
 
 
@@ -72,6 +83,83 @@ class Room:
         gap = np.linalg.norm(self.lines[:, None] - self.lines[None], axis=-1)
         first, second = np.nonzero(np.triu(gap < apart, 1))
         return list(zip(first.tolist(), second.tolist(), strict=True))
+
+
+class BothWays(Room):
+    """The same with every talker an ear as well, and half of the places for loudspeakers."""
+
+    def __init__(self, seats: int, candidates: int, area: float, seed: int) -> None:
+        super().__init__(seats, candidates, area, seed)
+        rng = np.random.default_rng(50_000 + seed)
+        count = len(self.lines)
+        self.plays: Mask = rng.permutation(count) >= count // 2
+        carries = float(rng.uniform(2.5, 4.0))  # of a single loudspeaker [m]
+        heard = -20 * np.log10(self.distance / carries) / TOLERANCE_DB
+        spoken = super().margins(1)
+        self.table: Array = np.concatenate(
+            [np.where(self.plays, -np.inf, spoken), np.where(self.plays, heard, -np.inf)]
+        )
+        dear = np.arange(count) % 2 == 0
+        self.prices = np.where(
+            self.plays, np.where(dear, 32_000, 25_000), np.where(dear, 60_000, 45_000)
+        ).tolist()
+
+    def margins(self, n: int) -> Array:
+        """Margins of talkers, then of ears, whatever the number of devices ``n``."""
+        return self.table
+
+    def conflicts(self, apart: float) -> list[tuple[int, int]]:
+        """Pairs of a microphone and a loudspeaker closer than ``apart`` [m]."""
+        return [(a, b) for a, b in super().conflicts(apart) if self.plays[a] != self.plays[b]]
+
+
+@dataclass(frozen=True)
+class Both:
+    """One room solved both ways: processor seconds to the least price, and to the end."""
+
+    solution: Solution
+    price: float
+    worked: float
+    seconds: float
+
+
+def timed_both(room: BothWays) -> Both:
+    """Solve one room of microphones and loudspeakers."""
+    conflicts = room.conflicts(APART)
+    began, spent = time.perf_counter(), time.process_time()
+    solution = fewest_then_best(
+        room.margins,
+        lines=room.lines,
+        conflicts=conflicts,
+        prices=room.prices,
+        falling=True,
+        time_limit=600.0,
+    )
+    seconds, worked = time.perf_counter() - began, time.process_time() - spent
+    # Steps are timed by the clock; each has its part of the processor's time.
+    first = sum(step.seconds for step in solution.steps if step.name in ("fewest", "price"))
+    whole = sum(step.seconds for step in solution.steps)
+    return Both(solution, worked * first / whole, worked, seconds)
+
+
+def both_ways(rooms: int) -> bool:
+    """Print what microphones and loudspeakers take together; whether a bar is missed."""
+    missed = False
+    print("microphones, loudspeakers  price (cpu)     bar   all (cpu)  (wall)   worst  proven")
+    for seats, candidates, area, bar in SIZES:
+        some = rooms if bar < 1 else -(-rooms // 3)
+        runs = [timed_both(BothWays(seats, candidates, area, seed)) for seed in range(some)]
+        proven = sum(one.solution.status != "gap" for one in runs)
+        price = statistics.median(one.price for one in runs)
+        missed |= price > bar or proven < some
+        counts = [one.solution.count for one in runs]
+        print(
+            f"{seats:>3}/{candidates:<4} {min(counts):>3}–{max(counts):<3} {price:>18.3f} "
+            f"{bar:>7.1f} {statistics.median(one.worked for one in runs):>11.3f} "
+            f"{statistics.median(one.seconds for one in runs):>7.3f} "
+            f"{max(one.worked for one in runs):>7.3f} {proven:>4}/{some}"
+        )
+    return missed
 
 
 def timed(room: Room, *, apart: float, priced: bool) -> tuple[Solution, float, float]:
@@ -135,12 +223,12 @@ def loudspeaker_rooms(rooms: int) -> bool:
                 chose.append(time.perf_counter() - began)
                 worked.append(time.process_time() - spent)
                 proven += found.status != "gap"
-            median = statistics.median(chose)
-            missed |= median > bar  # large rooms that need three or more may stay open
+            median, busy = statistics.median(chose), statistics.median(worked)
+            missed |= busy > bar  # large rooms that need three or more may stay open
             label = f"{near:g} m clear" if near else "alone"
             print(
                 f"{seats:>3}/{places:<4} {label:<14} {statistics.median(listened):>15.3f} "
-                f"{median:>8.3f} {statistics.median(worked):>7.3f} {max(chose):>7.3f} {bar:>7.1f} "
+                f"{median:>8.3f} {busy:>7.3f} {max(chose):>7.3f} {bar:>7.1f} "
                 f"{proven:>4}/{rooms}"
             )
     return missed
@@ -178,13 +266,14 @@ def main(rooms: int = 30) -> int:
                 for step in solution.steps:
                     by_step[step.name] = by_step.get(step.name, 0.0) + step.seconds / rooms
             median = statistics.median(seconds)
-            missed |= name == "plain" and (median > bar or proven < rooms)
+            missed |= name == "plain" and (worked > bar or proven < rooms)
             print(
                 f"{seats:>3}/{candidates:<4} {name:<12} "
                 f"{median:>7.3f} {worked:>7.3f} {max(seconds):>7.3f} "
                 f"{bar:>7.1f} {proven:>5}/{rooms} {min(counts):>3}–{max(counts):<3}  "
                 + " ".join(f"{step} {taken:.3f}" for step, taken in by_step.items())
             )
+    missed |= both_ways(rooms)
     missed |= loudspeaker_rooms(max(1, rooms // 5))
     return int(missed)
 
