@@ -268,9 +268,8 @@ def place_of(canceller: Canceller) -> str:
 
 
 def limit(room: Room, code: str) -> float:
-    """A house limit of a canceller in this document; a relaxed one limits nothing. [dB]"""
-    stated = room.targets.house_limit(code)
-    return NO_LIMIT_DB if stated is None else stated
+    """What a canceller is taken to do in this document; to relax a rule betters no device. [dB]"""
+    return room.targets.limit_in_force(code)
 
 
 def _bounds(

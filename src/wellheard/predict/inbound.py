@@ -59,8 +59,8 @@ def playback(scene: Scene) -> Playback | None:
 
     Notes
     -----
-    All loudspeakers play far-end speech at one level 1 m on their axes, shifted by the trims of
-    their own inputs. It is set so that the energy mean of the A-weighted levels at all ears,
+    All loudspeakers play far-end speech at one level 1 m on their axes, shifted by the trims on
+    their ways. It is set so that the energy mean of the A-weighted levels at all ears,
     seats and standing points, is ``targets.playback_level_dba``; 70 dBA where that is null.
     Loudspeakers are flat on their axes from 125 Hz to 8 kHz.
     """

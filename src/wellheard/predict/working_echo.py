@@ -96,7 +96,7 @@ def _loudspeaker(playback: Playback, placed: PlacedLoudspeaker, echo: Echo) -> S
                     ("trim", decibels(placed.trim_db)),
                     ("stands at", place_words(placed.at)),
                 ),
-                "gain stages on its own input",
+                "gain stages on its way that others do not share",
             ),
             Working(
                 "its return loss alone",

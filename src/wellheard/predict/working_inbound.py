@@ -129,7 +129,7 @@ def _loudspeaker(playback: Playback, placed: PlacedLoudspeaker, row: Inbound) ->
                 ("loudspeaker", f"{placed.id}, {placed.product.name}"),
                 ("trim", decibels(placed.trim_db)),
             ),
-            "gain stages on its own input; the two of a pair share one level",
+            "gain stages on its way that others do not share; the two of a pair share one level",
         ),
         Working(
             "radiation towards the ear",
@@ -234,7 +234,7 @@ def _air(scene: Scene, playback: Playback, placed: PlacedLoudspeaker, row: Inbou
                 "devices and delay stages + r/c",
                 (
                     ("c", f"{scene.propagation.speed:.1f} m/s"),
-                    ("delay stages there", f"{1000 * placed.delay:.1f} ms"),
+                    ("delay stages on its own input", f"{1000 * placed.delay:.1f} ms"),
                 ),
                 "data sheets and geometry",
             ),

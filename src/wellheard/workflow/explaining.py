@@ -8,6 +8,7 @@ from typing import TypeAlias
 
 from wellheard.errors import InputError
 from wellheard.predict import ledger, working
+from wellheard.predict.echo import lacking_db
 from wellheard.predict.evidence import Evidence, Outbound, State
 from wellheard.predict.parts import PartScene, build_parts
 from wellheard.predict.scene import Scene
@@ -178,5 +179,5 @@ def _badness(row: Row) -> tuple[float, ...]:
     if isinstance(row, Outbound | Inbound):
         return (round(row.chance, 9), round(row.sti.value, 9))
     if isinstance(row, Echo):
-        return (round(row.return_loss_db, 6),)
+        return (round(-lacking_db(row), 6), round(row.return_loss_db, 6))
     return (round(row.gain_db, 6),)
