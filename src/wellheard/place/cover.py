@@ -87,6 +87,23 @@ class Candidates:
         """The same candidates, free to stand anywhere together."""
         return replace(self, conflicts=None)
 
+    def keeping_apart(self, chosen: Collection[int], every: Candidates) -> Candidates:
+        """The same with those conflicts of ``every`` besides that ``chosen`` meet.
+
+        Of two that clash, either is soon replaced by a neighbour: so are all conflicts between
+        what excludes the one and what excludes the other.
+        """
+        assert every.conflicts is not None
+        met = np.zeros_like(every.conflicts) if self.conflicts is None else self.conflicts.copy()
+        picked = np.array(sorted(chosen), dtype=np.int64)
+        first, second = np.nonzero(np.triu(every.conflicts[np.ix_(picked, picked)]))
+        for one, other in zip(picked[first].tolist(), picked[second].tolist(), strict=True):
+            near = np.ix_(
+                np.flatnonzero(every.conflicts[other]), np.flatnonzero(every.conflicts[one])
+            )
+            met[near] |= every.conflicts[near]
+        return replace(self, conflicts=met | met.T)
+
     def clash(self, chosen: Collection[int]) -> bool:
         """Whether two of ``chosen`` exclude each other."""
         picked = list(chosen)

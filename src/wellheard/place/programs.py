@@ -27,6 +27,9 @@ from wellheard.place.cover import (
 from wellheard.place.milp import SLACK, Indices, Outcome, Program
 from wellheard.place.narrowing import narrowed
 
+ROUNDS = 8
+"""Times that those conflicts are laid in which a choice meets, before all of them are."""
+
 
 class Clock:
     """The time that is left, and the nodes that were searched so far."""
@@ -90,12 +93,14 @@ def least(
     """
     if candidates.conflicts is not None and exactly is None:
         # Conflicts hardly ever bind and spoil dominance: try without them. What is impossible
-        # so is impossible with them, and a choice without a clash is best with them too.
-        free = least(
-            candidates.without_conflicts(), duty, clock, by=by, at_most=at_most, budget=budget
-        )
-        if free.chosen is None or not candidates.clash(free.chosen):
-            return free
+        # so is impossible with them, and a choice without a clash is best with them too. Beside
+        # a budget, whose relaxation says little, those that a choice meets are laid in first.
+        eased = candidates.without_conflicts()
+        for _ in range(ROUNDS if by == "number" and budget is not None else 1):
+            free = _least(eased, duty, clock, by=by, at_most=at_most, exactly=None, budget=budget)
+            if free.chosen is None or not candidates.clash(free.chosen):
+                return free
+            eased = eased.keeping_apart(free.chosen, candidates)
         if by == "number" and free.proven and budget is None and at_most is None:
             most = int(free.bound)
             race, _ = narrowed(candidates, duty.must, most, None, seconds=clock.left())

@@ -277,7 +277,9 @@ class Search:
                 continue
             if not any_size.proven:
                 return Found(best, False, max(0.0, min(floor, price)))
-            small = least(candidates, duty, clock, by="number", budget=int(floor))
+            small = any_size
+            if any_size.chosen is None or len(any_size.chosen) != count:
+                small = least(candidates, duty, clock, by="number", budget=int(floor))
             if not small.proven or small.chosen is None:
                 return Found(best, False, floor)
             size = len(small.chosen)
