@@ -12,6 +12,8 @@ import pytest
 if TYPE_CHECKING:
     from tests.cli.conftest import Wellheard
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 BARE = """
 wellheard: 1
 space: {outline: [[0, 0], [5, 0], [5, 4], [0, 4]], height: 2.7}

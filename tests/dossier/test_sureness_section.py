@@ -34,6 +34,8 @@ from wellheard.workflow.design import predict
 from wellheard.workflow.load import load
 from wellheard.workflow.publish import published_files
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 ROOM: dict[str, Any] = {
     "people": {
         "occupancy": 0.7,

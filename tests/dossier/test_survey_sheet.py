@@ -27,6 +27,8 @@ from wellheard.room import codec
 from wellheard.workflow import survey as work
 from wellheard.workflow.load import load
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 STEPS = (
     "Project and people",
@@ -61,7 +63,7 @@ devices:
 """
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def survey_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Survey]:
     """Give the function that surveys an example, or a document given as text, each once."""
 
@@ -76,17 +78,17 @@ def survey_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Surve
     return made
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def glass(survey_of: Callable[[str], Survey]) -> Survey:
     return survey_of("glass-fan")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def blank() -> Survey:
     return work.survey(None)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def hostile(survey_of: Callable[[str], Survey]) -> Survey:
     return survey_of(HOSTILE)
 

@@ -25,6 +25,8 @@ from wellheard.workflow import publish, survey
 from wellheard.workflow.design import Judged, predict
 from wellheard.workflow.load import Loaded, load
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 ROOT = Path(__file__).parents[2]
 TEXTS = {
     "script": "<script>alert(1)</script>",

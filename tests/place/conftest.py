@@ -3,28 +3,16 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
 import pytest
 
-from wellheard.acoustics import resolved
 from wellheard.arrays import Mask
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.predict import propagation
 from wellheard.predict.parts import PartScene, build_parts
 from wellheard.predict.scene import Scene
-
-
-@pytest.fixture
-def few_rays() -> Iterator[None]:
-    """Trace a rougher decay, for rivals that weigh the same one in hundreds of rooms."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(propagation, "RAYS", 512)
-        patch.setattr(resolved, "_LEAST_RAYS", 256)
-        patch.setattr(resolved, "_RAYS_PER_AREA", 4.0)
-        yield
 
 
 def hit_every(blocks: Sequence[Sequence[int]], points: int) -> Mask:

@@ -225,7 +225,7 @@ LONG_AND_DEAD: dict[str, Any] = {
 }
 
 
-@pytest.mark.usefixtures("few_rays")
+@pytest.mark.usefixtures("few_rays_here")
 def test_a_long_dead_room_takes_as_many_as_every_smaller_choice_fails_for(
     scene_of: Callable[..., Scene],
 ) -> None:

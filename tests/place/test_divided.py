@@ -27,6 +27,8 @@ from wellheard.room import edit
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 FOLD = 4.8
 """Where the partition of the room of these tests stands [m]."""
 

@@ -83,7 +83,7 @@ def objections(room: Room, catalogue: Catalogue, codes: set[str]) -> list[str]:
     ]
 
 
-@pytest.mark.usefixtures("few_rays")  # decider and judge weigh the same decay
+@pytest.mark.usefixtures("few_rays_here")  # decider and judge weigh the same decay
 @pytest.mark.parametrize("seed", range(ROOMS))
 def test_no_rule_objects_to_a_proposal(
     seed: int, crowded_room: Callable[[int], Room], catalogue: Catalogue

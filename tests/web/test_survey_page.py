@@ -17,6 +17,8 @@ from wellheard.web.pages import survey
 from wellheard.web.workbench import Workbench
 from wellheard.workflow.load import Loaded, load
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 ADDRESS = "/rooms/small/survey"
 
 

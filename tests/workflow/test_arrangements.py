@@ -18,6 +18,8 @@ from wellheard.workflow.explaining import explain
 from wellheard.workflow.load import Loaded, load
 from wellheard.workflow.publish import MANIFEST, design_files, publish
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 TWO = """\
 wellheard: 1
 title: Two Halves

@@ -13,6 +13,8 @@ from wellheard.workflow.compare import Comparison, compare
 from wellheard.workflow.difference import changes
 from wellheard.workflow.load import load
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 SHIPPED = Catalogue.shipped()
 
 ROOM = """\

@@ -24,6 +24,8 @@ from wellheard.workflow.live import Live
 from wellheard.workflow.load import Loaded, load
 from wellheard.workflow.maps import OUTBOUND
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NAMES = sorted(p.name for p in EXAMPLES.iterdir() if p.is_dir())
 
@@ -38,7 +40,7 @@ def loaded_of(name: str, text: str | None = None) -> Loaded:
     return Loaded(codec.parse_document(text, name=name), found.catalogue, found.own)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def live_of(designed: Designs) -> Callable[[str], Live]:
     """Give the function that opens an example as it was designed, once."""
     known: dict[str, Live] = {}
