@@ -339,6 +339,25 @@ def test_without_a_canceller_nothing_can_be_added(dead_room_of: Rooms, playback_
     assert found.state == "broken"
 
 
+def test_a_canceller_that_does_not_hear_the_far_end_takes_nothing_of_it_away(
+    dead_room_of: Rooms, playback_at: Levels
+) -> None:
+    """What is not in the reference has no filter: common practice, no source [C]."""
+
+    def found(reference: str) -> Echo:
+        laptop = {"laptop": {"kind": "computer", "at": [6, 9, 0.7]}}
+        stage = {"kind": "canceller", "on": "p1.mic-1", "reference": reference}
+        scene = dead_room_of(_laid(equipment=laptop, processing={"aec": stage}))
+        (one,) = _all(scene, playback_at(scene, 70.0))
+        return one
+
+    right, wrong, absent = (found(f"p1.{port}") for port in ("far-end", "mic-2", "mic-99"))
+    assert right.canceller == "p1.mic-1"
+    assert right.state == "kept"
+    assert (wrong.canceller, wrong.can_add_db, wrong.state) == (None, None, "broken")
+    assert absent.state == "not assessed"
+
+
 def test_of_a_canceller_in_the_computer_neither_tail_nor_loss_is_known(
     dead_room_of: Rooms, playback_at: Levels
 ) -> None:

@@ -39,6 +39,7 @@ from wellheard.predict.scene import Scene
 from wellheard.predict.surfaces import bands
 from wellheard.predict.wayback import Echo, PlacedLoudspeaker, Playback
 from wellheard.room.document import Room
+from wellheard.signal.graph import Graph
 from wellheard.signal.model import Canceller
 
 TAIL_OCTAVES = slice(2, 5)
@@ -180,6 +181,22 @@ class _Bounds:
         return min(together_db(*known), self.cap.linear_db)
 
 
+def _canceller(signal: Graph, microphone: str) -> tuple[Canceller | None, bool]:
+    """The first canceller that can hear the far end, and whether its reference is known.
+
+    What is not in its reference it cannot cancel: one that listens to something else counts for
+    nothing, however long its tail.
+    """
+    if not any(one.far_end for one in signal.playing()):
+        return next(iter(signal.cancellers(microphone)), None), True
+    for one in signal.cancellers(microphone):
+        reference = signal.reference(one)
+        named = reference.port is not None
+        if reference.far_end or (named and not reference.known):
+            return one, reference.known
+    return None, True
+
+
 def _cap(room: Room, canceller: Canceller | None) -> _Cap:
     """What the sheet states, or practice; a limit that the document sets goes before the sheet."""
     suppression_db = limit(room, SUPPRESSION)
@@ -202,7 +219,7 @@ def _echo(
     row = int(np.argmin(np.round(losses, 6)))
     needed_db, needed_from = needed_loss_db(scene.room)
     must_add_db = max(needed_db - float(losses[row]), 0.0)
-    canceller = next(iter(scene.signal.cancellers(placed.id)), None)
+    canceller, reference_known = _canceller(scene.signal, placed.id)
     cap = _cap(scene.room, canceller)
     tail = None if canceller is None else canceller.tail
     alone = physics.weighted_loss_db(-coupled.gains_db[row])
@@ -257,7 +274,7 @@ def _echo(
             must_add_db,
             can_add_db,
             known=bool(scene.signal.paths_of(placed.id)),
-            tail_known=found.tail_db is not None,
+            tail_known=found.tail_db is not None and reference_known,
         ),
     )
 
