@@ -41,7 +41,9 @@ def test_receivers_never_fall_with_the_seats() -> None:
     assert counts == sorted(counts)
 
 
-@pytest.mark.parametrize("region", ["US", "usa", "US-CA", "United States, Ohio", " us "])
+@pytest.mark.parametrize(
+    "region", ["US", "usa", "US-CA", "United States, Ohio", "united-states", " us "]
+)
 def test_region_is_known_however_it_is_written(region: str, evidence_of: Any) -> None:
     assert asked(evidence_of({"room": {"site": {"region": region}}}).room) is not None
 

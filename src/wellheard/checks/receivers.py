@@ -66,6 +66,9 @@ def _table() -> tables.Table:
 
 
 def _region(text: str) -> str:
-    """Country of a region such as "US-CA" or "United States, Ohio"."""
-    country = re.split(r"[-,/(]", text.strip().lower())[0].strip()
-    return NAMES.get(country, country.upper())
+    """Country of a region such as "US-CA", "united-states" or "United States, Ohio"."""
+    words = re.sub(r"[-_\s]+", " ", text.strip().lower())
+    for name in sorted(NAMES, key=len, reverse=True):
+        if re.match(rf"{name}\b", words):
+            return NAMES[name]
+    return re.split(r"[ ,/(]", words)[0].upper()

@@ -145,18 +145,20 @@ def _receivers(evidence: Evidence, system: AssistiveListening, wanted: Asked) ->
 
 def _unknown(evidence: Evidence, what: str) -> Draft:
     region = evidence.room.site.region.strip()
+    is_stated = region.lower() not in ("", "unknown")
     why = (
-        "site.region is unknown"
-        if region.lower() in ("", "unknown")
-        else f"the figures of {region} for {_seats(evidence)} are not known here"
+        f"the figures of {region} for {_seats(evidence)} are not known here"
+        if is_stated
+        else "site.region is unknown"
     )
+    enter = "its figures" if is_stated else "site.region, or its figures"
     advice = asked_in("US", len(evidence.room.people.seats))
     as_advice = f" As advice: {_figures(advice)} in the United States." if advice else ""
     return Draft(
         at=AT,
         message=f"{what} is not assessed: {why}.{as_advice}",
         remedy=(
-            "Ask for the accessibility law of the place and enter site.region, or its figures as "
+            f"Ask for the accessibility law of the place and enter {enter} as "
             "targets.assistive_receivers."
         ),
         severity="note",
