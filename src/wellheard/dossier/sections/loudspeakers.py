@@ -56,12 +56,13 @@ def _facts(evidence: Evidence, found: Playback) -> tuple[tuple[str, Line], ...]:
         (
             "Playback level",
             f"{figure(found.mean_dba, 1)} dBA of average far-end speech, in the mean of "
-            f"{counted(len(found.rows), 'place')}{told}",
+            f"{counted(len(found.rows), 'place')}{told}: what a level meter must show there, as "
+            "the mean of energies",
         ),
         (
             "At 1 m",
-            f"{figure(found.level_1m_dba, 1)} dBA on the axis of a loudspeaker without trim: what "
-            "a level meter must show there",
+            f"{figure(found.level_1m_dba, 1)} dBA of direct sound on the axis of a loudspeaker "
+            "without trim; the room adds to it, so a level meter shows more",
         ),
         (
             "Evenness",
