@@ -11,6 +11,8 @@ from wellheard.errors import CatalogError, InputError
 from wellheard.workflow.load import Loaded, load
 from wellheard.workflow.replacement import Replacement, replacement
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 ROOM = """\
 wellheard: 1
 units: m
