@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from wellheard.catalog.connections import passes
 from wellheard.catalog.ports import Port
-from wellheard.catalog.products import Extender, Processor
+from wellheard.catalog.products import Amplifier, Extender, Loudspeaker, Processor
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.wording import listed
@@ -44,13 +44,30 @@ def link_ports_mismatch(evidence: Evidence) -> Iterator[Draft]:
                     ),
                     value=2.0,
                     limit=1.0,
-                    remedy=f"Use a free port, or a mixer or splitter in front of {end}.",
+                    remedy=(
+                        "Write every loudspeaker of a line as a link from the amplifier's output, "
+                        f"which holds several, as from: {_output(evidence)}, to: {other}."
+                        if _is_loudspeaker(unit) and _is_loudspeaker(units.get(split(other)[0]))
+                        else f"Use a free port, or a mixer or splitter in front of {end}."
+                    ),
                 )
             else:
                 used[end] = name
         yield from _mismatch(
             evidence, name, link, units.get(split(link.from_)[0]), units.get(split(link.to)[0])
         )
+
+
+def _is_loudspeaker(unit: Unit | None) -> bool:
+    return unit is not None and isinstance(unit.product, Loudspeaker)
+
+
+def _output(evidence: Evidence) -> str:
+    """An amplifier's output, to show what a link looks like."""
+    for name, unit in evidence.signal.units.items():
+        if isinstance(unit.product, Amplifier):
+            return next((f"{name}.{p}" for p, q in unit.ports.items() if q.flow == "out"), name)
+    return "amplifier.out"
 
 
 def _holds_one(unit: Unit, port: Port) -> bool:

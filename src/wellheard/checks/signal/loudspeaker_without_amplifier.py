@@ -49,8 +49,8 @@ def loudspeaker_without_amplifier(evidence: Evidence) -> Iterator[Draft]:
         kinds = " or ".join(unit.ports["in"].kinds)
         if not amplifiers:
             why = "no amplifier is in the document"
-        elif feeder is not None and f"{one.loudspeaker}.in" in _linked(evidence):
-            why = f"its cable comes from {fed}"
+        elif f"{one.loudspeaker}.in" in _linked(evidence):
+            why = f"its cable comes from {fed}" if feeder else "its cable leads to no amplifier"
         else:
             has = "has" if len(amplifiers) == 1 else "have"
             why = f"{listed(amplifiers)} {has} no output for {kinds}"
