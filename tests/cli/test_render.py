@@ -9,11 +9,13 @@ from typing import Any, Literal
 
 import pytest
 
+from wellheard.catalog.catalogue import Catalogue
 from wellheard.checks.model import Finding
-from wellheard.cli.render import MOST_ALIKE, findings, placement
+from wellheard.cli.render import MOST_ALIKE, findings, placement, verdict
 from wellheard.place.certificate import Certificate
 from wellheard.place.proposal import Proof, Proposal, Shortfall
 from wellheard.room.document import Room
+from wellheard.workflow.design import judge
 
 
 def finding(seat: str, value: float) -> Finding:
@@ -164,3 +166,26 @@ def test_a_certificate_that_fills_a_page_is_left_to_the_file(
     text = " ".join(placement(proposal(certificate=proof), plain).split())
     assert words in text
     assert "Give" not in text
+
+
+@pytest.mark.parametrize(
+    ("targets", "said"),
+    [({}, False), ({"uniformity_db": None}, False), ({"sti_inbound": 0.6}, True)],
+)
+def test_a_stated_promise_of_listening_that_nothing_plays_is_in_the_first_line(
+    targets: dict[str, Any], said: bool
+) -> None:
+    """Unknown is never a pass."""
+    room = Room.model_validate(
+        {
+            "wellheard": 1,
+            "space": {"outline": [[0, 0], [4, 0], [4, 3], [0, 3]], "height": 2.7},
+            "people": {"seats": {"s1": {"at": [1, 1]}, "s2": {"at": [3, 2]}}},
+            "devices": {
+                "m1": {"kind": "microphone", "product": "ceiling-head-3", "at": [2, 1.5, 2.7]}
+            },
+            "targets": targets,
+        }
+    )
+    line = verdict(judge(room, Catalogue.shipped()))
+    assert ("no loudspeaker is placed" in line) is said

@@ -150,7 +150,7 @@ async def test_an_offer_says_what_it_is_and_is_taken_whole(
     for one in offer.devices:
         assert one.product in said
     assert desk.state.version == before.version, "an offer is no change"
-    press(user, "accept")
+    press(user, "accept all of it")
     await until(lambda: desk.state.version != before.version)
     assert desk.state.loaded.document.text == offer.text
     assert desk.state.undo == "accept a design"
@@ -169,7 +169,7 @@ async def test_choices_come_along_only_where_they_are_ticked(
     (tick,) = [e for e in tagged(user, "input") if e.props.get("name") == "choices"]
     assert tick.props["checked"] is True
     fire(user, tick, "change", False)
-    press(user, "accept")
+    press(user, "accept all of it")
     await until(lambda: desk.state.version != before.version)
     assert desk.state.loaded.room.targets == before.loaded.room.targets
     assert desk.state.loaded.room.devices != before.loaded.room.devices
@@ -214,7 +214,7 @@ async def test_what_others_changed_meanwhile_is_said_and_nothing_is_lost(
     room = base.loaded.room.model_copy(update={"devices": {name: theirs}})
     text = codec.edit(base.loaded.document, room)
     desk.commit_text(text, base=base.version, key="theirs-0001", what="by hand")
-    press(user, "accept")
+    press(user, "accept all of it")
     await until(lambda: "Nothing was changed. Ask anew, or mend this first:" in texts(user))
     assert desk.state.loaded.document.text == text
     assert any(name in getattr(e, "text", "") for e in tagged(user, "li"))

@@ -32,8 +32,8 @@ def processors(evidence: Evidence) -> tuple[tuple[PlacedDevice, Processor], ...]
 def run(evidence: Evidence, microphone: PlacedMicrophone) -> Run:
     """The run of a microphone: as stated, along its stated route, or estimated.
 
-    An estimate goes straight up into the void (from a table or lectern down to the floor),
-    along x and y, and straight to its end. Without a link it ends at the nearest processor
+    A cord of fixed length runs where it likes. An estimate goes straight up into the void (from a
+    table or lectern down to the floor), along x and y, and straight to its end. Without a link it ends at the nearest processor
     with a matching port, a USB device at the nearest computer or codec.
     """
     loop = evidence.room.targets.house_limit("service-loop") or 0.0
@@ -47,6 +47,10 @@ def run(evidence: Evidence, microphone: PlacedMicrophone) -> Run:
             along = sum(math.dist(a, b) for a, b in pairwise(link.route))
             return Run(along + loop, end, "along its stated route, service loop included")
         place = _place(evidence, end)
+        cord = None if link.cable is None else evidence.catalogue.cable(link.cable).length
+        if cord is not None:
+            straight = 0.0 if place is None else math.dist(microphone.at, place)
+            return Run(max(cord, straight), end, "as long as its cord, or the way it has to span")
         if place is None:
             return Run(None, end, f"{end} has no place")
         return _estimate(evidence, microphone, end, place, loop)

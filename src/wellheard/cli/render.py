@@ -63,10 +63,19 @@ def verdict(judged: Judged, proposal: Proposal | None = None) -> str:
     kept, rest = _counts(judged.evidence)
     first = (
         f"{title}: the promise is kept at {kept} talking points{everywhere}"
-        f"{f'; {rest}' if rest else price}"
+        f"{f'; {rest}' if rest else price}{_silent(judged.evidence)}"
     )
     lines = [f"  {part.part.title}: {_standing(part.evidence)}" for part in judged.parts]
     return "\n".join([first, *lines])
+
+
+def _silent(evidence: Evidence) -> str:
+    """What is said where a document promises what is heard in the room and nothing plays there."""
+    targets = evidence.room.targets
+    stated = {"sti_inbound", "listening_level_dba", "uniformity_db"} & targets.model_fields_set
+    if evidence.playback is not None or all(getattr(targets, name) is None for name in stated):
+        return ""
+    return "; what is heard in the room is promised and not assessed, for no loudspeaker is placed"
 
 
 def _standing(evidence: Evidence) -> str:

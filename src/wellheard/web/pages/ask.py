@@ -284,7 +284,7 @@ class AskPanel:
     def _acts(self, offer: Offer) -> None:
         with tag("div", classes="ask-acts"):
             if not offer.changes_nothing or offer.changes:
-                accept = tag("button", "accept", type="button", classes="press")
+                accept = tag("button", "accept all of it", type="button", classes="press")
                 accept.on("click", lambda: self._accept(offer, None))
             self._part = tag("button", "", type="button", classes="word")
             self._part.on("click", lambda: self._accept(offer, frozenset(self._taken)))
