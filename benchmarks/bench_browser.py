@@ -203,7 +203,7 @@ def _open(browser: Browser, server: Server, state: Any, room: str) -> Page:
 
 def _usable(page: Page) -> None:
     page.wait_for_selector('.item[data-path^="people.seats."] .figure')
-    page.wait_for_selector("tr[data-path][data-state]")
+    page.wait_for_selector(".ledger tr[data-path][data-state]")
 
 
 def _dragged(page: Page, room: str) -> dict[str, list[float]]:

@@ -27,7 +27,7 @@ def _patience() -> None:
 def _drawn(page: Page) -> None:
     """Wait for the plan and its figures."""
     expect(page.locator('.item[data-path="people.seats.s1"]')).to_be_visible()
-    expect(page.locator("tr[data-path]").first).to_be_visible()
+    expect(page.locator(".ledger tr[data-path]").first).to_be_visible()
 
 
 def _saved(page: Page) -> None:
@@ -63,15 +63,15 @@ def test_from_four_numbers_to_documents(server: Server, open_page: OpenPage) -> 
     page.get_by_role("button", name="draw it").click()
     page.wait_for_url(re.compile(r"/rooms/new-room"))
     _drawn(page)
-    expect(page.locator("tr[data-path]")).to_have_count(4)
-    assert page.locator("tr[data-path]").first.get_attribute("data-state") == "not assessed"
+    expect(page.locator(".ledger tr[data-path]")).to_have_count(4)
+    assert page.locator(".ledger tr[data-path]").first.get_attribute("data-state") == "not assessed"
 
     # one more seat, by hand
     page.locator('[data-place="seat"]').click()
     sheet = page.locator(".view svg").first.bounding_box()
     assert sheet is not None
     page.mouse.click(sheet["x"] + sheet["width"] * 0.3, sheet["y"] + sheet["height"] * 0.3)
-    expect(page.locator("tr[data-path]")).to_have_count(5)
+    expect(page.locator(".ledger tr[data-path]")).to_have_count(5)
     page.keyboard.press("Escape")
 
     page.get_by_role("button", name="Ask for a design…").click()
@@ -81,24 +81,24 @@ def test_from_four_numbers_to_documents(server: Server, open_page: OpenPage) -> 
     accept.click()
     microphone = page.locator('.item[data-path^="devices."]').first
     expect(microphone).to_be_visible()
-    expect(page.locator("tr[data-path][data-state=kept]").first).to_be_visible()
+    expect(page.locator(".ledger tr[data-path][data-state=kept]").first).to_be_visible()
     _saved(page)
 
     path = microphone.get_attribute("data-path") or ""
-    before = page.locator("tr[data-path]").all_inner_texts()
+    before = page.locator(".ledger tr[data-path]").all_inner_texts()
     _drag(page, path, 60, 40)
     _saved(page)
     expect(page.locator("[data-do=undo]")).to_be_enabled()
     expect(page.locator(".ledger, table").first).not_to_have_attribute("aria-busy", "true")
     page.wait_for_function(
-        "before => JSON.stringify([...document.querySelectorAll('tr[data-path]')]"
+        "before => JSON.stringify([...document.querySelectorAll('.ledger tr[data-path]')]"
         ".map(r => r.innerText)) !== JSON.stringify(before)",
         arg=before,
     )
     text = (server.folder / "new-room.room.yaml").read_text("utf-8")
     page.locator("[data-do=undo]").click()
     page.wait_for_function(
-        "before => JSON.stringify([...document.querySelectorAll('tr[data-path]')]"
+        "before => JSON.stringify([...document.querySelectorAll('.ledger tr[data-path]')]"
         ".map(r => r.innerText)) === JSON.stringify(before)",
         arg=before,
     )
@@ -106,7 +106,7 @@ def test_from_four_numbers_to_documents(server: Server, open_page: OpenPage) -> 
     page.reload()
     _drawn(page)
     expect(page.locator("[data-do=redo]")).to_be_enabled()
-    assert page.locator("tr[data-path]").count() == 5
+    assert page.locator(".ledger tr[data-path]").count() == 5
 
     page.get_by_role("link", name="Hand over").click()
     page.get_by_role("button", name="make the documents").click()

@@ -33,8 +33,9 @@ def run(evidence: Evidence, microphone: PlacedMicrophone) -> Run:
     """The run of a microphone: as stated, along its stated route, or estimated.
 
     A cord of fixed length runs where it likes. An estimate goes straight up into the void (from a
-    table or lectern down to the floor), along x and y, and straight to its end. Without a link it ends at the nearest processor
-    with a matching port, a USB device at the nearest computer or codec.
+    table or lectern down to the floor), along x and y, and straight to its end. Without a link it
+    ends at the nearest processor with a matching port, a USB device at the nearest computer or
+    codec.
     """
     loop = evidence.room.targets.house_limit("service-loop") or 0.0
     stated = stated_link(evidence.room.links, microphone.id)
