@@ -104,7 +104,7 @@ def test_a_position_is_known_for_every_reference_of_a_document() -> None:
                 )
 
 
-MUTATIONS = 400
+MUTATIONS = 480
 
 
 def mutated(text: bytes, chance: random.Random) -> bytes:
