@@ -144,7 +144,7 @@ def facing_words(axis: tuple[float, float, float]) -> str:
     --------
     >>> facing_words((0.0, 0.0, -1.0)), facing_words((1.0, 0.0, 0.0))
     ('down', '0°')
-    >>> facing_words((0.0, 0.9848, -0.1736))
+    >>> facing_words((0.0, 0.9848, -0.1736)).replace(NBSP, " ")
     '90°, 10° down'
     """
     if axis[2] < -DOWN:
