@@ -12,6 +12,7 @@ import pytest
 
 from tests.workflow.test_strip_back import HEAD, LIFT, SPEAKER, made
 from wellheard.predict.evidence import Evidence
+from wellheard.predict.promises import Promise
 from wellheard.room.operations import apply
 from wellheard.workflow.bothways import BothWays, both_ways, quick_state
 from wellheard.workflow.live import Live
@@ -83,11 +84,12 @@ def test_rows_and_marks_and_evidence_tell_one_state(live: Live, figures: dict[st
 def test_while_a_microphone_moves_the_way_in_counts_as_it_was(live: Live) -> None:
     rows = live.moved({"devices.m1": [2.6, 2.2]}, unit="m")["rows"]
     ears = {one.owner: one.ears for one in both_ways(evidence_of(live))}
-    promise = evidence_of(live).outbound[0]
+    first = evidence_of(live).outbound[0]
+    promise = Promise({}, chance=first.chance, binds=first.binds, state=first.state)
     for row in rows:
         (ear,) = ears[row["path"]]
         broken = replace(ear, state="broken", binds="sti_inbound")
-        assert quick_state(promise, [broken])[0] == "broken"  # type: ignore[arg-type]
+        assert quick_state(promise, [broken])[0] == "broken"
         assert "inbound" not in row
 
 

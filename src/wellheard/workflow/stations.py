@@ -361,17 +361,17 @@ class _Book:
         return self._keys[same]
 
     def _entry(self, made: Working, stage: str) -> dict[str, Any]:
-        several = isinstance(made.value, tuple)
         places = PLACES.get(made.unit, 1)
+        value, bands = "", list[list[str]]()
+        if isinstance(made.value, tuple):
+            each = zip(OCTAVES, made.value, strict=True)
+            bands = [[octave(band), figure(one, places)] for band, one in each]
+        else:
+            value = figure(made.value, places)
         return {
             "quantity": made.quantity,
-            "value": "" if several else figure(float(made.value), places),  # type: ignore[arg-type]
-            "bands": [
-                [octave(band), figure(value, places)]
-                for band, value in zip(OCTAVES, made.value, strict=True)  # type: ignore[arg-type]
-            ]
-            if several
-            else [],
+            "value": value,
+            "bands": bands,
             "unit": made.unit,
             "formula": made.formula,
             "inputs": [list(pair) for pair in made.inputs],
