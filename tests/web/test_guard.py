@@ -7,29 +7,21 @@ every attack that it alone has to stop then comes through.
 from __future__ import annotations
 
 import json
-import shutil
 import socket
-import stat
 import threading
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
-import yaml
 
-from tests.browser.server import Server, started
+from tests.web.attacks import ATTACKS, attack_bytes
 from tests.web.wire import TOKEN, Answer, Served, Witness, served
-from wellheard.errors import InputError
 from wellheard.web import serving
 from wellheard.web.guard import CHECKS, WRONG_KEYS, Guard
-from wellheard.web.sessions import MOST, Sessions
+from wellheard.web.sessions import Sessions
 
-ATTACKS = yaml.safe_load(
-    (Path(__file__).parents[1] / "cases" / "web" / "attacks.yaml").read_text("utf-8")
-)
 BY_GUARD = {check.__name__ for check in CHECKS}
 
 
@@ -60,33 +52,10 @@ def cookie(witnessed: Served) -> str:
     return witnessed.cookie()
 
 
-def _bytes(attack: dict[str, Any], port: int, cookie: str, token: str = TOKEN) -> bytes:
-    """The attack as it goes over the wire."""
-    words = {
-        "{host}": f"127.0.0.1:{port}",
-        "{port}": str(port),
-        "{cookie}": cookie,
-        "{value}": cookie.partition("=")[2],
-        "{token}": token,
-        "{long}": "a" * 2000,
-    }
-    lines = [*attack["send"], "Accept: application/json"]
-    if "padding" in attack:
-        lines.append("X-Padding: " + "p" * attack["padding"])
-    text = "\r\n".join(lines) + "\r\n\r\n"
-    if "chunks" in attack:
-        piece = f"2000{attack.get('beside', '')}\r\n" + "c" * 0x2000 + "\r\n"
-        text += piece * attack["chunks"] + "0\r\n\r\n"
-    text += attack.get("body", "")
-    for word, value in words.items():
-        text = text.replace(word, value)
-    return text.encode("latin-1")
-
-
 def _attack(attack: dict[str, Any], served: Served, cookie: str) -> tuple[Answer, list[str]]:
     """What came back, and what reached the application meanwhile."""
     served.witness.reached.clear()
-    answer = served.send(_bytes(attack, served.port, cookie))
+    answer = served.send(attack_bytes(attack, served.port, cookie))
     return answer, list(served.witness.reached)
 
 
@@ -128,98 +97,6 @@ def test_without_its_limit_a_body_in_pieces_comes_through(
         answer, reached = _attack(attack, witnessed, cookie)
         assert (answer.status, reached) == (200, ["POST /upload"])
         assert len(witnessed.witness.bodies[-1]) == 100 * 0x2000
-
-
-# The workbench itself ---------------------------------------------------------------------------
-
-EXAMPLES = Path(__file__).parents[2] / "examples"
-ROOM = "ten-seats"
-BEYOND = [
-    ("GET /api/rooms/.wellheard/plan", 404),
-    ("GET /api/rooms/.wellheard%2Fsession/plan", 400),
-    ("GET /api/rooms/session/plan", 404),
-    ("GET /static/app.py", 404),
-    ("GET /static/js", 404),
-    ("GET /_nicegui/3.18.0/resources/wellheard/guard.py", 404),
-    ("GET /_nicegui/3.18.0/esm/wellheard/guard.py", 404),
-    ("GET /docs", 404),
-    ("GET /openapi.json", 404),
-    (f"GET /api/rooms/{ROOM}/commit", 404),
-]
-"""What is asked of the workbench by somebody who is signed in, and is not there."""
-
-
-@dataclass(frozen=True)
-class Real:
-    """The workbench in a process of its own, with a browser signed in."""
-
-    server: Server
-    served: Served
-    cookie: str
-    token: str
-
-
-@pytest.fixture(scope="module")
-def real(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Real]:
-    """The workbench that ``wellheard serve`` serves, over two rooms."""
-    folder = tmp_path_factory.mktemp("real") / "rooms"
-    folder.mkdir()
-    for name in (ROOM, "huddle-four"):
-        shutil.copy(EXAMPLES / name / f"{name}.room.yaml", folder)
-    with started(folder) as server:
-        token = server.address.partition("token=")[2]
-        over = Served(server.port, None, None)
-        yield Real(server, over, over.cookie(token), token)
-
-
-@pytest.fixture
-def unharmed(real: Real) -> Iterator[None]:
-    """No room is changed, added or taken away."""
-    before = {p.name: p.read_bytes() for p in real.server.folder.glob("*.yaml")}
-    yield
-    assert {p.name: p.read_bytes() for p in real.server.folder.glob("*.yaml")} == before
-
-
-@pytest.mark.usefixtures("unharmed")
-@pytest.mark.parametrize(
-    "attack", [a for a in ATTACKS if a["status"] != [408]], ids=lambda a: a["name"]
-)
-def test_the_workbench_itself_refuses_the_attack(real: Real, attack: dict[str, Any]) -> None:
-    # Those that only wait until they are cut off wait longer here, and are left to the witness.
-    asked = {
-        **attack,
-        "send": [line.replace("/rooms/a/", f"/rooms/{ROOM}/") for line in attack["send"]],
-    }
-    if "chunks" in attack:
-        asked["chunks"] = 10 * attack["chunks"]
-    answer = real.served.send(_bytes(asked, real.server.port, real.cookie, real.token))
-    assert answer.status in attack["status"], answer.raw[:300]
-
-
-@pytest.mark.usefixtures("unharmed")
-@pytest.mark.parametrize(("start", "status"), BEYOND, ids=lambda v: str(v))
-def test_who_is_signed_in_reaches_nothing_beside_the_workbench(
-    real: Real, start: str, status: int
-) -> None:
-    lines = [f"{start} HTTP/1.1", f"Host: 127.0.0.1:{real.server.port}", f"Cookie: {real.cookie}"]
-    # A header that other frameworks take for the method.
-    lines += ["X-HTTP-Method-Override: POST", "X-Method-Override: POST", "", ""]
-    answer = real.served.send("\r\n".join(lines).encode())
-    assert answer.status == status, answer.raw[:300]
-
-
-def test_who_is_signed_in_reaches_the_workbench(real: Real) -> None:
-    lines = [f"GET /api/rooms/{ROOM}/plan HTTP/1.1", f"Host: 127.0.0.1:{real.server.port}"]
-    answer = real.served.send("\r\n".join([*lines, f"Cookie: {real.cookie}", "", ""]).encode())
-    assert answer.status == 200
-    assert json.loads(answer.body)["seats"]
-    assert answer.headers["content-security-policy"].endswith("sandbox")
-    assert answer.headers["cache-control"] == "no-store"
-
-
-def test_nothing_is_left_beside_the_folder_of_rooms(real: Real) -> None:
-    beside = {p.name for p in real.server.folder.parent.iterdir()}
-    assert beside == {"rooms", "rooms.stderr"}
 
 
 # What is let through ---------------------------------------------------------------------------
@@ -409,57 +286,6 @@ def test_a_script_is_told_in_json(witnessed: Served) -> None:
 def test_what_is_refused_closes_the_connection(witnessed: Served) -> None:
     answer = _enter(witnessed, "")
     assert answer.headers["connection"] == "close"
-
-
-# Sessions --------------------------------------------------------------------------------------
-
-
-def test_a_session_outlives_the_server_but_not_the_folder(tmp_path: Path) -> None:
-    value = Sessions(tmp_path).issue()
-    assert Sessions(tmp_path).knows(value)
-    other = tmp_path / "copy"
-    other.mkdir()
-    Sessions(other)
-    kept = (tmp_path / ".wellheard" / "session").read_bytes()
-    (other / ".wellheard" / "session").write_bytes(kept)
-    assert not Sessions(other).knows(value)
-
-
-def test_the_file_of_sessions_is_its_owners_alone_and_lets_nobody_in_who_reads_it(
-    tmp_path: Path,
-) -> None:
-    value = Sessions(tmp_path).issue()
-    path = tmp_path / ".wellheard" / "session"
-    assert stat.S_IMODE(path.stat().st_mode) == 0o600
-    kept = path.read_text("utf-8")
-    assert value not in kept
-    digest = json.loads(kept)["sessions"][0]
-    assert not Sessions(tmp_path).knows(digest)
-
-
-@pytest.mark.parametrize(
-    "kept", ["", "{", "[]", '{"folder": 1}', '{"folder": "x", "sessions": [""]}', "\x00" * 70_000]
-)
-def test_a_file_of_sessions_that_is_spoilt_remembers_nobody(tmp_path: Path, kept: str) -> None:
-    sessions = Sessions(tmp_path)
-    (tmp_path / ".wellheard" / "session").write_text(kept, "utf-8")
-    assert not Sessions(tmp_path).knows("")
-    value = sessions.issue()
-    assert Sessions(tmp_path).knows(value)
-
-
-def test_so_many_sessions_are_kept_and_the_oldest_go(tmp_path: Path) -> None:
-    sessions = Sessions(tmp_path)
-    values = [sessions.issue() for _ in range(MOST + 2)]
-    assert [sessions.knows(v) for v in values] == [False, False] + [True] * MOST
-
-
-def test_a_folder_that_is_none_is_said(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="no such folder"):
-        Sessions(tmp_path / "absent")
-    (tmp_path / "a.room.yaml").write_text("", "utf-8")
-    with pytest.raises(InputError, match="a file; name the folder"):
-        Sessions(tmp_path / "a.room.yaml")
 
 
 # Answers ---------------------------------------------------------------------------------------
