@@ -1,0 +1,1 @@
+"""Treatment: the cheapest finishes that bring a room to its decay, with proof."""

@@ -1,0 +1,1 @@
+"""Wiring: which port to which, by which way, on which cable, at least installed cost."""
