@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import fcntl
+import gc
+import os
 import pickle
 from collections import OrderedDict
 from collections.abc import Callable, Iterator
@@ -47,6 +49,25 @@ PLAIN: dict[str, Any] = {
     "noise": {"background": {"nc": 25}},
 }
 """A box of which nothing is assumed that matters."""
+
+# Hundreds of commands and servers are started in processes of their own: compile once for all.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Iterator[None]:
+    """Spare what is imported and collected from every later search for garbage.
+
+    All of it lives as long as the run, and who makes sure of an empty page before and after each
+    test searches hundreds of thousands of objects otherwise.
+    """
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.enable()
+        gc.collect()
+        gc.freeze()
 
 
 def merged(base: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
