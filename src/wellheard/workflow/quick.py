@@ -164,10 +164,12 @@ def quick(
 
     def counted(changed: Room, condition: str, one: str = product) -> Count:
         say(f"counting: {condition} …")
-        return _counted(changed, condition, one, known)[0]
+        return _counted(_asked(changed, one), condition, one, known)[0]
 
     say(f"counting: {USUAL} …")
-    usual, proposal, evidence = _counted(room, USUAL, product, known)
+    asked = _asked(room, product)
+    usual, proposal = _counted(asked, USUAL, product, known)
+    evidence = _predicted(asked, proposal, known)
     changes = [counted(unconfirmed, UNCONFIRMED)]
     changes += [counted(change(room), words) for words, change in _CHANGES.items()]
     changes.append(
@@ -204,26 +206,20 @@ def _step(changed: Count, usual: Count) -> float:
     return abs(changed.microphones - usual.microphones)
 
 
-def _counted(
-    room: Room, condition: str, product: str, catalogue: Catalogue
-) -> tuple[Count, Proposal | None, Evidence]:
-    """Place one product alone and predict the room with it."""
+def _asked(room: Room, product: str) -> Room:
+    """The room with this product alone to choose from."""
     allowed = room.choices.model_copy(update={"allow": (product,)})
-    asked = room.model_copy(update={"choices": allowed})
-    built = scene.build(asked, catalogue)
+    return room.model_copy(update={"choices": allowed})
+
+
+def _counted(
+    asked: Room, condition: str, product: str, catalogue: Catalogue
+) -> tuple[Count, Proposal | None]:
+    """Place the one product that is allowed; None where the rules leave no place for it."""
     try:
-        proposal = place_microphones(built, time_limit=TIME_LIMIT)
+        proposal = place_microphones(scene.build(asked, catalogue), time_limit=TIME_LIMIT)
     except InputError:
-        why = "the rules leave no place for it"
-        return Count(condition, product, None, why, True), None, ledger.evidence(built)
-    placed = edit.replacing_devices(
-        asked,
-        {"microphone"},
-        {
-            d.id: Device(kind="microphone", product=d.product, at=d.at, aim_deg=d.aim_deg)
-            for d in proposal.devices
-        },
-    )
+        return Count(condition, product, None, "the rules leave no place for it", True), None
     impossible = proposal.proof.status == "infeasible"
     count = Count(
         condition=condition,
@@ -232,8 +228,22 @@ def _counted(
         because=_binds(proposal),
         proven=proposal.proof.status != "gap",
     )
-    evidence = ledger.evidence(scene.build(placed, catalogue), assumptions=False)
-    return count, proposal, evidence
+    return count, proposal
+
+
+def _predicted(asked: Room, proposal: Proposal | None, catalogue: Catalogue) -> Evidence:
+    """The room with what is proposed for it, or as it stands."""
+    if proposal is None:
+        return ledger.evidence(scene.build(asked, catalogue))
+    placed = edit.replacing_devices(
+        asked,
+        {"microphone"},
+        {
+            d.id: Device(kind="microphone", product=d.product, at=d.at, aim_deg=d.aim_deg)
+            for d in proposal.devices
+        },
+    )
+    return ledger.evidence(scene.build(placed, catalogue), assumptions=False)
 
 
 _TARGETS = {
