@@ -10,7 +10,35 @@ from wellheard.catalog.parts import Jacket
 from wellheard.catalog.regions import jacket_name, jacket_needed, region_of, regions
 
 # The members of the European Union by the codes of ISO 3166-1, typed from memory [M].
-MEMBERS = "at be bg cy cz de dk ee es fi fr gr hr hu ie it lt lu lv mt nl pl pt ro se si sk".split()
+MEMBERS = [
+    "at",
+    "be",
+    "bg",
+    "cy",
+    "cz",
+    "de",
+    "dk",
+    "ee",
+    "es",
+    "fi",
+    "fr",
+    "gr",
+    "hr",
+    "hu",
+    "ie",
+    "it",
+    "lt",
+    "lu",
+    "lv",
+    "mt",
+    "nl",
+    "pl",
+    "pt",
+    "ro",
+    "se",
+    "si",
+    "sk",
+]
 
 
 @pytest.mark.parametrize("member", MEMBERS)

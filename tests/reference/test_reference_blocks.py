@@ -41,13 +41,14 @@ TESTED = {
     "check_cases.nc": "acoustics/test_noise.py",
     "check_cases.c50_exponential": "acoustics/test_decay.py",
     "check_cases.u50": "acoustics/test_intelligibility.py",
+    "awg": "electrics/test_drop.py",
+    "check_cases.line_loss": "electrics/test_drop.py",
+    "poe": "electrics/test_poe.py",
+    "conduit_fill_percent": "electrics/test_pathways.py",
+    "emt_total_area_in2": "electrics/test_pathways.py",
 }
 # block → the part of the program that will need it, or that checks it from a source of its own
 LATER = {
-    "awg": "cables",
-    "poe": "cables",
-    "conduit_fill_percent": "cables",
-    "emt_total_area_in2": "cables",
     "din18041": "targets of the room",
     "room_noise_targets": "targets of the room",
     "echo": "echo path",
@@ -69,7 +70,6 @@ LATER = {
     "check_cases.double_slope": "measurement",
     "check_cases.ess": "measurement",
     "check_cases.sti_external": "measurement",
-    "check_cases.line_loss": "cables",
     "check_cases.image_sources": "image sources",
     "check_cases.din_a3": "targets of the room",
 }
