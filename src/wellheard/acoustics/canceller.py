@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from wellheard.arrays import Array
+
+Spectra: TypeAlias = npt.NDArray[np.complex128]
 
 _BLOCK = 0.016  # the nearest power of two of samples is the block unless another is asked for [s]
 _OPEN = 4.0  # variance before anything is known, re the path's power spread evenly over the tail,
@@ -103,10 +106,13 @@ class EchoCanceller:
         self._heard = np.zeros(block)  # last block of the reference
         # Spectra of the reference, newest first, written twice so that a slice has them in order.
         self._spectra = np.zeros((2 * partitions, block + 1), dtype=np.complex128)
-        self._powers = np.zeros((2 * partitions, block + 1))
+        self._conjugates = np.zeros_like(self._spectra)
+        self._powers = np.zeros((2 * partitions, block + 1))  # halved: half of each frame is new
         self._newest = 0
         self._path = np.zeros(shape, dtype=np.complex128)
+        self._left = np.zeros(2 * block)  # last block of the residual, behind zeros
         self._variance = np.full(shape, _OPEN)
+        self._drifts = np.zeros(shape)  # what each block adds to it, brought up to date in turn
         self._error = np.zeros(block + 1)
         self._course = np.zeros(shape, dtype=np.complex128)  # sum of past steps
         self._agreement = self._agreed_over = 0.0
@@ -124,23 +130,23 @@ class EchoCanceller:
         return np.fft.irfft(self._path)[:, : self.block].ravel()[: self._taps]
 
     def process(self, reference: npt.ArrayLike, microphone: npt.ArrayLike) -> Array:
-        """What is left of the next block of a microphone signal.
+        """What is left of the next block of a microphone signal, or of several.
 
         Parameters
         ----------
-        reference, microphone : array_like, shape (block,)
+        reference, microphone : array_like, shape (block,) or (any number of blocks,)
             What the loudspeakers were sent and what the microphone heard at the same time. The
             units need not be the same.
 
         Returns
         -------
-        ndarray, shape (block,)
+        ndarray, as long as the signals
             In the unit of the microphone signal.
 
         Raises
         ------
         ValueError
-            A signal is not a block long or holds what is no number.
+            The signals are not of one length, in whole blocks, or hold what is no number.
 
         Examples
         --------
@@ -152,32 +158,44 @@ class EchoCanceller:
         True
         """
         x, y = (np.asarray(signal, dtype=np.float64) for signal in (reference, microphone))
-        if x.shape != (self.block,) or y.shape != (self.block,):
-            raise ValueError(f"signals of shape {x.shape} and {y.shape}, not ({self.block},) each")
-        came, heard = float(x @ x), float(y @ y)
-        if not math.isfinite(came + heard):
+        if x.ndim != 1 or x.shape != y.shape or len(x) % self.block:
+            raise ValueError(
+                f"signals of shape {x.shape} and {y.shape}, not ({self.block},) each or blocks of it"
+            )
+        if not math.isfinite(float(x @ x) + float(y @ y)):
             raise ValueError("a signal holds what is no number, or far too much of it")
-        spectra, powers = self._listen(x)
-        estimate = np.fft.irfft(np.sum(spectra * self._path, axis=0))[self.block :]
+        played = np.concatenate([self._heard, x]).reshape(-1, self.block)
+        self._heard = played[-1].copy()
+        spectra = np.fft.rfft(np.concatenate([played[:-1], played[1:]], axis=1))
+        residual = np.empty_like(y)
+        for n, spectrum in enumerate(spectra):
+            block = slice(n * self.block, (n + 1) * self.block)
+            residual[block] = self._cancel(spectrum, float(x[block] @ x[block]), y[block])
+        return residual
+
+    def _cancel(self, spectrum: Spectra, came: float, y: Array) -> Array:
+        """What is left of one block."""
+        rows = self._listen(spectrum)
+        estimate = np.fft.irfft((self._spectra[rows] * self._path).sum(axis=0))[self.block :]
         residual = y - estimate
+        heard = float(y @ y)
         self._settle_prior(came, heard)
-        error = np.fft.rfft(np.concatenate([np.zeros(self.block), residual]))
-        step = self._step(spectra, powers, error)
+        self._left[self.block :] = residual
+        step = self._step(rows, np.fft.rfft(self._left))
         self._lengthen_if_steady(step)
         self._path += step
+        self._drifts[self._newest] = self._drift * _power(self._path[self._newest])
         self._start_afresh_if_harmful(heard, float(residual @ residual))
         return residual
 
-    def _listen(self, x: Array) -> tuple[npt.NDArray[np.complex128], Array]:
-        """Spectra and powers of the last blocks of the reference, newest first."""
+    def _listen(self, latest: Spectra) -> slice:
+        """Where what is kept of the last blocks of the reference is, newest first."""
         self._newest = (self._newest - 1) % self._partitions
-        latest = np.fft.rfft(np.concatenate([self._heard, x]))
         twice = slice(self._newest, None, self._partitions)
         self._spectra[twice] = latest
-        self._powers[twice] = _power(latest)
-        self._heard = x.copy()
-        rows = slice(self._newest, self._newest + self._partitions)
-        return self._spectra[rows], self._powers[rows]
+        self._conjugates[twice] = latest.conj()
+        self._powers[twice] = 0.5 * _power(latest)
+        return slice(self._newest, self._newest + self._partitions)
 
     def _settle_prior(self, came: float, heard: float) -> None:
         """While the first tail is heard, what levels tell of the path scales its variance."""
@@ -191,45 +209,47 @@ class EchoCanceller:
             self._variance *= told / self._prior
             self._prior = told
 
-    def _unexplained(self, error: npt.NDArray[np.complex128]) -> Array:
+    def _unexplained(self, error: Spectra) -> Array:
         """Power in each bin that is taken for no echo: the lasting and the present error."""
         now = _power(error)
         self._error += (1.0 - self._keep[_ERROR]) * (now - self._error)
         smooth = now.copy()
-        smooth[1:-1] = (now[:-2] + now[1:-1] + now[2:]) / 3.0
-        return np.maximum(self._error, smooth)
+        smooth[1:-1] += now[:-2]
+        smooth[1:-1] += now[2:]
+        smooth[1:-1] /= 3.0
+        return np.maximum(self._error, smooth, out=smooth)
 
-    def _step(
-        self,
-        spectra: npt.NDArray[np.complex128],
-        powers: Array,
-        error: npt.NDArray[np.complex128],
-    ) -> npt.NDArray[np.complex128]:
-        """What the Kalman filter adds to the path; half of each frame is new, hence the half."""
-        self._variance += self._drift * (_power(self._path) - self._variance)
-        uncertain = 0.5 * self._variance * powers
-        total = uncertain.sum(axis=0) + self._unexplained(error) + _TINY
-        gain = self._variance * spectra.conj() * (error / total)
-        self._variance *= 1.0 - uncertain / total
+    def _step(self, rows: slice, error: Spectra) -> Spectra:
+        """What the Kalman filter adds to the path."""
+        uncertain = self._variance * self._powers[rows]
+        per_total = 1.0 / (uncertain.sum(axis=0) + self._unexplained(error) + _TINY)
+        gain = self._conjugates[rows] * (error * per_total)
+        gain *= self._variance
+        keep = 1.0 - self._drift
+        uncertain *= -keep * per_total
+        uncertain += keep
+        self._variance *= uncertain
+        self._variance += self._drifts
         taps = np.fft.irfft(gain)
         taps[:, self.block :] = 0.0
         taps[-1, self._last :] = 0.0
         return np.fft.rfft(taps)
 
-    def _lengthen_if_steady(self, step: npt.NDArray[np.complex128]) -> None:
+    def _lengthen_if_steady(self, step: Spectra) -> None:
         """Raise the variance while steps go the same way more than chance lets them.
 
         Steps that have nothing to do with each other agree by none in the mean, and each bin's
         product of power p adds p/2 to the variance of the sum.
         """
-        product = self._course.conj() * step
+        agreement = float(np.vdot(self._course, step).real)
+        product = self._course * step
         spread = math.sqrt(0.5 * np.vdot(product, product).real)
         self._course *= self._keep[_COURSE]
         self._course += step
         if spread == 0.0:
             return
         keep = self._keep[_STEADY]
-        self._agreement = keep * self._agreement + float(product.real.sum()) / spread
+        self._agreement = keep * self._agreement + agreement / spread
         self._agreed_over = keep**2 * self._agreed_over + 1.0
         if self._agreement > _SIGNIFICANT * math.sqrt(self._agreed_over):
             most = np.maximum(self._variance, _WIDEST * self._prior)
@@ -242,6 +262,7 @@ class EchoCanceller:
         if self._residual_power > _HARMFUL * self._microphone_power:
             self._path[:] = 0.0
             self._variance[:] = _OPEN * self._prior
+            self._drifts[:] = 0.0
             self._error[:] = 0.0
             self._course[:] = 0.0
             self._residual_power = 0.0
@@ -301,10 +322,8 @@ def cancel_echo(
     if x.ndim != 1 or x.shape != y.shape:
         raise ValueError(f"signals of shape {x.shape} and {y.shape}, not two of one length")
     canceller = EchoCanceller(rate=rate, tail=tail, block=block)
-    whole = -(-len(x) // canceller.block) * canceller.block
-    blocks = [np.pad(signal, (0, whole - len(x))).reshape(-1, canceller.block) for signal in (x, y)]
-    left = [canceller.process(*pair) for pair in zip(*blocks, strict=True)]
-    residual = np.concatenate([*left, np.zeros(0)])[: len(x)]
+    padding = 0, -len(x) % canceller.block
+    residual = canceller.process(*(np.pad(signal, padding) for signal in (x, y)))[: len(x)]
     return Cancelled(
         residual=residual,
         erle_db=echo_return_loss_enhancement_db(y, residual, rate=rate, window=window),
@@ -355,11 +374,16 @@ def echo_return_loss_enhancement_db(
 
 def _sliding_sum(values: Array, count: int) -> Array:
     """Sums of the last ``count`` values, of fewer at the start; none negative, silence exact."""
-    total, sounding = np.cumsum(values), np.cumsum(values > 0.0)
-    for running in (total, sounding):
-        running[count:] = running[count:] - running[:-count]
-    return np.where(sounding > 0, np.maximum(total, _TINY), 0.0)
+    sums = np.maximum(_of_last(np.cumsum(values), count), _TINY)
+    if values.all():
+        return sums
+    return np.where(_of_last(np.cumsum(values > 0.0, dtype=np.float64), count) > 0.0, sums, 0.0)
 
 
-def _power(spectrum: npt.NDArray[np.complex128]) -> Array:
+def _of_last(running: Array, count: int) -> Array:
+    """Running sums of the last ``count`` values from those of all values."""
+    return np.concatenate([running[:count], running[count:] - running[:-count]])
+
+
+def _power(spectrum: Spectra) -> Array:
     return np.square(spectrum.real) + np.square(spectrum.imag)
