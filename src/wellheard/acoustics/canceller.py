@@ -160,7 +160,7 @@ class EchoCanceller:
         x, y = (np.asarray(signal, dtype=np.float64) for signal in (reference, microphone))
         if x.ndim != 1 or x.shape != y.shape or len(x) % self.block:
             raise ValueError(
-                f"signals of shape {x.shape} and {y.shape}, not ({self.block},) each or blocks of it"
+                f"signals of shape {x.shape} and {y.shape}, not ({self.block},) each or several"
             )
         if not math.isfinite(float(x @ x) + float(y @ y)):
             raise ValueError("a signal holds what is no number, or far too much of it")
