@@ -15,11 +15,11 @@ from wellheard.predict.devices import (
     nearest_loudspeaker,
     other_devices,
     placed_microphones,
-    wall_distance,
 )
 from wellheard.predict.evidence import PlacedMicrophone
 from wellheard.predict.talkers import talkers
 from wellheard.room.document import Room
+from wellheard.signal.mounted import wall_distance
 
 FURNITURE = {
     "table": {"kind": "table", "outline": [[2, 1.5], [4, 1.5], [4, 2.5], [2, 2.5]]},

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from wellheard.catalog.products import Loudspeaker
-from wellheard.predict.devices import mounting_of
 from wellheard.predict.evidence import Evidence, Point
 from wellheard.predict.hanging import Hung, hung_at
+from wellheard.signal.mounted import mounting_of
 
 
 def hung(evidence: Evidence) -> tuple[Hung, ...]:

@@ -12,10 +12,11 @@ from wellheard.catalog.products import Microphone, Processor
 from wellheard.geometry.points import contains_points, distance_outside
 from wellheard.place.places import Candidate, Standing
 from wellheard.place.surroundings import Surroundings
-from wellheard.predict.devices import loudspeaker_places, other_devices, wall_distance
+from wellheard.predict.devices import loudspeaker_places, other_devices
 from wellheard.predict.evidence import Point
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
+from wellheard.signal.mounted import wall_distance
 
 NEAR_WALL = "microphone-near-wall"
 TOO_LONG = "cable-too-long"

@@ -24,7 +24,6 @@ from wellheard.geometry.polygons import TOUCH, edge_lengths, edge_normals
 from wellheard.place.places import FLOOR_UP, PICTURE_GAP, ceiling_points, open_spacing
 from wellheard.place.spaces import Spaces
 from wellheard.place.surroundings import GRID, OVERLAPS
-from wellheard.predict.devices import mounting_of
 from wellheard.predict.evidence import Point
 from wellheard.predict.hanging import held_by
 from wellheard.predict.housings import Box, loudspeaker_box
@@ -34,6 +33,7 @@ from wellheard.predict.talkers import display_place
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.room.furniture import Display, Screen
+from wellheard.signal.mounted import mounting_of
 from wellheard.units import format_length
 
 WALL_GRID = 0.9

@@ -25,7 +25,6 @@ from wellheard.arrays import Array, Mask
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Loudspeaker, Microphone
 from wellheard.predict import screening
-from wellheard.predict.devices import mounting_of
 from wellheard.predict.evidence import Talker
 from wellheard.predict.outbound import LEAST_ENERGY, NEAREST
 from wellheard.predict.pairs import pair_places
@@ -35,6 +34,7 @@ from wellheard.predict.scene import Scene
 from wellheard.predict.wayback import PlacedLoudspeaker
 from wellheard.room.document import Room
 from wellheard.signal.graph import Graph, graph
+from wellheard.signal.mounted import mounting_of
 
 FLUSH = 0.1
 """A ceiling loudspeaker made to sit in the ceiling does so if it hangs by less than this [m]."""

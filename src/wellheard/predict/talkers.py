@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -142,6 +141,4 @@ def display_place(room: Room, name: str) -> tuple[float, float, float]:
     item = room.furniture[name]
     if item.kind != "display" and item.kind != "screen":
         raise KeyError(f"furniture.{name} is no picture")
-    (x0, y0), (x1, y1) = room.space.wall_ends(item.wall)
-    share = item.centre[0] / math.hypot(x1 - x0, y1 - y0)
-    return (x0 + (x1 - x0) * share, y0 + (y1 - y0) * share, item.centre[1])
+    return room.space.on_wall(item.wall, *item.centre)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import (
@@ -174,3 +175,9 @@ class Space(Frozen):
         """First and last point of the wall called ``name``. [m]"""
         i = self.walls.index(name)
         return self.outline[i], self.outline[(i + 1) % len(self.outline)]
+
+    def on_wall(self, name: str, along: float, height: float) -> tuple[float, float, float]:
+        """Point of the wall called ``name``, so far from its first corner and so high. [m]"""
+        (x0, y0), (x1, y1) = self.wall_ends(name)
+        share = along / math.dist((x0, y0), (x1, y1))
+        return (x0 + (x1 - x0) * share, y0 + (y1 - y0) * share, height)

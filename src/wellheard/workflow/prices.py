@@ -9,10 +9,10 @@ from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Microphone
 from wellheard.dossier.sections.promise import money
 from wellheard.errors import CatalogError
-from wellheard.predict.devices import mounting_of
 from wellheard.predict.hanging import held_by
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
+from wellheard.signal.mounted import mounting_of
 
 
 @dataclass(frozen=True)

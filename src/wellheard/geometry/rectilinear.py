@@ -1,0 +1,424 @@
+"""Shortest ways in two directions at right angles, inside a plan and round what stands in it.
+
+A cable in a void, or under a floor, runs along the room and across it, never slantwise. Of the
+shortest such ways the one with the fewest bends is taken.
+
+Every such way can be pushed, without making it longer or adding a bend, until each of its pieces
+lies on a line through a corner of the free area or through one of its two ends. So it is enough
+to look along these lines (J. S. B. Mitchell, L1 shortest paths among polygonal obstacles in the
+plane, Algorithmica 8, 1992; the lines are called tracks there). Walls that run slantwise have
+further lines across them, and there the way is the shortest on these lines only.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from wellheard.arrays import Array, Mask
+from wellheard.geometry.points import distance_to_edges, nearest_point_on_polygon
+from wellheard.geometry.polygons import edge_lengths, edge_vectors, perimeter
+
+if TYPE_CHECKING:
+    import shapely
+
+PlanPoint = tuple[float, float]
+
+STEP = 1e-6
+"""Lengths are counted in whole steps, so that ways of equal length are told apart by bends. [m]"""
+NARROW = 0.01
+"""Between two solids, or a solid and a wall, nearer than this there is no way. [m]"""
+SLANT = 0.5
+"""Longest piece of a slanting edge without a line of its own. [m]"""
+_BEND = 1
+_LENGTH = 1 << 20
+"""Weight of a step of length against a bend: no way has a million bends."""
+_FAR = 1 << 62
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way along two directions: its corners, first and last the ends. [m]"""
+
+    corners: tuple[PlanPoint, ...]
+
+    @property
+    def length(self) -> float:
+        """Along all its pieces. [m]"""
+        return sum(math.dist(a, b) for a, b in pairwise(self.corners))
+
+    @property
+    def bends(self) -> int:
+        """Corners between its ends."""
+        return max(len(self.corners) - 2, 0)
+
+
+def main_direction(outline: Array) -> float:
+    """Direction of the longest edge, 0 up to a right angle. [rad]
+
+    Examples
+    --------
+    >>> main_direction(np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 3.0], [0.0, 3.0]]))
+    0.0
+    """
+    along = edge_vectors(outline)[int(np.argmax(edge_lengths(outline).round(6)))]
+    turn = math.atan2(along[1], along[0]) % (math.pi / 2)
+    # A hair below a right angle is none: the plan would be turned for nothing.
+    return 0.0 if min(turn, math.pi / 2 - turn) < 1e-9 else turn
+
+
+def way_round(outline: Array, start: PlanPoint, end: PlanPoint) -> Way:
+    """The shorter way along the edges of a polygon.
+
+    Parameters
+    ----------
+    outline : ndarray, shape (corners, 2)
+        [m]
+    start, end : (x, y)
+        Each reaches the edges where they are nearest. [m]
+
+    Returns
+    -------
+    Way
+        From start to end; its pieces follow the edges, whatever their direction.
+
+    Examples
+    --------
+    >>> square = np.array([[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]])
+    >>> way_round(square, (0.0, 1.0), (3.0, 0.0)).corners
+    ((0.0, 1.0), (0.0, 0.0), (3.0, 0.0))
+    """
+    lengths = edge_lengths(outline)
+    before = np.concatenate([[0.0], np.cumsum(lengths)])
+    feet = nearest_point_on_polygon(np.array([start, end]), outline)
+    (a, one), (b, other) = (_along(foot, outline, before) for foot in feet)
+    count, round_ = len(outline), perimeter(outline)
+    if (b - a) % round_ <= (a - b) % round_:
+        steps = (other - one) % count if (a <= b or one != other) else count
+        passed = [(one + 1 + k) % count for k in range(steps)]
+    else:
+        steps = (one - other) % count if (b <= a or one != other) else count
+        passed = [(one - k) % count for k in range(steps)]
+    corners = [tuple(map(float, p)) for p in (feet[0], *(outline[i] for i in passed), feet[1])]
+    return Way(_straightened([start, *((x, y) for x, y in corners), end]))
+
+
+def _along(foot: Array, outline: Array, before: Array) -> tuple[float, int]:
+    """Distance of a point of the edges from the first corner, and its edge."""
+    edge = int(np.argmin(distance_to_edges(foot, outline)))
+    return float(before[edge] + np.linalg.norm(foot - outline[edge])), edge
+
+
+def _straightened(corners: Sequence[PlanPoint]) -> tuple[PlanPoint, ...]:
+    """Corners without those that are passed straight, or stand there twice."""
+    kept: list[PlanPoint] = []
+    for corner in corners:
+        if kept and math.dist(kept[-1], corner) < STEP:
+            continue
+        while len(kept) > 1 and _in_line(kept[-2], kept[-1], corner):
+            kept.pop()
+        kept.append(corner)
+    return tuple(kept) if len(kept) > 1 else (corners[0], corners[-1])
+
+
+def _in_line(a: PlanPoint, b: PlanPoint, c: PlanPoint) -> bool:
+    back, on = (b[0] - a[0], b[1] - a[1]), (c[0] - b[0], c[1] - b[1])
+    across = back[0] * on[1] - back[1] * on[0]
+    ahead = back[0] * on[0] + back[1] * on[1]
+    return ahead > 0 and abs(across) < STEP * max(math.hypot(*back), math.hypot(*on))
+
+
+@dataclass(frozen=True, slots=True)
+class _Field:
+    """Cheapest ways from one point to every crossing of the lines.
+
+    ``cost[2 · (column · rows + row) + axis]`` is the cost of the way there whose last piece runs
+    along x (axis 0) or y (axis 1); ``before`` is the crossing it comes from, −1 at the start.
+    """
+
+    columns: list[int]
+    rows: list[int]
+    cost: list[int]
+    before: list[int]
+
+
+class Ways:
+    """Ways in one plan: made once, asked often.
+
+    Parameters
+    ----------
+    outline : ndarray, shape (corners, 2)
+        A simple polygon that no way leaves; one may run along it. [m]
+    solids : sequence of (ndarray, float)
+        Outlines that no way crosses, each with what is kept free around it. [m]
+    direction : float
+        Of one of the two directions. [rad]
+
+    Examples
+    --------
+    >>> room = np.array([[0.0, 0.0], [6.0, 0.0], [6.0, 2.0], [2.0, 2.0], [2.0, 5.0], [0.0, 5.0]])
+    >>> Ways(room).way((1.0, 4.0), (5.0, 1.0)).corners  # round the inner corner of an L
+    ((1.0, 4.0), (1.0, 1.0), (5.0, 1.0))
+    >>> pillar = np.array([[2.0, 0.5], [3.0, 0.5], [3.0, 1.25], [2.0, 1.25]])
+    >>> round(Ways(room, [(pillar, 0.25)]).way((1.0, 1.0), (5.0, 1.0)).length, 6)  # 2 × 0.5 aside
+    5.0
+    """
+
+    def __init__(
+        self,
+        outline: Array,
+        solids: Sequence[tuple[Array, float]] = (),
+        *,
+        direction: float = 0.0,
+    ) -> None:
+        cos, sin = math.cos(direction), math.sin(direction)
+        self._turn = np.array([[cos, -sin], [sin, cos]]) if direction else None
+        self._outline = self._local(np.asarray(outline, dtype=np.float64))
+        self._solids = [
+            (self._local(np.asarray(solid, dtype=np.float64)), gap) for solid, gap in solids
+        ]
+        self._fields: dict[tuple[int, int], _Field | None] = {}
+
+    def way(self, start: PlanPoint, end: PlanPoint) -> Way | None:
+        """Shortest way, of several the one with the fewest bends; None where there is none.
+
+        An end that is not in the free area is joined to it where it is nearest.
+        """
+        first, last = self._steps(start), self._steps(end)
+        one, other = self._entered(first), self._entered(last)
+        found = self._found(one, other)
+        if found is None:
+            return None
+        inner = [self._plan(corner) for corner in found]
+        # The very ends that were asked for, not their nearest steps.
+        if one == first:
+            inner[0] = start
+        if other == last:
+            inner[-1] = end
+        return Way(_straightened([start, *inner, end]))
+
+    def is_free(self, point: PlanPoint) -> bool:
+        """Whether a point is in the free area, its edge included."""
+        here = self._steps(point)
+        return self._entered(here) == here
+
+    def _local(self, points: Array) -> Array:
+        return points if self._turn is None else points @ self._turn
+
+    def _steps(self, point: PlanPoint) -> tuple[int, int]:
+        x, y = self._local(np.asarray(point, dtype=np.float64)) / STEP
+        return round(float(x)), round(float(y))
+
+    def _plan(self, corner: tuple[int, int]) -> PlanPoint:
+        here = np.array(corner) * STEP
+        x, y = here if self._turn is None else self._turn @ here
+        return round(float(x), 9), round(float(y), 9)
+
+    @cached_property
+    def _plain(self) -> bool:
+        """A rectangle along the two directions with nothing in it."""
+        low, high = self._outline.min(axis=0), self._outline.max(axis=0)
+        on_box = np.minimum(abs(self._outline - low), abs(self._outline - high)) < STEP
+        return not self._solids and len(self._outline) == 4 and bool(on_box.all())
+
+    @cached_property
+    def _free(self) -> shapely.Polygon | shapely.MultiPolygon:
+        """What ways may use: the plan without its solids and without what is too narrow."""
+        import shapely  # 0.1 s, and a plain rectangle needs none of it
+
+        area = shapely.Polygon(self._outline)
+        taken = shapely.union_all(
+            [
+                shapely.Polygon(solid).buffer(gap, join_style="mitre", mitre_limit=10.0)
+                for solid, gap in self._solids
+            ]
+        )
+        opened = (
+            area.difference(taken)
+            .buffer(-NARROW / 2, join_style="mitre", mitre_limit=10.0)
+            .buffer(NARROW / 2, join_style="mitre", mitre_limit=10.0)
+        )
+        stepped = shapely.set_precision(opened, STEP)
+        if isinstance(stepped, shapely.Polygon | shapely.MultiPolygon):
+            return stepped
+        return shapely.MultiPolygon()  # what is left of it has no area
+
+    @cached_property
+    def _roomy(self) -> shapely.Geometry:
+        """The same, wider by what rounding to steps takes: what is on its edge is in it."""
+        import shapely
+
+        grown = shapely.buffer(self._free, 2 * STEP, join_style="mitre")
+        shapely.prepare(grown)
+        return grown
+
+    @cached_property
+    def _tracks(self) -> tuple[list[int], list[int]]:
+        """Columns and rows of lines through every corner, and across slanting edges. [steps]"""
+        if self._plain:
+            low, high = self._outline.min(axis=0), self._outline.max(axis=0)
+            (x0, y0), (x1, y1) = (np.rint(p / STEP).astype(int).tolist() for p in (low, high))
+            return [x0, x1], [y0, y1]
+        import shapely
+
+        corners = []
+        for ring in shapely.get_rings(self._free):
+            points = np.asarray(ring.coords)
+            corners.append(points)
+            for a, b in pairwise(points):
+                if np.abs(b - a).min() > 1e-4:
+                    pieces = math.ceil(float(np.linalg.norm(b - a)) / SLANT)
+                    corners.append(a + np.outer(np.arange(1, pieces) / pieces, b - a))
+        whole = np.rint(np.concatenate([*corners, np.zeros((0, 2))]) / STEP).astype(np.int64)
+        return np.unique(whole[:, 0]).tolist(), np.unique(whole[:, 1]).tolist()
+
+    def _clear(self, starts: Array, ends: Array) -> Mask:
+        """Whether straight pieces stay in the free area, shape (n,); both shape (n, 2) [steps]."""
+        if self._plain:
+            return np.ones(len(starts), dtype=bool)
+        import shapely
+
+        lines = shapely.linestrings(np.stack([starts, ends], axis=1) * STEP)
+        return np.asarray(shapely.covers(self._roomy, lines))
+
+    def _entered(self, point: tuple[int, int]) -> tuple[int, int]:
+        """The point itself where it is free, else the nearest one that is."""
+        here = np.array(point) * STEP
+        if self._plain:
+            low, high = self._outline.min(axis=0), self._outline.max(axis=0)
+            inside = np.clip(here, low - 2 * STEP, high + 2 * STEP)
+            if np.array_equal(inside, here):
+                return point
+            x, y = np.rint(np.clip(here, low, high) / STEP)
+            return int(x), int(y)
+        import shapely
+
+        spot = shapely.Point(here)
+        if shapely.covers(self._roomy, spot) or not self._free.area:
+            return point
+        x, y = shapely.shortest_line(self._free, spot).coords[0]
+        return round(x / STEP), round(y / STEP)
+
+    def _found(self, one: tuple[int, int], other: tuple[int, int]) -> list[tuple[int, int]] | None:
+        direct = self._direct(one, other)
+        if direct is not None:
+            return direct
+        if other not in self._fields:
+            self._fields[other] = self._field(other)
+        field = self._fields[other]
+        return None if field is None else self._joined(one, field)
+
+    def _direct(self, one: tuple[int, int], other: tuple[int, int]) -> list[tuple[int, int]] | None:
+        """The way with one bend at most, where that is free: no other is shorter."""
+        if one[0] == other[0] or one[1] == other[1]:
+            clear = self._clear(np.array([one]), np.array([other]))
+            return [one, other] if clear[0] else None
+        for corner in ((other[0], one[1]), (one[0], other[1])):
+            if self._clear(np.array([one, corner]), np.array([corner, other])).all():
+                return [one, corner, other]
+        return None
+
+    def _field(self, source: tuple[int, int]) -> _Field | None:
+        """Cheapest ways from one point to all crossings (E. W. Dijkstra, 1959)."""
+        if not self._plain and not self._free.area:
+            return None
+        columns = sorted({*self._tracks[0], source[0]})
+        rows = sorted({*self._tracks[1], source[1]})
+        east, north = self._pieces(columns, rows)
+        count = len(rows)
+        cost = [_FAR] * (2 * len(columns) * count)
+        before = [-1] * len(cost)
+        home = columns.index(source[0]) * count + rows.index(source[1])
+        heap = [(0, 2 * home), (0, 2 * home + 1)]
+        cost[2 * home] = cost[2 * home + 1] = 0
+        while heap:
+            here, state = heapq.heappop(heap)
+            if here > cost[state]:
+                continue
+            node, axis = divmod(state, 2)
+            i, j = divmod(node, count)
+            for along, there, is_free, steps in (
+                (0, node + count, i + 1 < len(columns) and east[i][j], (columns, i, i + 1)),
+                (0, node - count, i > 0 and east[i - 1][j], (columns, i - 1, i)),
+                (1, node + 1, j + 1 < count and north[i][j], (rows, j, j + 1)),
+                (1, node - 1, j > 0 and north[i][j - 1], (rows, j - 1, j)),
+            ):
+                if not is_free:
+                    continue
+                lines, low, high = steps
+                new = here + (lines[high] - lines[low]) * _LENGTH + (_BEND if along != axis else 0)
+                if new < cost[2 * there + along]:
+                    cost[2 * there + along] = new
+                    before[2 * there + along] = state
+                    heapq.heappush(heap, (new, 2 * there + along))
+        return _Field(columns, rows, cost, before)
+
+    def _pieces(
+        self, columns: list[int], rows: list[int]
+    ) -> tuple[list[list[bool]], list[list[bool]]]:
+        """Whether each piece between two neighbouring crossings is free, along x and along y."""
+        x, y = np.meshgrid(columns, rows, indexing="ij")
+        grid = np.stack([x, y], axis=-1)
+        east = self._clear(grid[:-1].reshape(-1, 2), grid[1:].reshape(-1, 2))
+        north = self._clear(grid[:, :-1].reshape(-1, 2), grid[:, 1:].reshape(-1, 2))
+        shape = len(columns), len(rows)
+        return (
+            east.reshape(shape[0] - 1, shape[1]).tolist(),
+            north.reshape(shape[0], shape[1] - 1).tolist(),
+        )
+
+    def _joined(self, point: tuple[int, int], field: _Field) -> list[tuple[int, int]] | None:
+        """Way from a point over the lines that cross those through it, to the field's source."""
+        best, choice = _FAR, None
+        for axis in (0, 1):
+            for turn, node in self._reached(point, field, axis):
+                i, j = divmod(node, len(field.rows))
+                at = (field.columns[i], field.rows[j])
+                length = abs(turn[0] - point[0]) + abs(turn[1] - point[1])
+                length += abs(turn[0] - at[0]) + abs(turn[1] - at[1])
+                last = axis if turn == at else 1 - axis
+                bends = 0 if turn in (point, at) else _BEND
+                for came in (0, 1):
+                    whole = field.cost[2 * node + came] + length * _LENGTH + bends
+                    whole += _BEND if came != last and at != point else 0
+                    if whole < best:
+                        best, choice = whole, (turn, 2 * node + came)
+        if choice is None:
+            return None
+        corners, state = [point, choice[0]], choice[1]
+        while state >= 0:
+            i, j = divmod(state // 2, len(field.rows))
+            corners.append((field.columns[i], field.rows[j]))
+            state = field.before[state]
+        return corners
+
+    def _reached(
+        self, point: tuple[int, int], field: _Field, axis: int
+    ) -> list[tuple[tuple[int, int], int]]:
+        """Where a piece along one axis meets a line across it, and the crossings next to that."""
+        lines, others = (field.columns, field.rows) if axis == 0 else (field.rows, field.columns)
+        turns = [(c, point[1]) if axis == 0 else (point[0], c) for c in lines]
+        clear = self._clear(np.broadcast_to(point, (len(turns), 2)), np.array(turns))
+        across = point[1 - axis]
+        after = int(np.searchsorted(others, across))
+        near = [k for k in (after - 1, after) if 0 <= k < len(others)]
+        if after < len(others) and others[after] == across:
+            near = [after]
+        found = [
+            (turns[k], (k * len(field.rows) + n) if axis == 0 else (n * len(field.rows) + k))
+            for k in np.flatnonzero(clear).tolist()
+            for n in near
+        ]
+        if not found:
+            return []
+        places = [divmod(node, len(field.rows)) for _, node in found]
+        ends = np.array([(field.columns[i], field.rows[j]) for i, j in places])
+        usable = self._clear(np.array([turn for turn, _ in found]), ends)
+        return [one for one, is_free in zip(found, usable.tolist(), strict=True) if is_free]
