@@ -9,11 +9,12 @@ import pytest
 
 from wellheard.errors import DocumentError, InputError
 from wellheard.room import codec
-from wellheard.workflow.design import Designed, design, place, predict
+from wellheard.workflow.design import Designed, design, judge, place, predict
 from wellheard.workflow.explaining import explain
 from wellheard.workflow.load import Loaded, load
 
-TEN = Path(__file__).parents[2] / "examples" / "ten-seats" / "ten-seats.room.yaml"
+EXAMPLES = Path(__file__).parents[2] / "examples"
+TEN = EXAMPLES / "ten-seats" / "ten-seats.room.yaml"
 
 SMALL = """\
 # A room that nobody ever built.
@@ -171,3 +172,15 @@ def test_the_ten_seat_design_is_the_same_every_time(designed: Callable[[str], De
     again = place(load(TEN))
     assert again.proposal == designed("ten-seats").placed.proposal
     assert again.text == designed("ten-seats").placed.text
+
+
+@pytest.mark.parametrize("name", ["glass-fan", "huddle-four"])
+def test_what_assumptions_do_is_all_that_is_left_out_where_nobody_asks(name: str) -> None:
+    loaded = load(EXAMPLES / name / f"{name}.room.yaml")
+    whole = judge(loaded.room, loaded.catalogue)
+    found = judge(loaded.room, loaded.catalogue, assumptions=False)
+    assert whole.evidence.assumptions
+    assert found.evidence.assumptions == ()
+    assert found.evidence.outbound == whole.evidence.outbound
+    others = [one for one in whole.findings if one.code != "assumed-inputs"]
+    assert list(found.findings) == others != list(whole.findings)

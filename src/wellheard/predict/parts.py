@@ -61,9 +61,13 @@ def aimed(room: Room, catalogue: Catalogue, people: tuple[Talker, ...]) -> Room:
     return room.model_copy(update={"devices": devices})
 
 
-def evidence_of_parts(scenes: Sequence[PartScene]) -> tuple[PartEvidence, ...]:
+def evidence_of_parts(
+    scenes: Sequence[PartScene], *, assumptions: bool = True
+) -> tuple[PartEvidence, ...]:
     """Evidence of every part; what the assumptions do is told of the part that leads."""
     plain = [PartEvidence(s.part, ledger.evidence(s.scene, assumptions=False)) for s in scenes]
+    if not assumptions:
+        return tuple(plain)
     first = leading(plain)
     return tuple(
         replace(

@@ -89,7 +89,8 @@ class Comparison:
 
 def compare(old: Loaded, new: Loaded) -> Comparison:
     """Compare two documents and predict both."""
-    return compared(old, design.predict(old), new, design.predict(new))
+    was, now = (design.judge(one.room, one.catalogue, assumptions=False) for one in (old, new))
+    return compared(old, was, new, now)
 
 
 def compared(old: Loaded, was: Judged, new: Loaded, now: Judged) -> Comparison:

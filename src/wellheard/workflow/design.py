@@ -124,11 +124,13 @@ def judge(
     *,
     say: Progress = quiet,
     scenes: tuple[PartScene, ...] | None = None,
+    assumptions: bool = True,
 ) -> Judged:
     """Evidence and findings of a room; of one that divides, for every space as well.
 
     ``scenes`` are those of `wellheard.predict.parts.build_parts` for this room, where somebody has
-    built them already.
+    built them already. Without ``assumptions`` nothing is said of what was assumed: what each does
+    to the worst seat takes most of the time, and who sets two rooms side by side does not ask.
 
     Raises
     ------
@@ -138,10 +140,10 @@ def judge(
     say("predicting every seat …")
     scenes = scenes or build_parts(room, catalogue)
     if not room.arrangements:
-        evidence = ledger.evidence(scenes[0].scene)
+        evidence = ledger.evidence(scenes[0].scene, assumptions=assumptions)
         say("checking …")
         return Judged(evidence, run_checks(evidence))
-    found = evidence_of_parts(scenes)
+    found = evidence_of_parts(scenes, assumptions=assumptions)
     whole = over_all(room, catalogue, found)
     say("checking …")
     parts = tuple(

@@ -112,7 +112,7 @@ def replacement(loaded: Loaded, old: str, new: str) -> Replacement:
             }
         }
     )
-    was, now = judge(room, catalogue), judge(changed, catalogue)
+    was, now = (judge(one, catalogue, assumptions=False) for one in (room, changed))
     compared = [
         *aspects.mounting(loaded, devices, before, after),
         *aspects.connection(loaded, devices, before, after),

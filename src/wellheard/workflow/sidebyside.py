@@ -114,9 +114,9 @@ def side_by_side(old: Loaded, new: Loaded, *, unit: Unit, say: Progress = quiet)
         Told how far things are.
     """
     say("1 of 3: predicting the left one")
-    was = judge(old.room, old.catalogue)
+    was = judge(old.room, old.catalogue, assumptions=False)
     say("2 of 3: predicting the right one")
-    now = judge(new.room, new.catalogue)
+    now = judge(new.room, new.catalogue, assumptions=False)
     say("3 of 3: drawing both")
     found = compared(old, was, new, now)
     each = seats(was, now, unit=unit)
