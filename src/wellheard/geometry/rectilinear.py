@@ -269,7 +269,7 @@ class Ways:
         import shapely
 
         corners = []
-        for ring in shapely.get_rings(self._free):
+        for ring in shapely.get_rings(shapely.get_parts(self._free)):
             points = np.asarray(ring.coords)
             corners.append(points)
             for a, b in pairwise(points):
