@@ -9,14 +9,13 @@ from __future__ import annotations
 import json
 import pickle
 import re
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 import yaml
 
+from wellheard.cli.app import run
 from wellheard.errors import InputError
 from wellheard.room import codec, edit
 from wellheard.workflow import asking, offers, prices, publish, tasks
@@ -77,18 +76,14 @@ def offer(gull: Loaded) -> Offer:
 
 
 @pytest.mark.parametrize("name", ["ten-seats", "two-in-one"])
-def test_an_offer_is_what_place_prints(name: str, tmp_path: Path) -> None:
+def test_an_offer_is_what_place_prints(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path, written = EXAMPLES / name / f"{name}.room.yaml", tmp_path / "placed.room.yaml"
-    command = ["place", str(path), "--output", str(written), "--format", "json"]
-    told = subprocess.run(
-        [sys.executable, "-c", "from wellheard.cli import main; main()", *command],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    run(["place", str(path), "--output", str(written), "--format", "json"])
+    placement = json.loads(capsys.readouterr().out)
     found = offered(load(path))
     assert found.text == written.read_text("utf-8")
-    placement = json.loads(told.stdout)
     assert {**found.placement, "seconds": 0} == {**placement, "seconds": 0}
 
 
