@@ -15,9 +15,9 @@ from wellheard.catalog.products import Microphone
 from wellheard.place import candidates
 from wellheard.place.candidates import Candidate, Options
 from wellheard.place.rules import Rules, run_length
-from wellheard.predict.hanging import held_by
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
+from wellheard.signal.mounted import held_by
 
 TABLE = {"kind": "table", "outline": [[2, 1.5], [4, 1.5], [4, 2.5], [2, 2.5]], "height": 0.74}
 PICTURE = {"kind": "display", "wall": "west", "centre": [2.25, 1.4], "size": [1.6, 0.9]}

@@ -17,9 +17,9 @@ from wellheard.place.microphones import place_microphones, products_of_choice
 from wellheard.place.places import Candidate, places
 from wellheard.place.rules import Rules
 from wellheard.predict import scene as scenes
-from wellheard.predict.hanging import held_by
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
+from wellheard.signal.mounted import held_by
 
 Place = tuple[str, str, tuple[float, float, float]]
 

@@ -9,7 +9,7 @@ from wellheard.catalog.products import AnyProduct, Fit, Mounting
 from wellheard.checks.separation import TOUCH
 from wellheard.errors import CatalogError
 from wellheard.predict.evidence import Evidence, Point
-from wellheard.predict.hanging import held_by
+from wellheard.signal.mounted import held_by
 
 AT_CEILING = 0.5
 """A product that can be mounted otherwise too hangs from the ceiling within this of it. [m]"""

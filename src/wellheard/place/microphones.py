@@ -21,10 +21,10 @@ from wellheard.place.spaces import Spaces
 from wellheard.place.surroundings import GRID
 from wellheard.place.task import Answer, Task
 from wellheard.place.together import on_its_own
-from wellheard.predict.hanging import held_by
 from wellheard.predict.parts import PartScene
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
+from wellheard.signal.mounted import held_by
 from wellheard.units import format_length
 
 TIME_LIMIT = 60.0

@@ -16,10 +16,10 @@ from wellheard.geometry.points import distance_outside, grid_in_polygon
 from wellheard.geometry.polygons import centroid, edge_lengths, edge_normals
 from wellheard.predict.devices import default_aim_deg
 from wellheard.predict.evidence import Point
-from wellheard.predict.hanging import held_by
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import display_place
 from wellheard.room.document import Room
+from wellheard.signal.mounted import held_by
 from wellheard.units import FOOT, format_length
 
 OPEN_GRIDS = {

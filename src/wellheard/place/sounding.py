@@ -25,7 +25,6 @@ from wellheard.place.places import FLOOR_UP, PICTURE_GAP, ceiling_points, open_s
 from wellheard.place.spaces import Spaces
 from wellheard.place.surroundings import GRID, OVERLAPS
 from wellheard.predict.evidence import Point
-from wellheard.predict.hanging import held_by
 from wellheard.predict.housings import Box, loudspeaker_box
 from wellheard.predict.pairs import BESIDE
 from wellheard.predict.scene import Scene
@@ -33,7 +32,7 @@ from wellheard.predict.talkers import display_place
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.room.furniture import Display, Screen
-from wellheard.signal.mounted import mounting_of
+from wellheard.signal.mounted import held_by, mounting_of
 from wellheard.units import format_length
 
 WALL_GRID = 0.9

@@ -13,7 +13,7 @@ from wellheard.geometry.polygons import TOUCH
 from wellheard.geometry.solids import sight_lines
 from wellheard.place.places import Candidate, Standing
 from wellheard.predict.devices import other_devices, placed_microphones
-from wellheard.predict.hanging import Beam, Hung, beams, cameras, faces, hung_at, told_module
+from wellheard.predict.hanging import Beam, Hung, beams, cameras, faces, hung_at
 from wellheard.predict.housings import (
     Box,
     depth_in_each_other,
@@ -24,6 +24,7 @@ from wellheard.predict.housings import (
 )
 from wellheard.predict.scene import Scene
 from wellheard.predict.seating import DRAWN, WorkingPlaces
+from wellheard.signal.mounted import told_module
 
 OVERLAPS = "device-overlaps"
 BEAM = "pendant-in-projector-beam"

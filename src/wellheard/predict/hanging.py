@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from wellheard.arrays import Array
-from wellheard.catalog.products import AnyProduct, Fit
 from wellheard.geometry import centroid, distance_outside
 from wellheard.geometry.polygons import TOUCH
 from wellheard.geometry.solids import Cylinder, Pyramid
@@ -119,31 +118,3 @@ def cameras(room: Room) -> dict[str, Array]:
 def faces(talkers: Sequence[Talker]) -> Array:
     """Where the mouths are, shape (talkers, 3). [m]"""
     return np.array([one.at for one in talkers]).reshape(-1, 3)
-
-
-def held_by(room: Room, product: AnyProduct) -> tuple[Fit, ...]:
-    """The ways a product can hold to the ceiling here, kindest to the ceiling first.
-
-    Where the document tells the tiles' module, what takes the place of a tile needs one that it
-    lies on: within 10 mm, so that it does not fall past the tees. Where nothing else holds it
-    either, it is still meant for a tile and comes with a frame or adapter; whether the sizes
-    agree to the millimetre is for the rule ``grid-mixed`` to say. Empty where it cannot be
-    mounted at all.
-    """
-    ceiling, holes = room.space.ceiling, room.choices.new_holes
-    any_grid = product.fits_for_ceiling(ceiling.kind, new_holes=holes)
-    grid = told_module(room)
-    if grid is None:
-        return any_grid
-    return product.fits_for_ceiling(ceiling.kind, new_holes=holes, module=grid) or any_grid
-
-
-def told_module(room: Room) -> tuple[float, float] | None:
-    """Size of the ceiling's tiles; None where there are none or the document does not say. [m]
-
-    The usual module of the document's units is no evidence.
-    """
-    ceiling = room.space.ceiling
-    if ceiling.kind != "tiles" or "module" not in ceiling.model_fields_set:
-        return None
-    return ceiling.module

@@ -17,9 +17,8 @@ from wellheard.catalog.products import (
     Processor,
 )
 from wellheard.geometry.polygons import TOUCH
-from wellheard.predict.hanging import held_by, told_module
 from wellheard.room.document import Room
-from wellheard.signal.mounted import mounting_of
+from wellheard.signal.mounted import held_by, mounting_of, told_module
 from wellheard.units import Unit, format_length
 from wellheard.workflow.load import Loaded
 

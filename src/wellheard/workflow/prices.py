@@ -6,13 +6,11 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.catalog.products import Microphone
 from wellheard.dossier.sections.promise import money
 from wellheard.errors import CatalogError
-from wellheard.predict.hanging import held_by
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
-from wellheard.signal.mounted import mounting_of
+from wellheard.signal.mounted import as_mounted
 
 
 @dataclass(frozen=True)
@@ -80,14 +78,8 @@ def installed(room: Room, catalogue: Catalogue, device: Device) -> float:
         It has no price as it is mounted.
     """
     product = catalogue.product(device.product)
-    if not isinstance(product, Microphone) or device.at is None:
-        return catalogue.installed_price(product, product.mountings[0]).amount
-    mounting = mounting_of(room, product, device.at)
-    if mounting != "ceiling":
-        return catalogue.installed_price(product, mounting).amount
-    below = max(round(room.space.height - device.at[2], 6), 0.0)
-    fit = next(iter(held_by(room, product)), None)
-    return catalogue.installed_price(product, mounting, below, fit=fit).amount
+    held = as_mounted(room, product, device)
+    return catalogue.installed_price(product, held.mounting, held.drop, fit=held.fit).amount
 
 
 def step(before: Total, after: Total) -> str:

@@ -13,7 +13,7 @@ from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.separation import TOUCH
 from wellheard.checks.wording import listed
 from wellheard.predict.evidence import Evidence
-from wellheard.predict.hanging import told_module
+from wellheard.signal.mounted import told_module
 
 CODE = "grid-mixed"
 Size = tuple[float, float]
