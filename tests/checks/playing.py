@@ -2,9 +2,9 @@
 
 A case's ``playback`` may give ``ears`` by talking point (``sti``, ``level``, ``over_noise``,
 ``direction``, ``arrivals`` as rows [loudspeaker, m, ms, dBA], ``transfer`` for the index of every
-octave), ``headroom`` by loudspeaker [dB], ``mean`` [dBA] and ``uneven`` as value and standard
-deviation [dB]. Distances are geometry; a loudspeaker of which nothing is said is heard directly at
-62 dBA 1 m away, and all of it is 6 dB more.
+octave), ``headroom`` [dB] and ``taps`` [W] by loudspeaker, ``mean`` [dBA] and ``uneven`` as value
+and standard deviation [dB]. Distances are geometry; a loudspeaker of which nothing is said is heard
+directly at 62 dBA 1 m away, and all of it is 6 dB more.
 """
 
 from __future__ import annotations
@@ -43,7 +43,10 @@ def playback_of(
         speech_1m_db=FLAT,
         uniformity=_uniformity(room, value, sigma),
         uniformity_speech_db=value + 1.0,
-        drives=tuple(_drive(one, given.get("headroom", {}).get(one.id, 15.0)) for one in placed),
+        drives=tuple(
+            _drive(one, given.get("headroom", {}).get(one.id, 15.0), given.get("taps", {}))
+            for one in placed
+        ),
     )
 
 
@@ -97,5 +100,6 @@ def _heard(one: PlacedLoudspeaker, distance: float) -> list[Any]:
     return [one.id, distance, ms, 62.0 + one.trim_db - 20 * math.log10(max(distance, 0.1))]
 
 
-def _drive(one: PlacedLoudspeaker, headroom_db: float) -> Drive:
-    return Drive(one.id, 68.0, 100.0 - headroom_db, 100.0, headroom_db, None, None)
+def _drive(one: PlacedLoudspeaker, headroom_db: float, taps: dict[str, float]) -> Drive:
+    tap = taps.get(one.device)
+    return Drive(one.id, 68.0, 100.0 - headroom_db, 100.0, headroom_db, tap, tap)

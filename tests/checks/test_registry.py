@@ -110,6 +110,18 @@ CODES = {
     "lift-not-enough",
     "lift-too-loud",
     "void-air-return",
+    "amplifier-load-too-low",
+    "bundle-heating",
+    "cable-too-thin",
+    "cord-too-short",
+    "jacket-too-low",
+    "line-overloaded",
+    "network-ports-exceeded",
+    "poe-budget-exceeded",
+    "poe-class-exceeded",
+    "rack-full",
+    "rack-heat",
+    "switch-unmanaged",
 }
 """Codes that documents and outsiders rely on. One may be added; none may vanish or change."""
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Literal, TypeAlias
+from typing import Annotated, Literal, TypeAlias
 
 from pydantic import Field
 
-from wellheard.forms.fields import Frozen, SpacePoint, Text
+from wellheard.forms.fields import Frozen, Number, SpacePoint, Text
 
 EquipmentKind: TypeAlias = Literal[
     "rack", "table-box", "wall-plate", "entry", "computer", "codec", "camera", "other"
@@ -19,3 +19,7 @@ class Equipment(Frozen):
     kind: EquipmentKind
     at: SpacePoint
     note: Text = Field(default="", description="How it connects, what it is for")
+    rack_units: Annotated[Number, Field(ge=0, le=60)] | None = Field(
+        default=None,
+        description="Free height in a rack for what the design adds [1.75 in]; null is unknown",
+    )

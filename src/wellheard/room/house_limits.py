@@ -12,6 +12,7 @@ Sense = Literal["at least", "at most"]
 REASONABLE: dict[str, tuple[float, float]] = {
     "": (0.0, 1e6),
     "NC": (0.0, 100.0),
+    "W": (0.0, 100_000.0),
     "d": (0.0, 36600.0),
     "dB": (-60.0, 120.0),
     "dBA": (0.0, 140.0),

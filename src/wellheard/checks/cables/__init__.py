@@ -1,0 +1,1 @@
+"""Rules about cables, power over them, and the rack at their end."""
