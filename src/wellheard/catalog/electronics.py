@@ -268,9 +268,26 @@ class Extender(Product):
 
     @property
     def ports(self) -> tuple[Port, ...]:
-        """One end in, the other out."""
-        signal: Signal = "microphone" if self.carries in ("balanced", "unbalanced") else "audio"
-        return (
-            Port(name="near", kinds=(self.carries,), signal=signal, flow="both"),
-            Port(name="far", kinds=(self.carries,), signal=signal, flow="both"),
+        """One end in, the other out; of a pair of boxes also the cable of its own between them."""
+        ends = tuple(
+            Port(name=name, kinds=(self.carries,), signal=_extended(self.carries), flow="both")
+            for name in ("near", "far")
         )
+        if self.over == self.carries:
+            return ends
+        between = tuple(
+            Port(name=name, kinds=(self.over,), signal="extension", flow="both")
+            for name in ("run-near", "run-far")
+        )
+        return (*ends, *between)
+
+
+def _extended(kind: PortKind) -> Signal:
+    """What an extender for a kind of link passes on."""
+    signals: dict[PortKind, Signal] = {
+        "balanced": "microphone",
+        "unbalanced": "microphone",
+        "hdmi": "picture",
+        "control": "control",
+    }
+    return signals.get(kind, "audio")

@@ -19,6 +19,10 @@ from wellheard.catalog.products import Accessory, Cable, Jacket, Loudspeaker
 from wellheard.catalog.ranges import named, outside
 
 
+BROUGHT_KINDS = ("hdmi", "control")
+"""Kinds of link between what the customer brings: no product need have a port for them."""
+
+
 @dataclass(frozen=True)
 class Implausible:
     """One thing that cannot be right: whose it is, and what is wrong with it."""
@@ -152,6 +156,7 @@ def _partners(catalogue: Catalogue) -> Iterator[Implausible]:
                 microphone.id, f"no processor takes its link {microphone.link.kind!r}"
             )
     used = {kind for one in catalogue.products for port in one.ports for kind in port.kinds}
+    used |= set(BROUGHT_KINDS)
     for cable in catalogue.cables:
         idle = [kind for kind in cable.carries if kind not in used]
         if idle:
@@ -164,7 +169,7 @@ def _partners(catalogue: Catalogue) -> Iterator[Implausible]:
             for port in one.ports
             for kind in port.kinds
         }
-        if extender.carries not in others:
+        if extender.carries not in {*others, *BROUGHT_KINDS}:
             yield Implausible(extender.id, f"carries {extender.carries}, which no product has")
     for loudspeaker in catalogue.loudspeakers:
         if not loudspeaker.active and not _is_fed(loudspeaker, catalogue):

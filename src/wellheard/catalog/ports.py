@@ -13,11 +13,19 @@ PortKind: TypeAlias = Literal[
     "usb",
     "low-impedance",
     "constant-voltage",
+    "hdmi",
+    "control",
 ]
 """What runs in the cable of a port: a maker's own digital link on twisted pair, balanced or
-unbalanced analogue, networked audio or data, USB, loudspeaker lines."""
-Signal: TypeAlias = Literal["microphone", "line", "loudspeaker", "audio", "data"]
-"""What a port passes on: microphone or line level, loudspeaker power, digital audio, or data."""
+unbalanced analogue, networked audio or data, USB, loudspeaker lines, pictures over HDMI, or serial
+control (RS-232)."""
+Signal: TypeAlias = Literal[
+    "microphone", "line", "loudspeaker", "audio", "data", "picture", "control", "extension"
+]
+"""What a port passes on: microphone or line level, loudspeaker power, digital audio, data,
+pictures, control; or what runs between the two boxes of an extender, which nothing else takes."""
+SILENT: frozenset[Signal] = frozenset({"picture", "control", "extension"})
+"""Signals that are no part of a voice's way."""
 Flow: TypeAlias = Literal["in", "out", "both"]
 
 

@@ -388,8 +388,12 @@ def _references(room: Room, known: Names) -> Iterator[Refusal]:
     for key, device in room.devices.items():
         yield from _housing(key, device, equipment)
     ports: list[tuple[Path, str | None]] = []
+    # A display takes cables too, and nothing is processed on it.
+    shown = known["pictures"] or ()
     for key, link in room.links.items():
-        ports += [(("links", key, "from"), link.from_), (("links", key, "to"), link.to)]
+        for role, port in (("from", link.from_), ("to", link.to)):
+            if port.partition(".")[0] not in shown:
+                ports.append((("links", key, role), port))
         if link.from_ == link.to:
             yield Refusal(("links", key, "to"), "both ends are the same port", "two ports")
     for key, stage in room.processing.items():

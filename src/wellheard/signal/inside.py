@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from wellheard.catalog.ports import SILENT
 from wellheard.catalog.products import Amplifier, Extender, Loudspeaker, Microphone, Processor
 from wellheard.room.processing import Processing
 from wellheard.signal.model import FAR_END, PROGRAMME, Stage
@@ -183,6 +184,8 @@ def _inside_combined(wires: Wires, unit: Unit) -> None:
 def _inside_computer(wires: Wires, unit: Unit) -> None:
     far_end, send = (Chain(f"{unit.id}.{name}") for name in (FAR_END_PORT, SEND_PORT))
     for name, port in unit.ports.items():
+        if port.signal in SILENT:
+            continue
         if port.flow == "both":
             wires.lay(Chain(f"{unit.id}.{name}", "up"), send)
             wires.lay(far_end, Chain(f"{unit.id}.{name}", "down"))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from wellheard.catalog.ports import SILENT
 from wellheard.catalog.products import (
     Amplifier,
     Extender,
@@ -103,7 +104,7 @@ class Laying:
             return ""
         if unit.open:
             return "any"
-        if port not in unit.ports:
+        if port not in unit.ports or unit.ports[port].signal in SILENT:
             return ""
         return "through" if isinstance(unit.product, Extender) else unit.ports[port].flow
 

@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Literal, TypeAlias
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.ports import Port
@@ -31,12 +32,20 @@ _USB = Port(name="usb", kinds=("usb",), signal="audio", flow="both")
 _NETWORK = Port(name="network", kinds=("network",), signal="audio", flow="both")
 _LINE_OUT = Port(name="line-out", kinds=("unbalanced", "balanced"), signal="line", flow="out")
 _LINE_IN = Port(name="line-in", kinds=("unbalanced", "balanced"), signal="line", flow="in")
+_PICTURE_OUT = Port(name="hdmi-out", kinds=("hdmi",), signal="picture", flow="out", count=2)
+_PICTURE_IN = Port(name="hdmi-in", kinds=("hdmi",), signal="picture", flow="in")
+_CONTROL = Port(name="control", kinds=("control",), signal="control", flow="both")
 
 EQUIPMENT_PORTS: Mapping[EquipmentKind, tuple[Port, ...]] = {
-    "computer": (_USB, _NETWORK, _LINE_OUT),
-    "codec": (_USB, _NETWORK, _LINE_IN, _LINE_OUT),
+    "computer": (_USB, _NETWORK, _LINE_OUT, _PICTURE_OUT),
+    "codec": (_USB, _NETWORK, _LINE_IN, _LINE_OUT, _PICTURE_IN, _PICTURE_OUT, _CONTROL),
 }
 """Ports of what the customer brings. Of other equipment nothing is known: any name will do."""
+
+DISPLAY_PORTS: tuple[Port, ...] = (replace(_PICTURE_IN, name="hdmi", count=2), _CONTROL)
+"""Ports of a display of the furniture."""
+
+UnitKind: TypeAlias = EquipmentKind | Literal["display"]
 
 FAR_END_PORT = "far-end"
 SEND_PORT = "send"
@@ -44,15 +53,15 @@ SEND_PORT = "send"
 
 @dataclass(frozen=True)
 class Unit:
-    """A device or a piece of equipment with its ports.
+    """A device, a piece of equipment or a display with its ports.
 
     Parameters
     ----------
     id : str
     product : product or None
-        None for equipment.
+        None for equipment and displays.
     equipment : str or None
-        Kind of equipment; None for devices.
+        Kind of equipment, or display; None for devices.
     ports : mapping of str to Port
         By full name, ``mic-1``; without the virtual ones.
     sorts : mapping of str to tuple of str
@@ -62,7 +71,7 @@ class Unit:
 
     id: str
     product: AnyProduct | None
-    equipment: EquipmentKind | None
+    equipment: UnitKind | None
     ports: Mapping[str, Port]
     sorts: Mapping[str, tuple[str, ...]]
     virtual: tuple[str, ...]
@@ -70,7 +79,7 @@ class Unit:
     @property
     def open(self) -> bool:
         """Whether any port name will do, because nothing is known of it."""
-        return self.product is None and self.equipment not in EQUIPMENT_PORTS
+        return self.product is None and self.equipment not in (*EQUIPMENT_PORTS, "display")
 
     @property
     def has_far_end(self) -> bool:
@@ -92,11 +101,15 @@ class Unit:
 
 
 def units_of(room: Room, catalogue: Catalogue) -> dict[str, Unit]:
-    """Devices and equipment of a document by id; a device goes before equipment of its name.
+    """Devices, equipment and displays of a document by id; of one name, the first of them.
 
     Devices whose product is not in the catalogue are left out.
     """
-    found: dict[str, Unit] = {}
+    found: dict[str, Unit] = {
+        name: Unit(name, None, "display", _by_name(DISPLAY_PORTS), _by_sort(DISPLAY_PORTS), ())
+        for name, item in room.furniture.items()
+        if item.kind == "display"
+    }
     for name, item in room.equipment.items():
         known = item.kind in EQUIPMENT_PORTS
         ports = EQUIPMENT_PORTS[item.kind] if known else ()

@@ -22,28 +22,30 @@ def link_ports_mismatch(evidence: Evidence) -> Iterator[Draft]:
     Two inputs or two outputs make no connection, nor does microphone level on a line input, line
     level on a loudspeaker, or a USB port on another one that waits for a computer. The cable,
     where the document chooses one, must be of a kind that both ends take. An input, a
-    microphone's link, a USB or a network socket of a device holds one cable; a line or
-    loudspeaker output may feed several. Two microphones on one port of a processor are found by
-    `ports-exceeded`, and ports that are not there by `port-unknown`. Of other equipment than
-    computers and codecs nothing is assessed.
+    microphone's link, a USB or a network socket of a device holds one cable, and the input of a
+    pair of loudspeakers two; a line or loudspeaker output may feed several. Two microphones on
+    one port of a processor are found by `ports-exceeded`, and ports that are not there by
+    `port-unknown`. Of other equipment than computers and codecs nothing is assessed.
     """
     units = evidence.signal.units
-    used: dict[str, str] = {}
+    used: dict[str, list[str]] = {}
     for name, link in evidence.room.links.items():
         for end, other in ((link.from_, link.to), (link.to, link.from_)):
             unit = units.get(split(end)[0])
             port = unit.ports.get(split(end)[1]) if unit is not None else None
             if port is None or unit is None or not _holds_one(unit, port):
                 continue
-            if end in used:
+            on = used.setdefault(end, [])
+            on.append(name)
+            if len(on) > _cables(unit):
                 yield Draft(
                     at=f"links.{name}",
                     message=(
-                        f"Link {name} joins {end} to {other}, but link {used[end]} is on {end} "
-                        "already, and it holds one cable."
+                        f"Link {name} joins {end} to {other}, but link {on[0]} is on {end} "
+                        f"already, and it holds {_CABLES[_cables(unit)]}."
                     ),
-                    value=2.0,
-                    limit=1.0,
+                    value=float(len(on)),
+                    limit=float(_cables(unit)),
                     remedy=(
                         "Write every loudspeaker of a line as a link from the amplifier's output, "
                         f"which holds several, as from: {_output(evidence)}, to: {other}."
@@ -51,11 +53,17 @@ def link_ports_mismatch(evidence: Evidence) -> Iterator[Draft]:
                         else f"Use a free port, or a mixer or splitter in front of {end}."
                     ),
                 )
-            else:
-                used[end] = name
         yield from _mismatch(
             evidence, name, link, units.get(split(link.from_)[0]), units.get(split(link.to)[0])
         )
+
+
+_CABLES = {1: "one cable", 2: "two cables"}
+
+
+def _cables(unit: Unit) -> int:
+    """Cables on an input: one for each of a pair of loudspeakers."""
+    return min(unit.product.units, 2) if isinstance(unit.product, Loudspeaker) else 1
 
 
 def _is_loudspeaker(unit: Unit | None) -> bool:
