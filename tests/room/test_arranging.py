@@ -211,7 +211,7 @@ def test_a_product_of_another_kind_is_refused() -> None:
 def test_a_wall_without_a_free_stretch_takes_no_other_window() -> None:
     wishes = [{"do": "add", "kind": "window", "at": [0.75 + 1.5 * i, 0]} for i in range(4)]
     room = apply(PLAIN, wishes, unit="m").room
-    starts = [p.from_ for p in room.space.finishes.patches.values()]
+    starts = [p.from_ for p in room.space.finishes.wall_patches.values()]
     assert sorted(starts) == [0.0, 1.5, 3.0, 4.5]
     with pytest.raises(OperationError, match="no room for a window on wall w0"):
         apply(room, [{"do": "add", "kind": "window", "at": [3, 0.1]}], unit="m")

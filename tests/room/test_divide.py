@@ -121,8 +121,8 @@ def test_a_patch_is_counted_from_its_own_piece_of_the_wall_and_cut_where_a_parti
         "right": {"wall": "south", "from": 4, "to": 6, **window},
     }
     found = by_name(room(space={"finishes": {"patches": patches}}))
-    a = found["split.a"].room.space.finishes.patches
-    b = found["split.b"].room.space.finishes.patches
+    a = found["split.a"].room.space.finishes.wall_patches
+    b = found["split.b"].room.space.finishes.wall_patches
     # North runs from x = 8 to x = 0, so the cut at x = 3 is 5 m along it.
     assert {k: (p.wall, p.from_, p.to) for k, p in a.items()} == {
         "left": ("south", 0.5, 1.5),
@@ -249,12 +249,13 @@ def test_two_pieces_of_one_wall_in_one_space_have_two_names() -> None:
     outer, inner = parts(made)
     assert outer.room.space.walls == ("south", "a", "b", "c", "south-2", "east", "north", "west")
     assert outer.room.space.wall_finish("south-2") == "concrete"
-    assert {k: (p.wall, p.from_, p.to) for k, p in outer.room.space.finishes.patches.items()} == {
+    cut = outer.room.space.finishes.wall_patches
+    assert {k: (p.wall, p.from_, p.to) for k, p in cut.items()} == {
         "w": ("south", 1.0, 2.0),
         "w-2": ("south-2", 0.0, 2.0),
     }
     assert inner.room.space.walls == ("south", "c", "b", "a")
-    assert inner.room.space.finishes.patches["w"].to == 3.0
+    assert inner.room.space.finishes.wall_patches["w"].to == 3.0
 
 
 SHAPES: list[tuple[list[list[float]], dict[str, Any]]] = [

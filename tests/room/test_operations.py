@@ -277,7 +277,7 @@ def test_a_door_slides_along_its_wall_and_stops_at_its_ends() -> None:
     for by, start in (([0.5, 3.0], 0.0), ([-0.5, 0.0], 0.6), ([-9.0, 0.0], 2.7)):
         move = {"do": "move", "items": ["space.finishes.patches.door"], "by": by}
         done, _ = did(DOCUMENTS["huddle-four"], move)
-        door = done.room.space.finishes.patches["door"]
+        door = done.room.space.finishes.wall_patches["door"]
         assert (door.from_, door.to) == pytest.approx((start, start + 0.9))
 
 

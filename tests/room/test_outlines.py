@@ -161,11 +161,9 @@ def test_a_split_wall_hands_what_is_on_it_to_the_right_stretch() -> None:
     assert space.walls == ("south", "south-2", "east", "north", "west")
     assert space.wall_finish("south") == space.wall_finish("south-2") == "glass-front"
     assert space.isolation["south-2"].stc == 45
-    assert (space.finishes.patches["door"].wall, space.finishes.patches["door"].from_) == (
-        "south",
-        0.5,
-    )
-    panel = space.finishes.patches["panel"]
+    door = space.finishes.wall_patches["door"]
+    assert (door.wall, door.from_) == ("south", 0.5)
+    panel = space.finishes.wall_patches["panel"]
     assert (panel.wall, panel.from_, panel.to) == ("south-2", 1.0, 2.5)
     with pytest.raises(OperationError, match="panel lies across that point"):
         apply(room, [{"do": "corner-add", "wall": 0, "at": [4.5, 0]}], unit="m")
@@ -183,8 +181,8 @@ def test_a_split_taken_back_is_the_same_room() -> None:
         assert Polygon(back.space.outline).area == pytest.approx(
             Polygon(ELBOW.space.outline).area, abs=1e-6
         )
-        for key, patch in ELBOW.space.finishes.patches.items():
-            after = back.space.finishes.patches[key]
+        for key, patch in ELBOW.space.finishes.wall_patches.items():
+            after = back.space.finishes.wall_patches[key]
             assert after.wall == patch.wall
             assert after.from_ == pytest.approx(patch.from_, abs=2e-4)
 
@@ -197,10 +195,10 @@ def test_a_window_stays_where_it_is_when_a_corner_of_its_wall_moves() -> None:
         },
     )
     longer = apply(room, [{"do": "corner-move", "corner": 0, "to": [-1, 0]}], unit="m").room
-    patch = longer.space.finishes.patches["w"]
+    patch = longer.space.finishes.wall_patches["w"]
     assert (patch.from_, patch.to) == (5.0, 6.0)
     shorter = apply(room, [{"do": "corner-move", "corner": 1, "to": [4.5, 0]}], unit="m").room
-    patch = shorter.space.finishes.patches["w"]
+    patch = shorter.space.finishes.wall_patches["w"]
     assert (patch.from_, patch.to) == (3.5, 4.5)  # as near as the wall allows
     with pytest.raises(OperationError, match=r"1\.00 m wide and the wall would be 0\.50 m long"):
         apply(room, [{"do": "corner-move", "corner": 1, "to": [0.5, 0]}], unit="m")

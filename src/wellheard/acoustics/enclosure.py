@@ -18,10 +18,11 @@ import numpy as np
 
 from wellheard.acoustics.solids import solid_volume
 from wellheard.arrays import Array
+from wellheard.geometry.overlap import area_beside
 from wellheard.geometry.polygons import polygon_area
 
 FLOOR, CEILING, FIRST_WALL = 0, 1, 2
-"""Surfaces in this order; walls follow, then patches, then objects."""
+"""Surfaces in this order; walls follow, then patches, then level patches, then objects."""
 
 SQUARE = 1e-6
 """Sine of the angle by which a rectangle's corners may be off."""
@@ -48,6 +49,26 @@ class Patch:
     end: float
     bottom: float
     top: float
+    surface: int
+
+
+@dataclass(frozen=True, eq=False)
+class LevelPatch:
+    """A part of the floor or of the ceiling with a surface of its own.
+
+    Parameters
+    ----------
+    on : int
+        ``FLOOR`` or ``CEILING``.
+    outline : ndarray, shape (corners, 2)
+        Simple. [m]
+    surface : int
+        Index of its surface. It scatters as the floor or ceiling that it is on, so that it never
+        changes where rays go.
+    """
+
+    on: int
+    outline: Array
     surface: int
 
 
@@ -85,7 +106,7 @@ class Enclosure:
     height : float
         [m]
     names : tuple of str
-        Of the surfaces: floor, ceiling, walls, patches, objects.
+        Of the surfaces: floor, ceiling, walls, patches, level patches, objects.
     absorption : ndarray, shape (S, 7)
         Random incidence, 0–1.
     scattering : ndarray, shape (S,)
@@ -94,6 +115,8 @@ class Enclosure:
         On no wall may two overlap.
     objects : tuple of Prism
         Inside the outline.
+    level_patches : tuple of LevelPatch
+        Neither on the floor nor on the ceiling may two overlap.
     """
 
     outline: Array
@@ -104,6 +127,7 @@ class Enclosure:
     scattering: Array
     patches: tuple[Patch, ...] = ()
     objects: tuple[Prism, ...] = ()
+    level_patches: tuple[LevelPatch, ...] = ()
 
     @cached_property
     def walls(self) -> Array:
@@ -142,6 +166,15 @@ class Enclosure:
         return own
 
     @cached_property
+    def level_absorption(self) -> Array:
+        """Mean over floor and ceiling, level patches included, by area, shape (2, 7)."""
+        own = self.absorption[:FIRST_WALL].copy()
+        for patch in self.level_patches:
+            share = area_beside(patch.outline, self.columns) / self.floor_area
+            own[patch.on] += share * (self.absorption[patch.surface] - self.absorption[patch.on])
+        return own
+
+    @cached_property
     def floor_area(self) -> float:
         """Of the plan without its columns [m²]."""
         taken = sum(abs(polygon_area(column)) for column in self.columns)
@@ -170,6 +203,8 @@ class Enclosure:
             np.array([self.height]),
             self.scattering,
             np.array([(p.wall, p.start, p.end, p.bottom, p.top, p.surface) for p in self.patches]),
+            *(one.outline for one in self.level_patches),
+            np.array([(one.on, one.surface) for one in self.level_patches]),
             *(one.outline for one in self.objects),
             np.array([(one.bottom, one.top, one.surface) for one in self.objects]),
         ]

@@ -13,7 +13,11 @@ import numpy.typing as npt
 
 from wellheard.acoustics.enclosure import CEILING, FIRST_WALL, FLOOR, Enclosure
 from wellheard.acoustics.plan_tree import PlanTree, grow, stand
-from wellheard.acoustics.reflection import surface_reflection, wall_reflection
+from wellheard.acoustics.reflection import (
+    floor_and_ceiling_reflection,
+    surface_reflection,
+    wall_reflection,
+)
 from wellheard.arrays import Array
 
 
@@ -176,6 +180,7 @@ def arrivals(
     images = storeys(enclosure, float(source[2]), reach=limit)
     here = np.append(plan[1], receiver[2])
     own = surface_reflection(enclosure)
+    own[[FLOOR, CEILING]] = floor_and_ceiling_reflection(enclosure)
     mean = np.concatenate([own[:FIRST_WALL], wall_reflection(enclosure)])
     found = []
     for beam in np.flatnonzero(tree.seen(plan[1])):

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wellheard.acoustics import compiled
-from wellheard.acoustics.enclosure import Enclosure
+from wellheard.acoustics.enclosure import CEILING, FLOOR, Enclosure
 from wellheard.acoustics.facets import Facets, facets, free_of_solids, within
 from wellheard.acoustics.ray_walk import LOST, NEVER, Walk, walk
 from wellheard.arrays import Array
@@ -151,12 +151,13 @@ def trace(
         most_hits=int(_MOST_HITS * (expected + 16.0)),
         capacity=int(rays * (2.0 * expected + 8.0)),
     )
+    points = run.points + faces.origin.astype(np.float32)
     return Flights(
         start=start,
         first=run.first,
         path=run.path,
-        surface=run.surface,
-        points=run.points + faces.origin.astype(np.float32),
+        surface=_on_level_patches(enclosure, run.surface, points),
+        points=points,
         scattered=run.scattered,
         object=run.object,
         length=float(length),
@@ -164,6 +165,26 @@ def trace(
         lost=run.lost,
         mean_free_path=faces.mean_free_path,
     )
+
+
+def _on_level_patches(
+    enclosure: Enclosure, surface: npt.NDArray[np.int16], points: npt.NDArray[np.float32]
+) -> npt.NDArray[np.int16]:
+    """Surfaces of hits, those on a patch of floor or ceiling by the patch.
+
+    A patch scatters as what it is on, so no ray goes elsewhere for it: the kernel needs to know
+    nothing of them.
+    """
+    if not enclosure.level_patches:
+        return surface
+    met = surface.copy()
+    for level in (FLOOR, CEILING):
+        hits = np.flatnonzero(surface == level)
+        at = points[hits].astype(np.float64)
+        for patch in enclosure.level_patches:
+            if patch.on == level:
+                met[hits[within(patch.outline, at)]] = patch.surface
+    return met
 
 
 def advised_length(enclosure: Enclosure) -> float:
@@ -180,7 +201,7 @@ def advised_length(enclosure: Enclosure) -> float:
             enclosure.wall_lengths * enclosure.height,
         ]
     )
-    absorption = np.concatenate([enclosure.absorption[:2], enclosure.wall_absorption])
+    absorption = np.concatenate([enclosure.level_absorption, enclosure.wall_absorption])
     mean = np.minimum(walls @ absorption / walls.sum(), 0.99).min()
     wanted = _TO_ADVISE_DB / (10.0 * np.log10(np.e)) / max(-np.log1p(-mean), 1e-9)
     paths = _FEWEST_PATHS * 2.0 ** (np.ceil(2.0 * np.log2(max(wanted / _FEWEST_PATHS, 1.0))) / 2.0)

@@ -15,9 +15,9 @@ def surface_reflection(enclosure: Enclosure) -> Array:
 
 
 def floor_and_ceiling_reflection(enclosure: Enclosure) -> tuple[Array, Array]:
-    """Of the floor and of the ceiling, each of shape (7,)."""
-    each = surface_reflection(enclosure)
-    return each[FLOOR], each[CEILING]
+    """Of the floor and of the ceiling, patches by their share of the area, each of shape (7,)."""
+    level = (1.0 - enclosure.level_absorption) * (1.0 - enclosure.scattering[:FIRST_WALL, None])
+    return level[FLOOR], level[CEILING]
 
 
 def wall_reflection(enclosure: Enclosure) -> Array:

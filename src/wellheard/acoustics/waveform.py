@@ -16,7 +16,8 @@ import numpy as np
 import numpy.typing as npt
 
 from wellheard.acoustics import compiled
-from wellheard.acoustics.enclosure import CEILING, FLOOR, Enclosure
+from wellheard.acoustics.enclosure import Enclosure
+from wellheard.acoustics.reflection import floor_and_ceiling_reflection
 from wellheard.arrays import Array
 from wellheard.bands import OCTAVES
 
@@ -200,8 +201,7 @@ def _box_frame(enclosure: Enclosure, points: Array) -> tuple[Array, Array]:
 def _pressure_factors(enclosure: Enclosure, order: int) -> Single:
     """Reflected pressure of every image along an axis, shape (3, 2·order + 1, 7) float32."""
     plan = (1.0 - enclosure.wall_absorption) * (1.0 - enclosure.wall_scattering)[:, None]
-    level = [FLOOR, CEILING]
-    upright = (1.0 - enclosure.absorption[level]) * (1.0 - enclosure.scattering[level])[:, None]
+    upright = np.stack(floor_and_ceiling_reflection(enclosure))
     east, north, west, south = (1, 2, 3, 0)
     near = np.stack([plan[west], plan[south], upright[0]])[:, None]
     far = np.stack([plan[east], plan[north], upright[1]])[:, None]

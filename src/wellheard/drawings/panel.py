@@ -63,6 +63,7 @@ SYMBOL_ORDER = (
     "projector",
     "noise",
     "luminaire",
+    "raft",
     "rack",
     "processor",
     "table-box",
@@ -91,6 +92,7 @@ def symbols_used(view: PlanView) -> tuple[str, ...]:
     used |= {"keep-out"} if any(item.clearance > 0 for item in view.overhead) else set()
     used |= {item.kind for item in view.equipment}
     used |= {patch.kind for patch in view.patches if patch.kind != "board"}
+    used |= {"raft"} if any(p.surface == "ceiling" for p in view.level_patches) else set()
     used |= {"column"} if view.obstacles else set()
     return tuple(name for name in SYMBOL_ORDER if name in used)
 
@@ -211,9 +213,19 @@ def draw_revisions(column: Column, view: PlanView, *, left: float, right: float)
 
 
 def draw_title_block(
-    column: Column, view: PlanView, *, left: float, right: float, scale: str, paper: str
+    column: Column,
+    view: PlanView,
+    *,
+    left: float,
+    right: float,
+    scale: str,
+    paper: str,
+    metric: str = "mm",
 ) -> None:
-    """Draw client, title and the cells under them, down to the mark of Wellheard."""
+    """Draw client, title and the cells under them, down to the mark of Wellheard.
+
+    ``metric`` is what the lengths of a sheet in metric units are in.
+    """
     from wellheard.drawings.pieces import draw_mark
 
     canvas, block = column.canvas, view.title_block
@@ -241,7 +253,7 @@ def draw_title_block(
         ),
         (
             (0.0, "Project", block.project, False),
-            (32.0 / 72.0 * width, "Lengths in", "mm" if view.units == "m" else "ft and in", False),
+            (32.0 / 72.0 * width, "Lengths in", metric if view.units == "m" else "ft and in", False),
             (mark, "Document", block.document_hash, False),
         ),
     )

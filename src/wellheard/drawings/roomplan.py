@@ -122,6 +122,7 @@ def draw_room(
         structure.draw_tiles(canvas, view.ceiling, thin_off)
     structure.draw_furniture(canvas, thin_off)
     marks.draw_standing(canvas, view.standing, structure, size=style.standing)
+    structure.draw_level_patches(canvas, thin_off)
     structure.draw_overhead(canvas, _union([written, gaps]))
     structure.draw_fittings(canvas)
     divided.draw_partitions(canvas, view.partitions, project)

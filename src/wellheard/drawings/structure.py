@@ -166,6 +166,22 @@ class Structure:
                 canvas.line(*_hatching(shape, keep_off), pen="hair")
                 canvas.line(*_runs(shape.exterior.difference(keep_off)), pen="thin", dash="dashed")
 
+    def draw_level_patches(self, canvas: Canvas, keep_off: Any) -> None:
+        """Draw panels of the ceiling dashed with one diagonal, finishes of the floor without."""
+        from shapely import MultiLineString
+        from shapely.geometry import Polygon
+
+        for item in self.view.level_patches:
+            corners = self.project.outline(item.outline)
+            edge = Polygon(corners).exterior.difference(keep_off)
+            if item.surface == "floor":
+                canvas.line(*_runs(edge), pen="hair", dash="dashed")
+                continue
+            canvas.line(*_runs(edge), pen="fine", dash="dashed")
+            if len(corners) == 4:
+                across = MultiLineString([(corners[0], corners[2])]).difference(keep_off)
+                canvas.line(*_runs(across), pen="hair")
+
     def draw_fittings(self, canvas: Canvas) -> None:
         """Draw pictures, air outlets, projectors, racks and other equipment, and columns."""
         for display in self.view.displays:

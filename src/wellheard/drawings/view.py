@@ -140,6 +140,15 @@ class OverheadMark:
 
 
 @dataclass(frozen=True, slots=True)
+class LevelPatch:
+    """A part of the ceiling or of the floor with another finish."""
+
+    id: str
+    outline: Outline
+    surface: Literal["ceiling", "floor"]
+
+
+@dataclass(frozen=True, slots=True)
 class EquipmentMark:
     """Where equipment lives: rack, table-box, wall-plate or entry."""
 
@@ -258,6 +267,7 @@ class PlanView:
     furniture: tuple[Furniture, ...] = ()
     displays: tuple[Display, ...] = ()
     patches: tuple[Patch, ...] = ()
+    level_patches: tuple[LevelPatch, ...] = ()
     obstacles: tuple[Outline, ...] = ()
     seats: tuple[SeatMark, ...] = ()
     mouth_height: float = 1.2

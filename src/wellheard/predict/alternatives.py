@@ -19,6 +19,7 @@ from wellheard.predict import tolerances
 from wellheard.predict.evidence import Evidence, Outbound
 from wellheard.predict.tolerances import NORMAL_90, basis_of, is_given
 from wellheard.room.document import Room
+from wellheard.room.finishes import Patch
 from wellheard.units import format_length
 
 Standing: TypeAlias = Literal["left out", "assumed", "told", "drawing", "measured"]
@@ -189,7 +190,7 @@ def _raised(subject: Subject, by: float) -> Room:
         for name, s in room.noise.sources.items()
     }
     patches = {
-        name: p.model_copy(update={"top": min(p.top, new)})
+        name: p.model_copy(update={"top": min(p.top, new)}) if isinstance(p, Patch) else p
         for name, p in room.space.finishes.patches.items()
     }
     room = changed(room, "space.height", new)

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from wellheard.acoustics.absorption import hard_object_absorption_area
-from wellheard.acoustics.enclosure import Enclosure, Patch, Prism
+from wellheard.acoustics.enclosure import CEILING, FLOOR, Enclosure, LevelPatch, Patch, Prism
 from wellheard.arrays import Array
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.geometry.points import interior_point
@@ -78,12 +78,19 @@ def enclosure(room: Room, catalogue: Catalogue, *, occupancy: float | None = Non
             names += [f"{name}, side {i + 1}" for i in range(len(corners))]
             finishes += [_absorption(catalogue, obstacle.finish)] * len(corners)
     patches: list[Patch] = []
-    for name, patch in space.finishes.patches.items():
+    for name, patch in space.finishes.wall_patches.items():
         wall = space.walls.index(patch.wall)
         surface = len(names)
         patches.append(Patch(wall, patch.from_, patch.to, patch.bottom, patch.top, surface))
         names.append(name)
         finishes.append(_absorption(catalogue, patch.finish))
+    level_patches: list[LevelPatch] = []
+    for name, level in space.finishes.level_patches.items():
+        corners = np.asarray(level.outline, dtype=np.float64)
+        on = FLOOR if level.surface == "floor" else CEILING
+        level_patches.append(LevelPatch(on, corners, len(names)))
+        names.append(name)
+        finishes.append(_absorption(catalogue, level.finish))
     objects: list[Prism] = []
     for name, prism, absorbing in _things(room, catalogue, share):
         objects.append(replace(prism, surface=len(names)))
@@ -97,6 +104,7 @@ def enclosure(room: Room, catalogue: Catalogue, *, occupancy: float | None = Non
         absorption=np.array(finishes),
         scattering=np.full(len(names), float(space.scattering)),
         patches=tuple(patches),
+        level_patches=tuple(level_patches),
         objects=tuple(objects),
     )
 

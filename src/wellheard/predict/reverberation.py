@@ -99,7 +99,7 @@ def sounded(room: Room, catalogue: Catalogue) -> tuple[Reverberation, Propagatio
         level_time=bands(sound.level_time),
         volume=volume,
         surface=statistical.total,
-        floor_area=next((r.area for r in rows if r.name == "floor"), 0.0),
+        floor_area=_floor_area(rows),
         mean_absorption=bands(statistical.mean),
         air_power_attenuation=bands(attenuation),
         schroeder_frequency=float(field.schroeder_frequency(mid_time, volume=volume)),
@@ -115,6 +115,12 @@ def sounded(room: Room, catalogue: Catalogue) -> tuple[Reverberation, Propagatio
         reproduced=sound.reached,
     )
     return found, sound
+
+
+def _floor_area(rows: tuple[Surface, ...]) -> float:
+    """Of the floor and its patches [m²]; a wall may bear the same name."""
+    level = [row for row in rows if row.axis[2] == 1.0]
+    return sum(r.area for r in level if r.name == "floor" or r.name.startswith("floor: "))
 
 
 class _Models:

@@ -10,6 +10,7 @@ import numpy as np
 from wellheard.acoustics.absorption import hard_object_absorption_area
 from wellheard.arrays import Array
 from wellheard.catalog.catalogue import Catalogue
+from wellheard.geometry.overlap import area_beside
 from wellheard.geometry.polygons import polygon_area
 from wellheard.predict.evidence import AbsorbingObjects, Bands, Surface
 from wellheard.room.document import Room
@@ -29,7 +30,7 @@ TABLE_TOP_THICKNESS = 0.03
 
 
 def surfaces(room: Room, catalogue: Catalogue) -> tuple[Surface, ...]:
-    """Floor, ceiling, walls less their patches, patches, and obstacles, each with its absorption.
+    """Floor, ceiling and walls less their patches, patches, obstacles, each with its absorption.
 
     The x axis of the axis shares is the direction of the longest wall.
     """
@@ -43,15 +44,26 @@ def surfaces(room: Room, catalogue: Catalogue) -> tuple[Surface, ...]:
     taken = sum(_area(c) for _, c, _, h in columns if h >= space.height - 1e-6)
     footprint = sum(_area(c) for _, c, _, _ in columns)
     floor_area = _area(outline)
-    rows = [
-        _surface("floor", space.floor_finish, floor_area - footprint, _VERTICAL, catalogue),
-        _surface("ceiling", space.ceiling_finish, floor_area - taken, _VERTICAL, catalogue),
-    ]
+    free = {"floor": floor_area - footprint, "ceiling": floor_area - taken}
+    plain = {"floor": space.floor_finish, "ceiling": space.ceiling_finish}
+    rows: list[Surface] = []
+    for side, area in free.items():
+        on = [c for _, c, _, h in columns if side == "floor" or h >= space.height - 1e-6]
+        covered = 0.0
+        for key, level in space.finishes.level_patches.items():
+            if level.surface != side:
+                continue
+            part = area_beside(np.asarray(level.outline, dtype=np.float64), on)
+            covered += part
+            rows.append(_surface(f"{side}: {key}", level.finish, part, _VERTICAL, catalogue))
+        # What is left of a surface that patches cover all of is rounding.
+        rest = max(area - covered, 0.0)
+        rows.append(_surface(side, plain[side], rest, _VERTICAL, catalogue))
     for name in space.walls:
         start, end = space.wall_ends(name)
         length = math.hypot(end[0] - start[0], end[1] - start[1])
         axis = _wall_axis(start, end, along)
-        patches = {k: p for k, p in space.finishes.patches.items() if p.wall == name}
+        patches = {k: p for k, p in space.finishes.wall_patches.items() if p.wall == name}
         covered = 0.0
         for key, patch in patches.items():
             area = (patch.to - patch.from_) * (patch.top - patch.bottom)

@@ -6,19 +6,24 @@ are errors, not findings: whatever were computed from such a document would be a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, TypeAlias
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, TypeAlias
 
-from wellheard.forms.refusals import Refusal, listed, near
+from wellheard.forms.refusals import Refusal, near
 from wellheard.forms.source import Path
 from wellheard.room.devices import Device
 from wellheard.room.divide import NEAR
 from wellheard.room.document import Room
+from wellheard.room.faults import (
+    array_of,
+    edge_of,
+    polygon_faults,
+    printed,
+    unknown,
+    wall_length,
+)
 from wellheard.room.furniture import Display, Lectern, Screen
-from wellheard.units import Unit, format_length
-
-if TYPE_CHECKING:
-    from wellheard.arrays import Array
+from wellheard.room.patched import patch_faults
 
 Names: TypeAlias = Mapping[str, Sequence[str] | None]
 """Ids by collection (``devices``, ``equipment``, ``partitions``, ``walls``,
@@ -52,7 +57,7 @@ def contradictions(room: Room, *, names: Names | None = None) -> Iterator[Refusa
     known = names or names_of(room)
     yield from _outline(room)
     yield from _walls(room)
-    yield from _patches(room, known)
+    yield from patch_faults(room, known["walls"])
     yield from _pictures(room, known)
     yield from _people(room, known)
     yield from _overhead_heights(room)
@@ -64,66 +69,21 @@ def contradictions(room: Room, *, names: Names | None = None) -> Iterator[Refusa
     yield from _basis(room)
 
 
-def _printed(metres: float, unit: Unit) -> str:
-    return format_length(metres, unit=unit)
-
-
-def _array(points: Sequence[Sequence[float]]) -> Array:
-    import numpy as np
-
-    return np.array(points, dtype=float)
-
-
-def _polygon_faults(
-    path: Path, outline: tuple[tuple[float, float], ...], unit: Unit, *, edge: Callable[[int], str]
-) -> Iterator[Refusal]:
-    """Faults of any outline, without regard to its direction."""
-    from wellheard import geometry
-
-    polygon = _array(outline)
-    lengths = geometry.edge_lengths(polygon)
-    last = len(outline) - 1
-    short = [i for i in range(len(outline)) if lengths[i] < NEAR]
-    for i in short:
-        if i == last:
-            yield Refusal(
-                (*path, last), "the last corner repeats the first", "leave the last one out"
-            )
-        else:
-            yield Refusal(
-                (*path, i + 1), f"repeats corner {i + 1}", "corners apart from each other"
-            )
-    if short:
-        return
-    crossed = geometry.edge_conflicts(polygon)
-    for i, j in crossed[:3]:
-        yield Refusal(
-            (*path, j), f"{edge(j)} crosses or touches {edge(i)}", "corners in order round the edge"
-        )
-    if not crossed and abs(geometry.polygon_area(polygon)) < 1e-4:
-        yield Refusal(path, "encloses no area", "three or more corners round an area")
-
-
-def _edge_of(outline: Sequence[Any]) -> Callable[[int], str]:
-    n = len(outline)
-    return lambda i: f"the edge from corner {i + 1} to {(i + 1) % n + 1}"
-
-
 def _outline(room: Room) -> Iterator[Refusal]:
     from wellheard import geometry
 
     outline, walls = room.space.outline, room.space.walls
     path: Path = ("space", "outline")
-    plain = _edge_of(outline)
+    plain = edge_of(outline)
 
     def edge(i: int) -> str:
         return plain(i) + (f" ({walls[i]})" if len(walls) == len(outline) else "")
 
-    faults = list(_polygon_faults(path, outline, room.units, edge=edge))
+    faults = list(polygon_faults(path, outline, room.units, edge=edge))
     yield from faults
     if faults:
         return
-    area = geometry.polygon_area(_array(outline))
+    area = geometry.polygon_area(array_of(outline))
     if area < 0:
         yield Refusal(
             path,
@@ -150,70 +110,6 @@ def _walls(room: Room) -> Iterator[Refusal]:
             yield Refusal(("space", "walls", i), "a wall called absorption", "another name")
 
 
-def _patches(room: Room, known: Names) -> Iterator[Refusal]:
-    space, unit = room.space, room.units
-    walls = known["walls"]
-    if walls is None or len(space.walls) != len(space.outline):
-        return
-    for name in space.isolation:
-        if name not in walls:
-            yield _unknown(("space", "isolation", name), "wall", name, walls, key=True)
-    finishes = space.finishes.walls
-    base: Path = ("space", "finishes", "patches")
-    if isinstance(finishes, dict):
-        for name in finishes:
-            if name not in walls:
-                yield _unknown(("space", "finishes", "walls", name), "wall", name, walls, key=True)
-    fits: dict[str, list[str]] = {}
-    for key, patch in space.finishes.patches.items():
-        path = (*base, key)
-        if patch.wall not in walls:
-            yield _unknown((*path, "wall"), "wall", patch.wall, walls)
-            continue
-        length = _wall_length(room, patch.wall)
-        good = True
-        if patch.to > length + NEAR:
-            good = False
-            yield Refusal(
-                (*path, "to"),
-                f"{_printed(patch.to, unit)} is past the end of wall {patch.wall}",
-                f"at most {_printed(length, unit)}",
-            )
-        if patch.top > space.height + NEAR:
-            good = False
-            yield Refusal(
-                (*path, "top"),
-                f"{_printed(patch.top, unit)} is above the ceiling",
-                f"at most {_printed(space.height, unit)}",
-            )
-        for low, high, a, b in (
-            ("from", "to", patch.from_, patch.to),
-            ("bottom", "top", patch.bottom, patch.top),
-        ):
-            if a >= b:
-                good = False
-                yield Refusal(
-                    (*path, high),
-                    f"{_printed(b, unit)} is not beyond {low} {_printed(a, unit)}",
-                    f"{low} below {high}",
-                )
-        if not good:
-            continue
-        for other in fits.setdefault(patch.wall, []):
-            rival = space.finishes.patches[other]
-            if (
-                min(patch.to, rival.to) - max(patch.from_, rival.from_) > NEAR
-                and min(patch.top, rival.top) - max(patch.bottom, rival.bottom) > NEAR
-            ):
-                yield Refusal(path, f"overlaps patch {other}", "patches beside each other")
-        fits[patch.wall].append(key)
-
-
-def _wall_length(room: Room, name: str) -> float:
-    (x0, y0), (x1, y1) = room.space.wall_ends(name)
-    return float(((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5)
-
-
 def _pictures(room: Room, known: Names) -> Iterator[Refusal]:
     unit, walls = room.units, known["walls"]
     if walls is None or len(room.space.walls) != len(room.space.outline):
@@ -223,22 +119,22 @@ def _pictures(room: Room, known: Names) -> Iterator[Refusal]:
             continue
         path: Path = ("furniture", key)
         if item.wall not in walls:
-            yield _unknown((*path, "wall"), "wall", item.wall, walls)
+            yield unknown((*path, "wall"), "wall", item.wall, walls)
             continue
-        length, (along, up), (wide, tall) = _wall_length(room, item.wall), item.centre, item.size
+        length, (along, up), (wide, tall) = wall_length(room, item.wall), item.centre, item.size
         if along - wide / 2 < -NEAR or along + wide / 2 > length + NEAR:
             yield Refusal(
                 (*path, "centre"),
-                f"the picture reaches from {_printed(along - wide / 2, unit)} to "
-                f"{_printed(along + wide / 2, unit)} along wall {item.wall}",
-                f"within 0 to {_printed(length, unit)}",
+                f"the picture reaches from {printed(along - wide / 2, unit)} to "
+                f"{printed(along + wide / 2, unit)} along wall {item.wall}",
+                f"within 0 to {printed(length, unit)}",
             )
         if up - tall / 2 < -NEAR or up + tall / 2 > room.space.height + NEAR:
             yield Refusal(
                 (*path, "centre"),
-                f"the picture reaches from {_printed(up - tall / 2, unit)} to "
-                f"{_printed(up + tall / 2, unit)} above the floor",
-                f"within 0 to {_printed(room.space.height, unit)}",
+                f"the picture reaches from {printed(up - tall / 2, unit)} to "
+                f"{printed(up + tall / 2, unit)} above the floor",
+                f"within 0 to {printed(room.space.height, unit)}",
             )
 
 
@@ -265,8 +161,8 @@ def _people(room: Room, known: Names) -> Iterator[Refusal]:
             if member.height > room.space.height:
                 yield Refusal(
                     (*path, "height"),
-                    f"{_printed(member.height, room.units)} is above the ceiling",
-                    f"at most {_printed(room.space.height, room.units)}",
+                    f"{printed(member.height, room.units)} is above the ceiling",
+                    f"at most {printed(room.space.height, room.units)}",
                 )
 
 
@@ -284,8 +180,8 @@ def _overhead_heights(room: Room) -> Iterator[Refusal]:
         if top is not None and top > height + NEAR:
             yield Refusal(
                 path,
-                f"{_printed(top, unit)} is above the ceiling",
-                f"at most {_printed(height, unit)}",
+                f"{printed(top, unit)} is above the ceiling",
+                f"at most {printed(height, unit)}",
             )
 
 
@@ -293,9 +189,9 @@ def _inside(room: Room) -> Iterator[Refusal]:
     """Places outside the room, and outlines that are none."""
     from wellheard import geometry
 
-    outline, unit = _array(room.space.outline), room.units
+    outline, unit = array_of(room.space.outline), room.units
     corners_ok = not any(
-        _polygon_faults((), room.space.outline, unit, edge=_edge_of(room.space.outline))
+        polygon_faults((), room.space.outline, unit, edge=edge_of(room.space.outline))
     )
     points: list[tuple[Path, str, Sequence[float]]] = [
         *((("people", "seats", k, "at"), "seat", s.at) for k, s in room.people.seats.items()),
@@ -311,26 +207,26 @@ def _inside(room: Room) -> Iterator[Refusal]:
         *((("partitions", k, "to"), "partition", p.to) for k, p in room.partitions.items()),
     ]
     if points and corners_ok:
-        plan = _array([at[:2] for _, _, at in points])
+        plan = array_of([at[:2] for _, _, at in points])
         beyond = geometry.distance_outside(outline, plan)
         for (path, name, at), gap in zip(points, beyond, strict=True):
             if gap > NEAR:
                 yield Refusal(
                     path,
-                    f"the {name} is {_printed(float(gap), unit)} outside the room",
+                    f"the {name} is {printed(float(gap), unit)} outside the room",
                     "a point inside the outline",
                 )
             if len(at) == 3 and at[2] > room.space.height + NEAR:
                 yield Refusal(
                     path,
-                    f"the {name} is {_printed(at[2] - room.space.height, unit)} above the ceiling",
-                    f"a height of 0 to {_printed(room.space.height, unit)}",
+                    f"the {name} is {printed(at[2] - room.space.height, unit)} above the ceiling",
+                    f"a height of 0 to {printed(room.space.height, unit)}",
                 )
             if len(at) == 3 and at[2] < -NEAR:
                 yield Refusal(
                     path,
-                    f"the {name} is {_printed(-at[2], unit)} below the floor",
-                    f"a height of 0 to {_printed(room.space.height, unit)}",
+                    f"the {name} is {printed(-at[2], unit)} below the floor",
+                    f"a height of 0 to {printed(room.space.height, unit)}",
                 )
     areas: list[tuple[Path, str, tuple[tuple[float, float], ...]]] = [
         *(
@@ -347,15 +243,19 @@ def _inside(room: Room) -> Iterator[Refusal]:
             for k, o in room.space.obstacles.items()
         ),
         *((("overhead", k, "outline"), "keep-out", o.outline) for k, o in room.overhead.items()),
+        *(
+            (("space", "finishes", "patches", k, "outline"), "patch", p.outline)
+            for k, p in room.space.finishes.level_patches.items()
+        ),
     ]
     for path, name, corners in areas:
-        faults = list(_polygon_faults(path, corners, unit, edge=_edge_of(corners)))
+        faults = list(polygon_faults(path, corners, unit, edge=edge_of(corners)))
         yield from faults
         if not corners_ok or faults:
             continue
-        if not geometry.contains_polygon(outline, _array(corners), tolerance=NEAR):
-            gap = float(geometry.distance_outside(outline, _array(corners)).max())
-            far = f" by {_printed(gap, unit)}" if gap > NEAR else ""
+        if not geometry.contains_polygon(outline, array_of(corners), tolerance=NEAR):
+            gap = float(geometry.distance_outside(outline, array_of(corners)).max())
+            far = f" by {printed(gap, unit)}" if gap > NEAR else ""
             yield Refusal(path, f"the {name} leaves the room{far}", "an outline inside the room")
 
 
@@ -367,20 +267,11 @@ def _in_columns(room: Room) -> Iterator[Refusal]:
     for name, column in room.space.obstacles.items():
         top = room.space.height if column.height is None else column.height
         for key, at in placed.items():
-            plan = _array([at[:2]])
-            inside = geometry.contains_points(_array(column.outline), plan, tolerance=-NEAR)[0]
+            plan = array_of([at[:2]])
+            inside = geometry.contains_points(array_of(column.outline), plan, tolerance=-NEAR)[0]
             if inside and at[2] < top + NEAR:
                 what = f"the device is inside {name}, which is solid"
                 yield Refusal(("devices", key, "at"), what, "a point outside it")
-
-
-def _unknown(
-    path: Path, kind: str, name: str, known: Sequence[str], *, key: bool = False
-) -> Refusal:
-    if not known:
-        return Refusal(path, f"there is no {kind} {name}", f"the document has no {kind} yet", key)
-    shown = listed(known if len(known) <= 12 else (*known[:12], "…"))
-    return Refusal(path, f"there is no {kind} {name}", near(name, known, else_=shown), key)
 
 
 def _references(room: Room, known: Names) -> Iterator[Refusal]:
@@ -405,7 +296,7 @@ def _references(room: Room, known: Names) -> Iterator[Refusal]:
     for path, port in ports:
         # What the customer brings is connected too: a computer, a codec.
         if port is not None and port.partition(".")[0] not in (*devices, *equipment):
-            yield _unknown(path, "device", port.partition(".")[0], devices)
+            yield unknown(path, "device", port.partition(".")[0], devices)
 
 
 def _housing(key: str, device: Device, equipment: Sequence[str] | None) -> Iterator[Refusal]:
@@ -419,7 +310,7 @@ def _housing(key: str, device: Device, equipment: Sequence[str] | None) -> Itera
         return
     named = device.equipment
     if named is not None and equipment is not None and named not in equipment:
-        yield _unknown((*path, "equipment"), "equipment", named, equipment)
+        yield unknown((*path, "equipment"), "equipment", named, equipment)
 
 
 def _arrangements(room: Room, known: Names) -> Iterator[Refusal]:
@@ -434,7 +325,7 @@ def _arrangements(room: Room, known: Names) -> Iterator[Refusal]:
             for i, name in enumerate(getattr(arrangement, state)):
                 if name not in partitions:
                     path: Path = ("arrangements", key, state, i)
-                    yield _unknown(path, "partition", name, partitions)
+                    yield unknown(path, "partition", name, partitions)
                 named = named and name in room.partitions
         both = [name for name in arrangement.open if name in arrangement.closed]
         if both:

@@ -17,7 +17,7 @@ from wellheard.geometry.division import Cell, Division
 from wellheard.geometry.division import divide as divide_polygon
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
-from wellheard.room.finishes import FinishRef, Patch
+from wellheard.room.finishes import AnyPatch, FinishRef
 from wellheard.room.furniture import Display, Furniture, Lectern, Screen
 from wellheard.room.isolation import Isolation
 from wellheard.room.processing import keeping
@@ -300,17 +300,17 @@ class _Cut:
             kept[name] = Isolation(stc=self.whole.partitions[key].stc, outside=beyond)
         return kept
 
-    def _patches(self) -> dict[str, Patch]:
+    def _patches(self) -> dict[str, AnyPatch]:
         patches = self.whole.space.finishes.patches
-        found: dict[str, Patch] = {}
-        for key, patch in patches.items():
+        found: dict[str, AnyPatch] = {}
+        for key, patch in self.whole.space.finishes.wall_patches.items():
             for here, there, start, end in self._runs():
                 low, high = max(patch.from_, start), min(patch.to, end)
                 if there != patch.wall or high - low <= NEAR:
                     continue
                 name = _free(key, found.keys() | (patches.keys() - {key}))
                 found[name] = _with(patch, wall=here, from_=low - start, to=high - start)
-        return found
+        return {**found, **self._outlined(self.whole.space.finishes.level_patches)}
 
     def _pictures(self) -> dict[str, Furniture]:
         found: dict[str, Furniture] = {}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import (
     BeforeValidator,
@@ -21,6 +21,7 @@ from wellheard.forms.fields import (
     Id,
     Length,
     Number,
+    Outline,
     document_unit,
     refuse,
     shown,
@@ -132,6 +133,26 @@ class Patch(Frozen):
     finish: FinishRef
 
 
+class LevelPatch(Frozen):
+    """A part of the ceiling or of the floor with another finish: raft, tiles, carpet."""
+
+    surface: Literal["ceiling", "floor"]
+    outline: Outline = Field(description="Of its plan [m]")
+    finish: FinishRef
+
+
+def _patch_form(value: Any) -> str:
+    level = "surface" in value if isinstance(value, dict) else isinstance(value, LevelPatch)
+    return "=level" if level else "=wall"
+
+
+AnyPatch: TypeAlias = Annotated[
+    Annotated[Patch, Tag("=wall")] | Annotated[LevelPatch, Tag("=level")],
+    Discriminator(_patch_form),
+]
+"""On a wall, or on what is level: told apart by ``surface``, which a wall patch does not have."""
+
+
 def _walls_form(value: Any) -> str:
     if isinstance(value, InlineFinish) or (isinstance(value, dict) and "absorption" in value):
         return "=inline"
@@ -151,4 +172,14 @@ class Finishes(Frozen):
         | Annotated[dict[Id, FinishRef], Tag("=map")],
         Discriminator(_walls_form),
     ] = Field(default="plasterboard", description="One finish, or one by wall name")
-    patches: dict[Id, Patch] = Field(default_factory=dict)
+    patches: dict[Id, AnyPatch] = Field(default_factory=dict)
+
+    @property
+    def wall_patches(self) -> dict[str, Patch]:
+        """Patches on walls, by id."""
+        return {key: one for key, one in self.patches.items() if isinstance(one, Patch)}
+
+    @property
+    def level_patches(self) -> dict[str, LevelPatch]:
+        """Patches of ceiling and floor, by id."""
+        return {key: one for key, one in self.patches.items() if isinstance(one, LevelPatch)}

@@ -343,7 +343,7 @@ def _hung(room: Room) -> dict[str, tuple[str, float, float]]:
     space = room.space
     found = {
         f"space.finishes.patches.{key}": (patch.wall, patch.from_, patch.to)
-        for key, patch in space.finishes.patches.items()
+        for key, patch in space.finishes.wall_patches.items()
     }
     found |= {
         f"furniture.{key}": (
@@ -381,7 +381,7 @@ Placing: TypeAlias = Callable[[str, str, float, float], tuple[str, float]]
 
 def _on_walls(room: Room, placed: Placing) -> Room:
     """Room with what is on its walls on other walls, or further along them."""
-    patches, furniture = dict(room.space.finishes.patches), dict(room.furniture)
+    patches, furniture = room.space.finishes.wall_patches, dict(room.furniture)
     for key, (wall, low, high) in _hung(room).items():
         on, slide = placed(key, wall, low, high)
         if on == wall and not slide:
@@ -394,8 +394,9 @@ def _on_walls(room: Room, placed: Placing) -> Room:
             furniture[name] = item.model_copy(update={"wall": on, "centre": centre})
         else:
             patches[name] = _slid(patches[name], on, slide)
-    if patches != room.space.finishes.patches:
-        finishes = room.space.finishes.model_copy(update={"patches": patches})
+    if patches != room.space.finishes.wall_patches:
+        every = {**room.space.finishes.patches, **patches}  # in the document's order
+        finishes = room.space.finishes.model_copy(update={"patches": every})
         space = room.space.model_copy(update={"finishes": finishes})
         room = room.model_copy(update={"space": space})
     if furniture != room.furniture:
@@ -412,7 +413,7 @@ def _slid(patch: Patch, wall: str, slide: float) -> Patch:
 
 def _refuse_overlaps(room: Room, wall: str, where: str) -> None:
     """Keep patches beside each other that have slid on a wall."""
-    on = [(k, p) for k, p in room.space.finishes.patches.items() if p.wall == wall]
+    on = [(k, p) for k, p in room.space.finishes.wall_patches.items() if p.wall == wall]
     for i, (key, patch) in enumerate(on):
         for other, rival in on[:i]:
             if (

@@ -40,7 +40,7 @@ def stretch_free(
         return None
     taken = [
         (p.from_, p.to)
-        for p in room.space.finishes.patches.values()
+        for p in room.space.finishes.wall_patches.values()
         if p.wall == wall and min(p.top, top) > max(p.bottom, bottom)
     ]
     wanted: float = min(max(along - width / 2, 0.0), length - width)

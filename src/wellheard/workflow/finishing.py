@@ -19,7 +19,7 @@ from wellheard.predict.alternative_finishes import kind_of_patch
 from wellheard.predict.alternatives import Standing, standing_of
 from wellheard.predict.surfaces import surfaces
 from wellheard.room.document import Room
-from wellheard.room.finishes import InlineFinish
+from wellheard.room.finishes import InlineFinish, LevelPatch
 from wellheard.room.operations import apply
 from wellheard.units import FOOT, Unit
 from wellheard.workflow.load import Loaded
@@ -116,11 +116,13 @@ def surface_rows(loaded: Loaded) -> tuple[SurfaceRow, ...]:
         path, area = f"space.finishes.walls.{wall}", areas.get((wall, False), 0.0)
         rows.append(row(path, f"{wall_name(room, wall)} wall", area, space.wall_finish(wall)))
     for name, patch in space.finishes.patches.items():
-        area = areas.get((f"{patch.wall}: {name}", False), 0.0)
+        level = isinstance(patch, LevelPatch)
+        side = patch.surface if isinstance(patch, LevelPatch) else patch.wall
+        area = areas.get((f"{side}: {name}", level), 0.0)
         kind = kind_of_patch(name, patch.finish)
         spoken = name.replace("-", " ")
         said = spoken if kind == "patch" or kind in spoken else f"{kind} {spoken}"
-        on = f"{said}, on the {wall_name(room, patch.wall)} wall"
+        on = f"{said}, on the {side if level else f'{wall_name(room, side)} wall'}"
         rows.append(row(f"space.finishes.patches.{name}.finish", on, area, patch.finish))
     for name, obstacle in space.obstacles.items():
         sides = sum(areas.get((f"obstacle {name}", level), 0.0) for level in (False, True))

@@ -89,6 +89,17 @@ def plan(loaded: Loaded, *, unit: Unit) -> Json:
                 "clearance": one.clearance,
             }
             for one in sheets.overhead(room)
+        ]
+        + [
+            {
+                "path": f"space.finishes.patches.{one.id}",
+                "id": one.id,
+                "kind": "panel",
+                "outline": _points(one.outline),
+                "clearance": 0.0,
+            }
+            for one in sheets.level_patches(room)
+            if one.surface == "ceiling"
         ],
         "sources": list(_sources(room)),
         "equipment": list(_equipment(room)),

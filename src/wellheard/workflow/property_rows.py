@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias, get_args
 
 from wellheard.room.amend import value_at
 from wellheard.room.document import Room
 from wellheard.room.equipment import EquipmentKind
+from wellheard.room.finishes import LevelPatch, Patch
 from wellheard.room.noise import SourceKind
 from wellheard.room.overhead import OverheadKind
 from wellheard.room.people import Effort
@@ -73,6 +74,27 @@ _SIZE = (
     Row("outline.length", "Length", "length", vouched=True, where=_square),
     Row("outline.depth", "Depth", "length", vouched=True, where=_square),
 )
+_ON_WALL: tuple[tuple[str, str, Kind], ...] = (
+    ("wall", "On wall", "choice"),
+    ("from", "From, along the wall", "length"),
+    ("to", "To, along the wall", "length"),
+    ("bottom", "Bottom above the floor", "length"),
+    ("top", "Top above the floor", "length"),
+)
+
+
+def _on_wall(room: Room, path: str) -> bool:
+    return isinstance(value_at(room, path), Patch)
+
+
+def _level(room: Room, path: str) -> bool:
+    return isinstance(value_at(room, path), LevelPatch)
+
+
+def _on_level(room: Room, path: str) -> bool:
+    return _level(room, path) and _square(room, path)
+
+
 _PERSON = (
     _told("height", "Mouth above the floor", "length"),
     _told("facing", "Faces", "facing"),
@@ -133,11 +155,9 @@ ROWS: Mapping[str, tuple[Row, ...]] = {
         _told("finish", "Finish", "finish"),
     ),
     "space.finishes.patches": (
-        _told("wall", "On wall", "choice"),
-        _told("from", "From, along the wall", "length"),
-        _told("to", "To, along the wall", "length"),
-        _told("bottom", "Bottom above the floor", "length"),
-        _told("top", "Top above the floor", "length"),
+        *(Row(leaf, word, kind, vouched=True, where=_on_wall) for leaf, word, kind in _ON_WALL),
+        Row("surface", "On", "choice", ("ceiling", "floor"), vouched=True, where=_level),
+        *(replace(row, where=_on_level) for row in _SIZE),
         _told("finish", "Finish", "finish"),
     ),
     "partitions": (

@@ -105,6 +105,7 @@ def plan_view(
         furniture=furniture(room),
         displays=displays(room),
         patches=patches(room),
+        level_patches=level_patches(room),
         obstacles=tuple(o.outline for o in room.space.obstacles.values()),
         seats=tuple(mark for space in spaces for mark in _seats(space.evidence, quantity)),
         mouth_height=_usual_height(room),
@@ -195,7 +196,15 @@ def patches(room: Room) -> tuple[view.Patch, ...]:
             bottom=patch.bottom,
             top=patch.top,
         )
-        for name, patch in room.space.finishes.patches.items()
+        for name, patch in room.space.finishes.wall_patches.items()
+    )
+
+
+def level_patches(room: Room) -> tuple[view.LevelPatch, ...]:
+    """Panels and other finishes on ceiling and floor of a room."""
+    return tuple(
+        view.LevelPatch(id=name, outline=one.outline, surface=one.surface)
+        for name, one in room.space.finishes.level_patches.items()
     )
 
 

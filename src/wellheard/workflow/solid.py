@@ -47,7 +47,13 @@ def solid(loaded: Loaded) -> Json:
     plan = planmodel.plan(loaded, unit=room.units)
     (x0, x1), (y0, y1) = ((min(c), max(c)) for c in zip(*outline, strict=True))
     return {
-        "faces": [*_shell(room), *_on_walls(room), *_standing_things(room), *_overhead(room)],
+        "faces": [
+            *_shell(room),
+            *_on_walls(room),
+            *_standing_things(room),
+            *_overhead(room),
+            *_level_patches(room),
+        ],
         "lines": [*_drops(room), *_tiles(plan, height)],
         "marks": list(_marks(room, plan)),
         "bounds": [x0, y0, 0.0, x1, y1, height],
@@ -127,6 +133,15 @@ def _overhead(room: Room) -> Iterator[Json]:
         if low < height:
             for side in _sides(one.outline, low, height):
                 yield _face("keep-out", side, path)
+
+
+def _level_patches(room: Room) -> Iterator[Json]:
+    for one in sheets.level_patches(room):
+        path, height = f"space.finishes.patches.{one.id}", room.space.height
+        if one.surface == "ceiling":
+            yield _face("panel", _flat(one.outline, height - OFF_WALL)[::-1], path)
+        else:
+            yield _face("panel", _flat(one.outline, OFF_WALL), path)
 
 
 def _line(kind: Literal["drop", "tile"], *points: Sequence[float]) -> Json:

@@ -109,7 +109,7 @@ def _walkable(room: Room, gap: float) -> list[Any]:
 def _doors(room: Room) -> dict[str, Patch]:
     return {
         name: patch
-        for name, patch in room.space.finishes.patches.items()
+        for name, patch in room.space.finishes.wall_patches.items()
         if patch.bottom <= THRESHOLD
         and ("door" in name or (isinstance(patch.finish, str) and "door" in patch.finish))
     }

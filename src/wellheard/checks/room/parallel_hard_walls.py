@@ -201,7 +201,7 @@ def _is_blocked(segments: Array, t: float, across: float) -> bool:
 def _patch_edges(room: Room, wall: str, head: float) -> list[float]:
     return [
         edge
-        for patch in room.space.finishes.patches.values()
+        for patch in room.space.finishes.wall_patches.values()
         if patch.wall == wall and patch.bottom <= head <= patch.top
         for edge in (patch.from_, patch.to)
     ]
@@ -210,7 +210,7 @@ def _patch_edges(room: Room, wall: str, head: float) -> list[float]:
 def _absorption(room: Room, catalogue: Catalogue, wall: str, s: float, head: float) -> float:
     """Mean absorption of a wall at 1–4 kHz, ``s`` along it at head height."""
     finish = room.space.wall_finish(wall)
-    for patch in room.space.finishes.patches.values():
+    for patch in room.space.finishes.wall_patches.values():
         if (
             patch.wall == wall
             and patch.from_ <= s <= patch.to

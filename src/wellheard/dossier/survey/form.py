@@ -24,7 +24,7 @@ from wellheard.dossier.survey.model import (
 from wellheard.predict.alternative_noise import background_words
 from wellheard.predict.alternatives import Standing, standing_of
 from wellheard.room.document import Room
-from wellheard.room.finishes import InlineFinish
+from wellheard.room.finishes import InlineFinish, LevelPatch
 from wellheard.units import Unit, format_length
 
 CEILINGS = {"tiles": "lay-in tiles", "hard": "plasterboard", "open": "open to the slab"}
@@ -227,8 +227,13 @@ def _finishes(known: _Known, room: Room) -> Iterator[tuple[Answer, ...]]:
         yield row(f"wall {name}", path, space.wall_finish(name), Answer(length, outline))
     for name, patch in finishes.patches.items():
         path = f"space.finishes.patches.{name}"
-        wide, tall = patch.to - patch.from_, patch.top - patch.bottom
-        size = f"{patch.wall}: {known.length(wide)} × {known.length(tall)}"
+        if isinstance(patch, LevelPatch):
+            xs, ys = zip(*patch.outline, strict=True)
+            on: str = patch.surface
+            wide, tall = max(xs) - min(xs), max(ys) - min(ys)
+        else:
+            on, wide, tall = patch.wall, patch.to - patch.from_, patch.top - patch.bottom
+        size = f"{on}: {known.length(wide)} × {known.length(tall)}"
         where = Answer(size, known.standing(path))
         yield row(name, f"{path}.finish", patch.finish, where)
     for name, obstacle in space.obstacles.items():

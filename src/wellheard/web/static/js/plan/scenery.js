@@ -80,6 +80,7 @@ function backs(outline) {
 }
 
 function overheadPaths({ kind, outline, clearance }) {
+  if (kind === 'panel') return [['dashed', trace(outline, true)]];
   const around = clearance ? [['dashed', trace(offset(outline, clearance), true)]] : [];
   if (kind === 'keep-out') {
     const [x0, y0, x1, y1] = boundsOf(outline);
