@@ -21,6 +21,7 @@ from wellheard.place.certify import cheaper_is_impossible
 from wellheard.place.cover import Candidates, candidates_from
 from wellheard.place.exhaustive import all_best
 from wellheard.place.narrowing import Slack, narrowed
+from wellheard.place.parts import Floor
 from wellheard.place.solve import Solution, fewest_then_best, most_devices
 
 
@@ -94,6 +95,12 @@ def nothing_left_out(
     return candidates, Slack(np.inf, np.zeros(candidates.count), np.zeros(len(must)))
 
 
+def nothing_tightened(
+    candidates: Candidates, *args: Any, slacks: tuple[Slack, ...] = (), **kwargs: Any
+) -> tuple[Candidates, tuple[Slack, ...], tuple[Floor, ...]]:
+    return candidates, slacks, ()
+
+
 def never_listed(*args: Any, **kwargs: Any) -> None:
     return None
 
@@ -104,9 +111,13 @@ def test_answers_with_and_without_reductions_agree(
 ) -> None:
     rooms = [room(seed) for seed in range(8 * block, 8 * block + 8)]
     quick = [made.solve(priced=bool(seed % 5)) for seed, made in enumerate(rooms)]
-    for module in (search, programs):
-        monkeypatch.setattr(module, "narrowed", nothing_left_out)
+    monkeypatch.setattr(search, "narrowed", nothing_left_out)
+    for module in (means, programs):
+        monkeypatch.setattr(module, "tightened", nothing_tightened)
     monkeypatch.setattr(means, "all_best", never_listed)
+    monkeypatch.setattr(means, "TIES", 0)
+    for quick_way in ("clear_cover", "cheap_cover"):
+        monkeypatch.setattr(programs, quick_way, never_listed)
     plain = [made.solve(priced=bool(seed % 5)) for seed, made in enumerate(rooms)]
     assert sum(one.status == "optimal" for one in plain) >= 4
     for seed, (one, other) in enumerate(zip(quick, plain, strict=True)):

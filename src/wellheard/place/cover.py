@@ -37,6 +37,9 @@ class Candidates:
         True where two may not both be chosen.
     lines : ndarray, shape (candidates, 2), optional
         Plan position. [mm]
+    excluded : ndarray, shape (candidates, candidates), optional
+        True where proof was found that no choice in question holds both; never needed to say
+        what a choice is, but it makes cliques of pairs.
     """
 
     count: int
@@ -47,6 +50,7 @@ class Candidates:
     usable: Whole
     conflicts: Mask | None
     lines: Whole | None
+    excluded: Mask | None = None
 
     @cached_property
     def cliques(self) -> tuple[Whole, ...]:
@@ -55,7 +59,7 @@ class Candidates:
             return ()
         allowed = np.zeros(self.count, dtype=np.bool_)
         allowed[self.usable] = True
-        return tuple(clique_cover(self.conflicts, allowed))
+        return tuple(clique_cover(self.conflicts, allowed, self.excluded))
 
     def total(self, chosen: Collection[int]) -> int:
         """Price of ``chosen`` in whole units; their number where nothing has a price."""
@@ -85,24 +89,7 @@ class Candidates:
 
     def without_conflicts(self) -> Candidates:
         """The same candidates, free to stand anywhere together."""
-        return replace(self, conflicts=None)
-
-    def keeping_apart(self, chosen: Collection[int], every: Candidates) -> Candidates:
-        """The same with those conflicts of ``every`` besides that ``chosen`` meet.
-
-        Of two that clash, either is soon replaced by a neighbour: so are all conflicts between
-        what excludes the one and what excludes the other.
-        """
-        assert every.conflicts is not None
-        met = np.zeros_like(every.conflicts) if self.conflicts is None else self.conflicts.copy()
-        picked = np.array(sorted(chosen), dtype=np.int64)
-        first, second = np.nonzero(np.triu(every.conflicts[np.ix_(picked, picked)]))
-        for one, other in zip(picked[first].tolist(), picked[second].tolist(), strict=True):
-            near = np.ix_(
-                np.flatnonzero(every.conflicts[other]), np.flatnonzero(every.conflicts[one])
-            )
-            met[near] |= every.conflicts[near]
-        return replace(self, conflicts=met | met.T)
+        return replace(self, conflicts=None, excluded=None)
 
     def clash(self, chosen: Collection[int]) -> bool:
         """Whether two of ``chosen`` exclude each other."""
@@ -205,33 +192,72 @@ def levels_from(margins: Array, step: float) -> Whole:
     return np.where(margins < 0, np.minimum(steps, -1), steps)
 
 
-def clique_cover(conflicts: Mask, usable: Mask) -> list[Whole]:
+def clique_cover(conflicts: Mask, usable: Mask, excluded: Mask | None = None) -> list[Whole]:
     """Sets of mutually exclusive candidates that hold every conflict among ``usable``.
 
     Rows "at most one of these" are far tighter in a relaxation than one row per pair.
+
+    Parameters
+    ----------
+    conflicts : ndarray, shape (candidates, candidates)
+        True where two may not both be chosen.
+    usable : ndarray, shape (candidates,)
+        Candidates that may be chosen.
+    excluded : ndarray, shape (candidates, candidates), optional
+        Pairs that are never chosen both anyway: they need no set, and join others.
 
     Examples
     --------
     >>> triangle = ~np.eye(3, dtype=bool)
     >>> clique_cover(triangle, np.ones(3, dtype=bool))
     [array([0, 1, 2])]
+
+    A clash of the first with both others is one set where those exclude each other anyway.
+
+    >>> clash = np.array([[0, 1, 1], [1, 0, 0], [1, 0, 0]], dtype=bool)
+    >>> clique_cover(clash, np.ones(3, dtype=bool), triangle)
+    [array([0, 1, 2])]
     """
-    open_pairs = np.triu(conflicts, 1) & usable[:, None] & usable[None, :]
-    near = conflicts & usable[None, :]
+    named = np.flatnonzero(usable & conflicts.any(axis=1))
+    among = np.ix_(named, named)
+    near = conflicts[among] if excluded is None else conflicts[among] | excluded[among]
+    # Sets of candidates as the bits of a number: to meet and to count is then one step each.
+    open_pairs, around = _bits(conflicts[among]), _bits(near)
     found: list[Whole] = []
-    for a in np.flatnonzero(open_pairs.any(axis=1)):
-        while open_pairs[a].any():
-            b = int(open_pairs[a].argmax())
-            members = [int(a), b]
-            common = near[a] & near[b]
-            while common.any():
-                c = int(common.argmax())
-                members.append(c)
-                common = common & near[c]
-            members.sort()
-            index = np.array(members, dtype=np.int64)
-            open_pairs[np.ix_(index, index)] = False
-            found.append(index)
+    for first in range(len(named)):
+        while open_pairs[first]:
+            members, common = 1 << first, around[first]
+            while common:
+                # Whoever brings most conflicts that no set holds yet, then most company.
+                joins = max(
+                    _members(common),
+                    key=lambda c: (
+                        (open_pairs[c] & members).bit_count(),
+                        (around[c] & common).bit_count(),
+                    ),
+                )
+                members |= 1 << joins
+                common &= around[joins]
+            group = _members(members)
+            for c in group:
+                open_pairs[c] &= ~members
+            found.append(named[group])
+    return found
+
+
+def _bits(table: Mask) -> list[int]:
+    """Every row as one number."""
+    packed = np.packbits(table, axis=1, bitorder="little")
+    return [int.from_bytes(row.tobytes(), "little") for row in packed]
+
+
+def _members(bits: int) -> list[int]:
+    """Places of the bits that are set, the lowest first."""
+    found = []
+    while bits:
+        lowest = bits & -bits
+        found.append(lowest.bit_length() - 1)
+        bits ^= lowest
     return found
 
 
@@ -304,6 +330,20 @@ def binding_rows(serves: Mask, pool: Whole) -> Whole:
     # Equal rows imply each other: the first stays.
     implied = inside & ((size[:, None] < size[None, :]) | (order[:, None] < order[None, :]))
     return np.flatnonzero(~implied.any(axis=0))
+
+
+def reduced(must: Mask, candidates: Candidates, may: Mask | None = None) -> tuple[Mask, Whole]:
+    """Drop dominated candidates and implied rows in turn, until neither finds more.
+
+    Rows of ``may`` need not be served, but count in what a candidate can do.
+    """
+    keep: Whole | None = None
+    while True:
+        keep = undominated(must if may is None else np.vstack([must, may]), candidates, keep)
+        rows = binding_rows(must, keep)
+        if len(rows) == len(must):
+            return must, keep
+        must = must[rows]
 
 
 def disjoint_rows(serves: Mask) -> int:

@@ -47,6 +47,8 @@ class _Search:
         self.near = None
         if candidates.conflicts is not None:
             self.near = candidates.conflicts[np.ix_(pool, pool)]
+            if candidates.excluded is not None:
+                self.near = self.near | candidates.excluded[np.ix_(pool, pool)]
         self.price = None
         self.budget = 0
         if budget is not None and candidates.price is not None:

@@ -10,9 +10,10 @@ import numpy as np
 
 from wellheard.arrays import Array, Mask
 from wellheard.place.cover import Candidates, Whole, swapped_for_mean
-from wellheard.place.exhaustive import all_best
+from wellheard.place.exhaustive import EFFORT, all_best
 from wellheard.place.milp import SLACK, Indices, Program
 from wellheard.place.narrowing import Slack
+from wellheard.place.parts import Floor, tightened
 from wellheard.place.programs import (
     Clock,
     Duty,
@@ -26,6 +27,9 @@ from wellheard.place.programs import (
 
 RANKED_AT_ONCE = 20
 """Candidates that one program ranks: powers of two to 2^19 are exact beside the tolerances."""
+
+TIES = 4
+"""Up to so many equal choices are named one by one; of more, programs find the tidiest."""
 
 FEW = 6
 """Up to so many devices choices are listed at once; beyond, a relaxation narrows them first."""
@@ -47,6 +51,8 @@ class MeanQuestion:
         Candidates still in the race: all others are proven not to reach the best sum.
     slacks : tuple of Slack
         What every choice in the race keeps to.
+    floors : tuple of Floor
+        What every choice in the race spends at least on a part of it.
     ties : tuple of tuple of int, optional
         All choices that reach the best sum, where they could be listed.
     """
@@ -60,6 +66,7 @@ class MeanQuestion:
     quota: int
     keep: Whole
     slacks: tuple[Slack, ...] = ()
+    floors: tuple[Floor, ...] = ()
     ties: tuple[tuple[int, ...], ...] | None = None
 
     @property
@@ -86,6 +93,10 @@ class MeanQuestion:
         program.row(y, 1.0, lower=self.count, upper=self.count)
         within_budget(program, self.candidates, keep, y, self.budget)
         serve_rows(program, self.duty, keep, y)
+        for floor in self.floors:
+            here = np.isin(floor.members, keep)
+            part = y[np.searchsorted(keep, floor.members[here])]
+            program.row(part, floor.cost[here], lower=floor.least - SLACK)
         constant = 0
         gains: list[Array] = []
         lengths: list[int] = []
@@ -126,7 +137,19 @@ class MeanQuestion:
         keep = self.keep[loses[self.keep] <= slack.total + SLACK]
         return replace(self, keep=keep, slacks=(*self.slacks, slack))
 
-    def listed(self, total: int, clock: Clock) -> MeanQuestion:
+    def tightened(self, clock: Clock) -> MeanQuestion:
+        """The same with candidates and pairs ruled out by what every part of the room needs."""
+        race, slacks, floors = tightened(
+            replace(self.candidates, usable=self.keep),
+            self.allowed,
+            self.count,
+            self.budget,
+            seconds=clock.left(),
+            slacks=self.slacks,
+        )
+        return replace(self, candidates=race, keep=race.usable, slacks=slacks, floors=floors)
+
+    def listed(self, total: int, clock: Clock, effort: int = EFFORT) -> MeanQuestion:
         """The same with all its answers, where they are few enough to be listed."""
         if self.serves is not None or clock.left() <= 0:
             return self
@@ -138,6 +161,7 @@ class MeanQuestion:
             self.budget,
             at_least=total,
             slacks=self.slacks,
+            effort=effort,
         )
         if found is None:
             return self
@@ -165,6 +189,8 @@ def best_mean(
         question = question.listed(total, clock)
         if question.ties:
             return _best_listed(question)
+    if question.candidates.conflicts is not None:
+        question = question.tightened(clock)
     program, _, constant = question.program(maximise=True)
     relaxed = program.solve(time_limit=clock.left(), relaxed=True)
     if relaxed.status != "optimal" or relaxed.values is None or relaxed.reduced_costs is None:
@@ -210,15 +236,12 @@ def tidiest(question: MeanQuestion, chosen: list[int], total: int, clock: Clock)
         return Found(chosen, True, float(lines))
     if len(question.keep) == question.count:
         return Found(chosen, True, float(lines_of(question.candidates, chosen)))
-    program, y, _ = question.program(maximise=True, at_least=total)
-    mine = y[np.isin(question.keep, chosen)]
-    program.row(mine, 1.0, upper=len(chosen) - 1.0)
-    outcome = program.solve(time_limit=clock.left())
-    clock.nodes += outcome.nodes
-    if outcome.status == "infeasible":
-        return Found(chosen, True, float(lines_of(question.candidates, chosen)))
-    if outcome.status == "limit":
+    ties = _others(question, chosen, total, clock)
+    if ties is None:
         return Found(chosen, False, 0.0)
+    if len(ties) <= TIES:
+        lines, chosen = min((lines_of(question.candidates, one), one) for one in ties)
+        return Found(chosen, True, float(lines))
 
     most: int | None = None
     if question.candidates.lines is not None:
@@ -255,6 +278,33 @@ def tidiest(question: MeanQuestion, chosen: list[int], total: int, clock: Clock)
             return Found(chosen, False, float(most or 0))
         settled += ahead
     return Found(chosen, True, float(lines_of(question.candidates, chosen)))
+
+
+def _others(
+    question: MeanQuestion, chosen: list[int], total: int, clock: Clock
+) -> list[list[int]] | None:
+    """Choices that reach ``total``: all of them, or more than `TIES`; None when time is over.
+
+    The next best is looked for each time. Asking for the sum as a row instead would leave a
+    solver without direction.
+    """
+    ties = [chosen]
+    while len(ties) <= TIES:
+        program, y, constant = question.program(maximise=True)
+        for known in ties:
+            mine = y[np.isin(question.keep, known)]
+            program.row(mine, 1.0, upper=question.count - 1.0)
+        outcome = program.solve(time_limit=clock.left())
+        clock.nodes += outcome.nodes
+        if outcome.bound + constant < total - SLACK:
+            break
+        if outcome.status == "limit":
+            return None
+        better = chosen_of(outcome, question.keep, y)
+        if better is None or question.total(better) < total:
+            break
+        ties.append(sorted(_checked_tie(question, better, total)))
+    return ties
 
 
 def lines_of(candidates: Candidates, chosen: Sequence[int]) -> int:

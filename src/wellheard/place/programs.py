@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -18,17 +18,18 @@ from wellheard.arrays import Array, Mask
 from wellheard.place.cover import (
     Candidates,
     Whole,
-    binding_rows,
     disjoint_rows,
     greedy_cover,
     padded,
+    reduced,
     undominated,
 )
+from wellheard.place.exchange import cheap_cover, clear_cover
 from wellheard.place.milp import SLACK, Indices, Outcome, Program
-from wellheard.place.narrowing import narrowed
+from wellheard.place.parts import tightened
 
-ROUNDS = 8
-"""Times that those conflicts are laid in which a choice meets, before all of them are."""
+STEPS = 3
+"""Numbers that are tried one after the other before there is no limit."""
 
 
 class Clock:
@@ -93,21 +94,64 @@ def least(
     """
     if candidates.conflicts is not None and exactly is None:
         # Conflicts hardly ever bind and spoil dominance: try without them. What is impossible
-        # so is impossible with them, and a choice without a clash is best with them too. Beside
-        # a budget, whose relaxation says little, those that a choice meets are laid in first.
+        # so is impossible with them, and a choice without a clash is best with them too.
         eased = candidates.without_conflicts()
-        for _ in range(ROUNDS if by == "number" and budget is not None else 1):
-            free = _least(eased, duty, clock, by=by, at_most=at_most, exactly=None, budget=budget)
-            if free.chosen is None or not candidates.clash(free.chosen):
-                return free
-            eased = eased.keeping_apart(free.chosen, candidates)
-        if by == "number" and free.proven and budget is None and at_most is None:
-            most = int(free.bound)
-            race, _ = narrowed(candidates, duty.must, most, None, seconds=clock.left())
-            clear = _least(race, duty, clock, by="nothing", at_most=most, exactly=None, budget=None)
-            if clear.chosen is not None:
-                return Found(clear.chosen, True, free.bound)
+        free = _least(eased, duty, clock, by=by, at_most=at_most, exactly=None, budget=budget)
+        if free.chosen is None or not candidates.clash(free.chosen):
+            return free
+        if duty.may is None and free.proven:
+            return _least_apart(
+                candidates, duty, clock, by=by, at_most=at_most, budget=budget, free=free
+            )
     return _least(candidates, duty, clock, by=by, at_most=at_most, exactly=exactly, budget=budget)
+
+
+def _least_apart(
+    candidates: Candidates,
+    duty: Duty,
+    clock: Clock,
+    *,
+    by: Literal["number", "price", "nothing"],
+    at_most: int | None,
+    budget: int | None,
+    free: Found,
+) -> Found:
+    """The same where what is least without conflicts meets one.
+
+    A limit no higher than what is known to be possible rules out nearly all candidates, and makes
+    of conflicts what a relaxation is not blind to.
+    """
+    must, start = duty.must, free.chosen
+    assert start is not None
+    if by == "price" and candidates.price is not None:
+        least_price = int(free.bound)
+        known = cheap_cover(candidates, must, start, least=least_price, budget=budget)
+        if known is not None and at_most is not None and len(known) > at_most:
+            known = None
+        if known is not None:
+            budget = candidates.total(known) - 1
+            if budget < least_price:
+                return Found(known, True, float(least_price))
+        race, *_ = tightened(candidates, must, at_most, budget, seconds=clock.left())
+        found = _least(race, duty, clock, by=by, at_most=at_most, exactly=None, budget=budget)
+        if known is None or found.chosen is not None:
+            return found
+        price = float(candidates.total(known))
+        return Found(known, found.proven, min(price, found.bound))
+    floor = int(free.bound) if by != "nothing" else int(at_most or 0)
+    for limit in range(floor, floor + STEPS if by != "nothing" else floor + 1):
+        if at_most is not None and limit > at_most:
+            return Found(None, True, math.inf)
+        known = clear_cover(candidates, must, start, size=limit, budget=budget)
+        if known is not None:
+            return Found(known, True, float(len(known)) if by != "nothing" else 0.0)
+        race, *_ = tightened(candidates, must, limit, budget, seconds=clock.left())
+        found = _least(race, duty, clock, by=by, at_most=limit, exactly=None, budget=budget)
+        if found.chosen is not None or not found.proven or by == "nothing":
+            return found
+    race, *_ = tightened(candidates, must, at_most, budget, seconds=clock.left())
+    found = _least(race, duty, clock, by=by, at_most=at_most, exactly=None, budget=budget)
+    return replace(found, bound=max(float(floor + STEPS), found.bound))
 
 
 def _least(
@@ -125,7 +169,8 @@ def _least(
         return Found(None, True, math.inf)
     asked = duty
     if exactly is None:
-        duty, keep = _reduced(candidates, duty)
+        must, keep = reduced(duty.must, candidates, duty.may)
+        duty = replace(duty, must=must)
         settled = _settled_by_greed(candidates, duty, keep, by, at_most, budget)
         if settled is not None and clock.left() > 0:
             return settled
@@ -155,17 +200,6 @@ def _least(
     if by != "nothing" and math.isfinite(bound):
         bound = math.ceil(bound - 1e-6)
     return Found(chosen, outcome.status != "limit", bound)
-
-
-def _reduced(candidates: Candidates, duty: Duty) -> tuple[Duty, Whole]:
-    """Drop dominated candidates and implied rows in turn, until neither finds more."""
-    keep = undominated(duty.rows, candidates)
-    while True:
-        rows = binding_rows(duty.must, keep)
-        if len(rows) == len(duty.must):
-            return duty, keep
-        duty = Duty(duty.must[rows], duty.may, duty.quota)
-        keep = undominated(duty.rows, candidates, keep)
 
 
 def _settled_by_greed(
