@@ -37,7 +37,7 @@ def changed_paths(old: Room, new: Room) -> frozenset[str]:
 def _different(path: str, old: Any, new: Any) -> Iterator[str]:
     if old is new or (type(old) is type(new) and old == new):
         return
-    a, b = _parts(old), _parts(new)
+    a, b = parts_of(old), parts_of(new)
     if a is None and b is None:
         if old != new:
             yield path
@@ -51,7 +51,7 @@ def _different(path: str, old: Any, new: Any) -> Iterator[str]:
         yield from _different(below, (a or {}).get(name, _MISSING), (b or {}).get(name, _MISSING))
 
 
-def _parts(value: Any) -> dict[str, Any] | None:
+def parts_of(value: Any) -> dict[str, Any] | None:
     """Parts of what is no leaf, by their names as written."""
     if isinstance(value, BaseModel):
         fields = type(value).model_fields.items()
