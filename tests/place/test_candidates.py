@@ -14,9 +14,8 @@ from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Microphone
 from wellheard.place import candidates
 from wellheard.place.candidates import Candidate, Options
-from wellheard.place.rules import Rules, run_length
+from wellheard.place.rules import Rules
 from wellheard.predict.scene import Scene
-from wellheard.room.document import Room
 from wellheard.signal.mounted import held_by
 
 TABLE = {"kind": "table", "outline": [[2, 1.5], [4, 1.5], [4, 2.5], [2, 2.5]], "height": 0.74}
@@ -453,17 +452,6 @@ ALLOWED: dict[str, tuple[tuple[float, float, float], dict[str, Any]]] = {
 def test_a_place_that_breaks_no_rule_is_allowed(case: str, refused_of: Callable[..., str]) -> None:
     at, over = ALLOWED[case]
     assert refused_of(at, **over) == ""
-
-
-def test_a_run_goes_up_into_the_void_and_along_both_axes(room_of: Callable[..., Room]) -> None:
-    """Void 0.4 m over 2.7 m: 0.4 + 3 + 1 + 2.6 from a flush head to a rack at 0.5 m."""
-    room = room_of({"space": {"ceiling": {"void_depth": 0.4}}})
-    assert run_length(room, (1, 1, 2.7), (4, 2, 0.5), mounting="ceiling") == pytest.approx(7.0)
-
-
-def test_a_run_from_a_table_goes_under_the_floor(room_of: Callable[..., Room]) -> None:
-    run = run_length(room_of(), (1, 1, 0.74), (4, 2, 0.5), mounting="table")
-    assert run == pytest.approx(0.74 + 4 + 0.5)
 
 
 def test_what_is_refused_and_what_is_allowed_are_all_places(

@@ -16,13 +16,12 @@ from wellheard.predict.devices import loudspeaker_places, other_devices
 from wellheard.predict.evidence import Point
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
+from wellheard.schedules.planes import End, Plane
+from wellheard.schedules.runs import Runs
 from wellheard.signal.mounted import wall_distance
 
 NEAR_WALL = "microphone-near-wall"
 TOO_LONG = "cable-too-long"
-
-UNDER_THE_FLOOR = ("table", "lectern")
-"""Mountings whose cable goes down to the floor; all others go up into the ceiling."""
 
 
 class Rules:
@@ -51,7 +50,7 @@ class Rules:
             default=0.0,
         )
         self.processors = [
-            (d.product, d.at)
+            (d.product, d.id)
             for d in other_devices(room, scene.catalogue)
             if isinstance(d.product, Processor)
             and d.at is not None
@@ -68,6 +67,8 @@ class Rules:
         self._wall_gap = cache(self._plain_wall_gap)
         self._gap = cache(self._plain_gap)
         self._over_table = cache(self._plain_over_table)
+        self._shortest = cache(self._plain_shortest)
+        self.runs = Runs(room, scene.catalogue)
         self.surroundings = Surroundings(scene, self._wall_gap)
 
     def refuses(self, candidate: Candidate) -> str:
@@ -170,11 +171,16 @@ class Rules:
         ends = self._ends(c.product)
         if not ends:
             return False
-        loop = self.limit("service-loop") or 0.0
-        runs = [run_length(self.room, c.at, end, mounting=c.mounting) + loop for end in ends]
-        return min(runs) > c.product.link.max_length + 1e-9
+        plane = self.runs.ends.mounted(c.mounting, c.at)
+        return self._shortest(c.at, plane, ends) > c.product.link.max_length + 1e-9
 
-    def _ends(self, product: Microphone) -> list[Point]:
+    def _plain_shortest(self, at: Point, plane: Plane, ends: tuple[str, ...]) -> float:
+        """Shortest run to one of several ends; 0 where none can be told. [m]"""
+        start = End("", "", at, plane)
+        runs = (self.runs.between(start, self.runs.ends.end(end)).length for end in ends)
+        return min((length for length in runs if length is not None), default=0.0)
+
+    def _ends(self, product: Microphone) -> tuple[str, ...]:
         """Where the cable of a product may end.
 
         At processors that take its link, a USB device at computers; where no processor does,
@@ -182,11 +188,11 @@ class Rules:
         """
         if product.built_in is not None and product.built_in.usb:
             return self._equipment("computer", "codec")
-        ends = [at for one, at in self.processors if product.link.kind in one.port_kinds]
+        ends = tuple(name for one, name in self.processors if product.link.kind in one.port_kinds)
         return ends or self._equipment("rack", "table-box", "wall-plate")
 
-    def _equipment(self, *kinds: str) -> list[Point]:
-        return [e.at for e in self.room.equipment.values() if e.kind in kinds]
+    def _equipment(self, *kinds: str) -> tuple[str, ...]:
+        return tuple(name for name, e in self.room.equipment.items() if e.kind in kinds)
 
 
 Prism = tuple[Array, float, float]
@@ -240,19 +246,6 @@ def _near_prism(c: Candidate, limit: float, prisms: list[Prism]) -> bool:
         < limit - 1e-9
         for outline, bottom, top in prisms
     )
-
-
-def run_length(room: Room, start: Point, end: Point, *, mounting: str) -> float:
-    """Length of cable up into the ceiling, along both axes, and down [m].
-
-    From a table or lectern down to the floor and up again. Nothing is added for a service loop,
-    nor for detours round corners of the plan.
-    """
-    along = abs(end[0] - start[0]) + abs(end[1] - start[1])
-    if mounting in UNDER_THE_FLOOR:
-        return start[2] + along + end[2]
-    top = room.space.height + (room.space.ceiling.void_depth or 0.0)
-    return (top - start[2]) + along + (top - end[2])
 
 
 def _in_jet(outlet: Point, at: Point, reach: float, angle_deg: float) -> bool:

@@ -16,6 +16,7 @@ from wellheard.room.document import Room
 from wellheard.room.overhead import Overhead
 from wellheard.room.space import Obstacle
 from wellheard.schedules.planes import End, Plane, Point
+from wellheard.units import format_length
 
 VOID_HEIGHT = 0.15
 """How far above the ceiling cable lies at most, and where the depth of the void is unknown [m]."""
@@ -120,8 +121,8 @@ class Routing:
                 self.taken = ("no void is stated above the hard ceiling: a surface run on it",)
         elif depth is None:
             self.level = height + VOID_HEIGHT
-            self.through += " (its depth is unknown)"
-            self.taken = (f"cable {VOID_HEIGHT} m above the ceiling: the void's depth is unknown",)
+            above = format_length(VOID_HEIGHT, unit=room.units)
+            self.taken = (f"cable {above} above the ceiling: the depth of its void is unknown",)
         else:
             self.level = height + min(depth / 2, VOID_HEIGHT)
         self._void_steps: list[Ways] = []

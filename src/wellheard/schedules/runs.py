@@ -156,12 +156,17 @@ class Runs:
 
     def of_link(self, link: Link) -> CableRun:
         """Run of a link of the document: its stated length and stated corners go first."""
-        cord = link.cable is not None and self.catalogue.cable(link.cable).length is not None
+        cord = None if link.cable is None else self.catalogue.cable(link.cable).length
         one, other = self.ends.end(link.from_), self.ends.end(link.to)
         if link.route:
             found = self._stated_route(link.route, one, other)
         else:
-            found = self.between(one, other, cord=cord)
+            found = self.between(one, other, cord=cord is not None)
+            if cord is not None and found.route:
+                spare = max(cord - found.along, 0.0)
+                found = replace(
+                    found, loop=spare, how="as long as its cord, or what it has to span"
+                )
         if link.length is None:
             return found
         return replace(found, stated=link.length, how="as stated", assumed=())

@@ -11,7 +11,6 @@ from wellheard.checks.registry import rule
 from wellheard.checks.separation import TOUCH
 from wellheard.checks.wording import length, listed
 from wellheard.predict.evidence import Evidence
-from wellheard.schedules.runs import Runs
 from wellheard.signal.matching import stated_link
 
 
@@ -31,12 +30,14 @@ def cable_too_long(evidence: Evidence) -> Iterator[Draft]:
     1 m at a rack, a table or a wall. Without a processor or a computer to end at, or without its
     place, the length is not assessed. A straight line is never assumed, but for a cord.
     """
-    runs = Runs(evidence.room, evidence.catalogue)
+    runs = cabling.runs_of(evidence)
+    judged = set()
     for microphone in evidence.microphones:
         limit = microphone.product.link.max_length
         found = wiring.run(evidence, microphone, runs)
         stated = stated_link(evidence.room.links, microphone.id)
         at = f"devices.{microphone.id}" if stated is None else f"links.{stated[0]}"
+        judged |= set() if stated is None else {stated[0]}
         metres = None if found is None else found.laid.length
         if found is None or metres is None:
             kind = microphone.product.link.kind
@@ -66,6 +67,7 @@ def cable_too_long(evidence: Evidence) -> Iterator[Draft]:
                     "nearer, or another one in between."
                 ),
             )
+    yield from _others(evidence, [j for j in cabling.cables(evidence) if j.id not in judged])
 
 
 def _others(evidence: Evidence, several: list[Joined]) -> Iterator[Draft]:
