@@ -127,6 +127,48 @@ def test_a_patch_over_all_of_a_ceiling_is_that_ceiling() -> None:
     np.testing.assert_allclose(as_patch.eyring, as_finish.eyring, rtol=1e-9)
 
 
+def test_a_room_elsewhere_on_the_sheet_keeps_its_decay() -> None:
+    """Both are the same room, the second 10 m off and turned by a quarter."""
+    from wellheard.predict import reverberation
+
+    room = codec.parse(FULL)
+
+    def turned(outline: Any) -> tuple[tuple[float, float], ...]:
+        return tuple((10.0 - y, 10.0 + x) for x, y in outline)
+
+    space = room.space
+    patches = {
+        key: one.model_copy(update={"outline": turned(one.outline)})
+        if isinstance(one, LevelPatch)
+        else one
+        for key, one in space.finishes.patches.items()
+    }
+    there = room.model_copy(
+        update={
+            "space": space.model_copy(
+                update={
+                    "outline": turned(space.outline),
+                    "finishes": space.finishes.model_copy(update={"patches": patches}),
+                }
+            ),
+            "people": room.people.model_copy(
+                update={
+                    "seats": {
+                        key: seat.model_copy(update={"at": turned([seat.at])[0]})
+                        for key, seat in room.people.seats.items()
+                    }
+                }
+            ),
+        }
+    )
+    catalogue = Catalogue.shipped()
+    np.testing.assert_allclose(
+        reverberation.predict(there, catalogue).time,
+        reverberation.predict(room, catalogue).time,
+        rtol=1e-6,
+    )
+
+
 def test_patches_move_and_go_as_anything_with_an_outline() -> None:
     room = codec.parse(FULL)
     path = "space.finishes.patches.raft"

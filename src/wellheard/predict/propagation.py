@@ -261,6 +261,9 @@ def upright(enclosure: Enclosure) -> Enclosure:
         outline=set_up(corners),
         columns=tuple(set_up(column) for column in enclosure.columns),
         objects=tuple(replace(one, outline=set_up(one.outline)) for one in enclosure.objects),
+        level_patches=tuple(
+            replace(one, outline=set_up(one.outline)) for one in enclosure.level_patches
+        ),
     )
 
 
