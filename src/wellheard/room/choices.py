@@ -6,7 +6,8 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import BeforeValidator, Field
 
-from wellheard.forms.fields import Flag, Frozen, Ids, Length, Number, items
+from wellheard.forms.fields import Flag, Frozen, Id, Ids, Length, Number, items
+from wellheard.room.devices import DeviceKind
 from wellheard.room.noise import Background, nc_30
 
 Mounting: TypeAlias = Literal["ceiling", "table", "lectern", "wall", "front"]
@@ -24,6 +25,14 @@ class Choices(Frozen):
         default=None, description="Longest drop below the ceiling [m]; null: as the product allows"
     )
     new_holes: Flag = Field(default=True, description="New holes in ceiling and walls are allowed")
+    colour: Id | None = Field(
+        default=None,
+        description="Wanted of every product that comes in it; null: the first of each product",
+    )
+    spares: dict[DeviceKind, Annotated[Number, Field(ge=0, le=1)]] = Field(
+        default_factory=dict,
+        description="By kind of device: share of each product that is bought besides, rounded up",
+    )
 
 
 class FarEnd(Frozen):

@@ -35,3 +35,6 @@ class Device(Frozen):
     locked: Flag = Field(default=False, description="No solver moves it")
     owned: Flag = Field(default=False, description="The customer has it: costs nothing")
     installed: Installed | None = None
+    colour: Id | None = Field(
+        default=None, description="One that its product comes in; null: as choices.colour says"
+    )

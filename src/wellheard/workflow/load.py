@@ -135,6 +135,15 @@ def unresolved(document: Document, catalogue: Catalogue) -> list[Problem]:
                         f"kind: {kinds}, or another product",
                     )
                 )
+            colour = document.room.devices[steps[1]].colour
+            if colour is not None and colour not in product.colours:
+                problems.append(
+                    document.problem(
+                        f"devices.{steps[1]}.colour",
+                        f"{name} does not come in {colour}",
+                        f"{' or '.join(product.colours) or 'null'}, or another product",
+                    )
+                )
     for code, entry in document.room.targets.house_rules.items():
         known = [*rules(), *HOUSE_LIMITS]
         if code not in known:
