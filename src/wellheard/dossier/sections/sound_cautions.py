@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from wellheard.acoustics.hearing import allowed_hours_niosh
+from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Amplifier
 from wellheard.dossier.model import Block, Facts, Heading, Line, Run
 from wellheard.dossier.words import figure, fixed_spaces
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.wayback import Playback
+from wellheard.room.document import Room
 
 WORKING_DAY = 8.0
 """Hours."""
@@ -15,10 +17,11 @@ WORKING_DAY = 8.0
 
 def caution_blocks(evidence: Evidence, found: Playback) -> list[Block]:
     """Return the cautions of a room that plays sound, worst first."""
+    lines_there = has_lines(evidence.room, evidence.catalogue)
     rows: list[tuple[str, str]] = [
         ("Overhead loudspeakers", OVERHEAD),
         ("Amplifiers and mains", MAINS),
-        *((("Constant-voltage lines", LINES),) if _has_lines(evidence) else ()),
+        *((("Constant-voltage lines", LINES),) if lines_there else ()),
         ("Loud signals", exposure_words(found)),
         ("Howl", HOWL),
     ]
@@ -54,8 +57,9 @@ HOWL = (
 )
 
 
-def _has_lines(evidence: Evidence) -> bool:
-    products = (evidence.catalogue.product(d.product) for d in evidence.room.devices.values())
+def has_lines(room: Room, catalogue: Catalogue) -> bool:
+    """Return whether some amplifier of the document feeds constant-voltage lines."""
+    products = (catalogue.product(device.product) for device in room.devices.values())
     return any(isinstance(one, Amplifier) and one.line_voltages for one in products)
 
 
