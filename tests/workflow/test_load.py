@@ -74,3 +74,22 @@ def test_a_limit_that_no_room_can_have_is_refused_with_what_is_allowed(
         load_text(text, tmp_path / "a.room.yaml")
     assert f"targets.house_rules.{code}.limit" in str(caught.value)
     assert " to " in str(caught.value)
+
+
+COLOURED = """\
+wellheard: 1
+space: {outline: [[0, 0], [5, 0], [5, 4], [0, 4]], height: 2.7}
+people: {seats: {s1: {at: [2, 2]}}}
+devices:
+  m1: {kind: microphone, product: ceiling-head-3, at: [2, 2, 2.7], colour: COLOUR}
+"""
+
+
+def test_a_colour_that_a_product_does_not_come_in_is_refused_with_those_it_does() -> None:
+    text = COLOURED.replace("COLOUR", "green")
+    with pytest.raises(DocumentError) as caught:
+        load_text(text, "a.room.yaml")
+    (said,) = map(str, caught.value.problems)
+    assert said.startswith("a.room.yaml:5:")
+    assert "ceiling-head-3 does not come in green; white or black" in said
+    assert load_text(COLOURED.replace("COLOUR", "black"), "a").room.devices["m1"].colour == "black"
