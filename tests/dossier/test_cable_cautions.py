@@ -113,7 +113,7 @@ def test_distances_are_in_the_units_of_the_document() -> None:
     # 2 in of the code [L]: 50 mm.
     assert "0.05 m" in said(room())["Distance from power"]
     feet = room().model_copy(update={"units": "ft"})
-    assert "2 in" in said(feet)["Distance from power"]
+    assert 'Keep 2" at' in said(feet)["Distance from power"]
 
 
 def test_the_documents_get_them_under_one_heading() -> None:

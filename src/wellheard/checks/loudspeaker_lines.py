@@ -15,21 +15,22 @@ from wellheard.signal.ports import split
 Mode: TypeAlias = Literal["low-impedance", "constant-voltage"]
 
 
-def mode_of(evidence: Evidence, port: str, several: Sequence[Hung]) -> Mode | None:
-    """How an output drives what hangs on it; None where it is no amplifier's or cannot.
+def modes_of(evidence: Evidence, port: str, several: Sequence[Hung]) -> tuple[Mode, ...]:
+    """Ways in which an output can drive what hangs on it, low impedance first.
 
-    One that can do both is taken at low impedance where its least load allows what hangs on it.
+    Empty where it is no amplifier's, or where amplifier and loudspeakers do not go together.
     """
     amplifier = evidence.signal.product(split(port)[0])
     if not isinstance(amplifier, Amplifier):
-        return None
+        return ()
     line = bool(amplifier.line_voltages) and all(one.product.taps_w for one in several)
-    low = amplifier.minimum_impedance > 0
-    if low and line:
-        return "low-impedance" if load(several) >= least(amplifier) else "constant-voltage"
-    if low:
-        return "low-impedance"
-    return "constant-voltage" if line else None
+    modes: list[Mode] = []
+    # Where a line is possible, a load that is too low means that it is one.
+    if amplifier.minimum_impedance > 0 and not (line and load(several) < least(amplifier)):
+        modes.append("low-impedance")
+    if line:
+        modes.append("constant-voltage")
+    return tuple(modes)
 
 
 def load(several: Sequence[Hung]) -> float:

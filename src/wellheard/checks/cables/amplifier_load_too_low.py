@@ -31,7 +31,7 @@ def amplifier_load_too_low(evidence: Evidence) -> Iterator[Draft]:
         amplifier = evidence.signal.product(split(port)[0])
         if not isinstance(amplifier, Amplifier):
             continue
-        if loudspeaker_lines.mode_of(evidence, port, several) != "low-impedance":
+        if loudspeaker_lines.modes_of(evidence, port, several)[:1] != ("low-impedance",):
             continue
         there = loudspeaker_lines.load(several)
         if there >= loudspeaker_lines.least(amplifier):

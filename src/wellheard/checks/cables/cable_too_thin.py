@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from wellheard.acoustics.line import line_loss_db, longest_line, parallel, tap_impedance
+from wellheard.acoustics.line import line_loss_db, longest_line, tap_impedance
 from wellheard.catalog.products import Amplifier
 from wellheard.checks import cabling, loudspeaker_lines
 from wellheard.checks.cabling import Hung
+from wellheard.checks.loudspeaker_lines import Mode
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.wording import length, listed
@@ -24,24 +25,28 @@ def cable_too_thin(evidence: Evidence) -> Iterator[Draft]:
 
     20 lg(1 + R/Z), R of both wires at 20 °C by gauge, Z at the far end: a loudspeaker's
     impedance, or that of its tap. Each link is a cable of its own from the output of the
-    amplifier. A tap is the one that playback needs; where that is not known the loss is not
-    assessed. What feeds a loudspeaker but is no amplifier is not assessed.
+    amplifier. An output that can drive a line as well as low impedance is judged by what loses
+    less. A tap is the one that playback needs; where that decides and is not known, and where
+    what feeds a loudspeaker is no amplifier, the loss is not assessed.
     """
     for port, several in cabling.hung(evidence).items():
-        mode = loudspeaker_lines.mode_of(evidence, port, several)
+        modes = loudspeaker_lines.modes_of(evidence, port, several)
         for one in several:
-            yield from _judged(evidence, port, one, mode)
+            yield from _judged(evidence, port, one, modes)
 
 
-def _judged(
-    evidence: Evidence, port: str, one: Hung, mode: loudspeaker_lines.Mode | None
-) -> Iterator[Draft]:
+def _judged(evidence: Evidence, port: str, one: Hung, modes: Sequence[Mode]) -> Iterator[Draft]:
     cable = one.link.cable
     run = cabling.runs_of(evidence).of_link(one.link.link)
-    if cable is None or run.length is None or mode is None:
+    if cable is None or run.length is None or not modes:
         return
-    load = _load(evidence, port, one, mode)
-    if load is None:
+    limit_db = evidence.room.targets.limit_in_force(CODE)
+    loads = [_load(evidence, port, one, mode) for mode in modes]
+    load = max((known for known in loads if known is not None), default=None)
+    lost_db = math.inf if load is None else line_loss_db(run.length, awg=cable.awg, load=load)
+    if lost_db <= limit_db + 1e-9:
+        return
+    if load is None or None in loads:
         yield Draft(
             at=f"links.{one.link.id}",
             message=(
@@ -52,10 +57,6 @@ def _judged(
             severity="note",
             status="not-assessed",
         )
-        return
-    limit_db = evidence.room.targets.limit_in_force(CODE)
-    lost_db = line_loss_db(run.length, awg=cable.awg, load=load)
-    if lost_db <= limit_db + 1e-9:
         return
     yield Draft(
         at=f"links.{one.link.id}.cable",
@@ -70,9 +71,10 @@ def _judged(
     )
 
 
-def _load(evidence: Evidence, port: str, one: Hung, mode: loudspeaker_lines.Mode) -> float | None:
+def _load(evidence: Evidence, port: str, one: Hung, mode: Mode) -> float | None:
+    """Impedance at the end of one cable; None where the tap is not known. [Ω]"""
     if mode == "low-impedance":
-        return parallel([one.product.impedance] * math.ceil(one.units))
+        return loudspeaker_lines.load([one])
     amplifier = evidence.signal.product(split(port)[0])
     tap = loudspeaker_lines.tap_of(evidence, one)
     if tap is None or not isinstance(amplifier, Amplifier):

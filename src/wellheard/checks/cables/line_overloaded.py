@@ -33,7 +33,7 @@ def line_overloaded(evidence: Evidence) -> Iterator[Draft]:
         amplifier = evidence.signal.product(split(port)[0])
         if not isinstance(amplifier, Amplifier):
             continue
-        if loudspeaker_lines.mode_of(evidence, port, several) != "constant-voltage":
+        if loudspeaker_lines.modes_of(evidence, port, several)[:1] != ("constant-voltage",):
             continue
         taps = [loudspeaker_lines.tap_of(evidence, one) for one in several]
         least = [min(one.product.taps_w) for one in several]

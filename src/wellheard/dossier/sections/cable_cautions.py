@@ -123,8 +123,8 @@ def _apart(room: Room) -> str:
     )
     return (
         f"Signal and low voltage never share conduit or box with mains. Keep {code} at the very "
-        f"least, {good} along lines of up to 2 kVA, and more from motors, dimmers and ballasts; cross at "
-        f"a right angle. {DECIDES}"
+        f"least, {good} along lines of up to 2 kVA, and more from motors, dimmers and ballasts; "
+        f"cross at a right angle. {DECIDES}"
     )
 
 
