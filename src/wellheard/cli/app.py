@@ -21,6 +21,7 @@ COMMANDS = (
     "check",
     "predict",
     "place",
+    "wire",
     "design",
     "explain",
     "map",

@@ -1,0 +1,123 @@
+"""``wellheard wire``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import Parameter
+
+from wellheard.cli.exits import Exit
+from wellheard.cli.output import Format
+
+if TYPE_CHECKING:
+    from wellheard.workflow.wiring import WiredRoom
+
+CAUTION = (
+    "Before work on mains, in ceilings or at height: switch off and lock out, work from safe "
+    "access, and have unknown materials looked at first. Local code and licensed practice decide."
+)
+
+
+def wire(
+    room: Path,
+    /,
+    *,
+    output: Annotated[Path | None, Parameter(name=["--output", "-o"])] = None,
+    in_place: Annotated[bool, Parameter(negative="")] = False,
+    format: Format = "text",
+    time_limit: float = 30.0,
+) -> int:
+    """Wire every device at least cost, proven: ports, cables, what has to be bought for it.
+
+    Links that are locked stay, and those that bring a programme; others give
+    way. Without --output the document goes to stdout, the summary to stderr.
+    Where something cannot be wired the rest is, and exit is 1.
+
+    Parameters
+    ----------
+    room
+        The room document.
+    output
+        Write the document with its wiring here.
+    in_place
+        Write it back to the room document itself.
+    format
+        json prints wiring and proof to stdout instead of the document.
+    time_limit
+        Seconds for the search; when they are over, the answer says by how far it may be off.
+    """
+    from wellheard.cli import output as out
+    from wellheard.errors import UsageError
+    from wellheard.room import codec
+    from wellheard.workflow import wiring
+    from wellheard.workflow.load import load
+
+    if output is not None and in_place:
+        raise UsageError("--output and --in-place: give one of them")
+    if not time_limit > 0:
+        raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
+    loaded = load(room)
+    made = wiring.wire(loaded, time_limit=time_limit)
+    target = room if in_place else output
+    if target is not None:
+        codec.save(target, made.text, read_as=loaded.document if in_place else None)
+    if format == "json":
+        out.json_payload({"wiring": wiring.as_json(made.wired)})
+    else:
+        if target is None:
+            out.payload(made.text)
+        out.say(text(made))
+    return Exit.FINDINGS if made.wired.unwired else Exit.OK
+
+
+def text(made: WiredRoom) -> str:
+    """The cables, what they cost, how far that is proven, and what was assumed."""
+    from wellheard.cli.render import table, wrapped
+    from wellheard.units import format_length
+
+    wired, unit = made.wired, made.room.units
+    rows = [
+        [
+            name,
+            link.from_,
+            link.to,
+            link.cable or "–",
+            "–" if link.length is None else format_length(link.length, unit=unit),
+        ]
+        for name, link in wired.links.items()
+    ]
+    lines = []
+    if rows:
+        lines += [table(["", "from", "to", "cable", "length"], rows, left=4), ""]
+    new = [
+        f"{name} ({device.product})"
+        for name, device in wired.devices.items()
+        if any(part.id == name for part in wired.parts)
+    ]
+    if new:
+        lines.append(wrapped(f"To buy: {', '.join(new)}."))
+    lines += [
+        wrapped(
+            f"Price of what is added, installed: {wired.price:,.2f} {wired.currency}; "
+            f"{format_length(wired.cable, unit=unit)} of cable."
+        ),
+        wrapped(proven(made)),
+    ]
+    lines += [wrapped(f"Taken to be so: {sentence}") for sentence in wired.assumed]
+    for one in wired.unwired:
+        lines.append(wrapped(f"Not wired: {one.port}. {one.why} {one.gives}"))
+    return "\n".join([*lines, "", CAUTION])
+
+
+def proven(made: WiredRoom) -> str:
+    """What is proven of the answer."""
+    proof, currency = made.wired.proof, made.wired.currency
+    if proof.status == "gap":
+        return (
+            f"Time ran out: it may cost up to {proof.gap:,.2f} {currency} less. Give "
+            "--time-limit more seconds for the proof."
+        )
+    if proof.status == "infeasible":
+        return f"Proven: less cannot stay unwired, and the rest cannot cost less. {proof.scope}"
+    return f"Proven: {proof.scope}"
