@@ -12,6 +12,7 @@ further lines across them, and there the way is the shortest on these lines only
 
 from __future__ import annotations
 
+import bisect
 import heapq
 import math
 from collections.abc import Sequence
@@ -30,6 +31,9 @@ if TYPE_CHECKING:
     import shapely
 
 PlanPoint = tuple[float, float]
+Step = tuple[int, int]
+"""A point in whole steps along both directions."""
+Steps = Array | Sequence[Step]
 
 STEP = 1e-6
 """Lengths are counted in whole steps, so that ways of equal length are told apart by bends. [m]"""
@@ -178,13 +182,12 @@ class Ways:
         *,
         direction: float = 0.0,
     ) -> None:
-        cos, sin = math.cos(direction), math.sin(direction)
-        self._turn = np.array([[cos, -sin], [sin, cos]]) if direction else None
+        self._cos, self._sin = math.cos(direction), math.sin(direction)
         self._outline = self._local(np.asarray(outline, dtype=np.float64))
         self._solids = [
             (self._local(np.asarray(solid, dtype=np.float64)), gap) for solid, gap in solids
         ]
-        self._fields: dict[tuple[int, int], _Field | None] = {}
+        self._fields: dict[Step, _Field | None] = {}
 
     def way(self, start: PlanPoint, end: PlanPoint) -> Way | None:
         """Shortest way, of several the one with the fewest bends; None where there is none.
@@ -210,16 +213,19 @@ class Ways:
         return self._entered(here) == here
 
     def _local(self, points: Array) -> Array:
-        return points if self._turn is None else points @ self._turn
+        return points @ np.array([[self._cos, -self._sin], [self._sin, self._cos]])
 
-    def _steps(self, point: PlanPoint) -> tuple[int, int]:
-        x, y = self._local(np.asarray(point, dtype=np.float64)) / STEP
-        return round(float(x)), round(float(y))
+    def _steps(self, point: PlanPoint) -> Step:
+        x, y = point
+        here = self._cos * x + self._sin * y, self._cos * y - self._sin * x
+        return round(here[0] / STEP), round(here[1] / STEP)
 
-    def _plan(self, corner: tuple[int, int]) -> PlanPoint:
-        here = np.array(corner) * STEP
-        x, y = here if self._turn is None else self._turn @ here
-        return round(float(x), 9), round(float(y), 9)
+    def _plan(self, corner: Step) -> PlanPoint:
+        x, y = corner[0] * STEP, corner[1] * STEP
+        return (
+            round(self._cos * x - self._sin * y, 9),
+            round(self._sin * x + self._cos * y, 9),
+        )
 
     @cached_property
     def _plain(self) -> bool:
@@ -279,16 +285,17 @@ class Ways:
         whole = np.rint(np.concatenate([*corners, np.zeros((0, 2))]) / STEP).astype(np.int64)
         return np.unique(whole[:, 0]).tolist(), np.unique(whole[:, 1]).tolist()
 
-    def _clear(self, starts: Array, ends: Array) -> Mask:
-        """Whether straight pieces stay in the free area, shape (n,); both shape (n, 2) [steps]."""
+    def _clear(self, starts: Steps, ends: Steps) -> Mask:
+        """Whether straight pieces stay in the free area, shape (n,); n starts and n ends."""
         if self._plain:
             return np.ones(len(starts), dtype=bool)
         import shapely
 
-        lines = shapely.linestrings(np.stack([starts, ends], axis=1) * STEP)
+        both = np.stack([np.asarray(starts), np.asarray(ends)], axis=1)
+        lines = shapely.linestrings(both.reshape(-1, 2, 2) * STEP)
         return np.asarray(shapely.covers(self._roomy, lines))
 
-    def _entered(self, point: tuple[int, int]) -> tuple[int, int]:
+    def _entered(self, point: Step) -> Step:
         """The point itself where it is free, else the nearest one that is."""
         here = np.array(point) * STEP
         if self._plain:
@@ -306,7 +313,7 @@ class Ways:
         x, y = shapely.shortest_line(self._free, spot).coords[0]
         return round(x / STEP), round(y / STEP)
 
-    def _found(self, one: tuple[int, int], other: tuple[int, int]) -> list[tuple[int, int]] | None:
+    def _found(self, one: Step, other: Step) -> list[Step] | None:
         direct = self._direct(one, other)
         if direct is not None:
             return direct
@@ -315,17 +322,17 @@ class Ways:
         field = self._fields[other]
         return None if field is None else self._joined(one, field)
 
-    def _direct(self, one: tuple[int, int], other: tuple[int, int]) -> list[tuple[int, int]] | None:
+    def _direct(self, one: Step, other: Step) -> list[Step] | None:
         """The way with one bend at most, where that is free: no other is shorter."""
         if one[0] == other[0] or one[1] == other[1]:
-            clear = self._clear(np.array([one]), np.array([other]))
-            return [one, other] if clear[0] else None
-        for corner in ((other[0], one[1]), (one[0], other[1])):
-            if self._clear(np.array([one, corner]), np.array([corner, other])).all():
-                return [one, corner, other]
-        return None
+            return [one, other] if self._clear([one], [other])[0] else None
+        first, second = (other[0], one[1]), (one[0], other[1])
+        a, b, c, d = self._clear([one, first, one, second], [first, other, second, other]).tolist()
+        if a and b:
+            return [one, first, other]
+        return [one, second, other] if c and d else None
 
-    def _field(self, source: tuple[int, int]) -> _Field | None:
+    def _field(self, source: Step) -> _Field | None:
         """Cheapest ways from one point to all crossings (E. W. Dijkstra, 1959)."""
         if not self._plain and not self._free.area:
             return None
@@ -374,22 +381,19 @@ class Ways:
             north.reshape(shape[0], shape[1] - 1).tolist(),
         )
 
-    def _joined(self, point: tuple[int, int], field: _Field) -> list[tuple[int, int]] | None:
+    def _joined(self, point: Step, field: _Field) -> list[Step] | None:
         """Way from a point over the lines that cross those through it, to the field's source."""
         best, choice = _FAR, None
-        for axis in (0, 1):
-            for turn, node in self._reached(point, field, axis):
-                i, j = divmod(node, len(field.rows))
-                at = (field.columns[i], field.rows[j])
-                length = abs(turn[0] - point[0]) + abs(turn[1] - point[1])
-                length += abs(turn[0] - at[0]) + abs(turn[1] - at[1])
-                last = axis if turn == at else 1 - axis
-                bends = 0 if turn in (point, at) else _BEND
-                for came in (0, 1):
-                    whole = field.cost[2 * node + came] + length * _LENGTH + bends
-                    whole += _BEND if came != last and at != point else 0
-                    if whole < best:
-                        best, choice = whole, (turn, 2 * node + came)
+        for turn, at, node in self._reached(point, field):
+            length = abs(turn[0] - point[0]) + abs(turn[1] - point[1])
+            length += abs(turn[0] - at[0]) + abs(turn[1] - at[1])
+            last = _axis(turn, at) if turn != at else _axis(point, turn)
+            bends = 0 if turn in (point, at) else _BEND
+            for came in (0, 1):
+                whole = field.cost[2 * node + came] + length * _LENGTH + bends
+                whole += _BEND if came != last and at != point else 0
+                if whole < best:
+                    best, choice = whole, (turn, 2 * node + came)
         if choice is None:
             return None
         corners, state = [point, choice[0]], choice[1]
@@ -399,26 +403,38 @@ class Ways:
             state = field.before[state]
         return corners
 
-    def _reached(
-        self, point: tuple[int, int], field: _Field, axis: int
-    ) -> list[tuple[tuple[int, int], int]]:
-        """Where a piece along one axis meets a line across it, and the crossings next to that."""
-        lines, others = (field.columns, field.rows) if axis == 0 else (field.rows, field.columns)
-        turns = [(c, point[1]) if axis == 0 else (point[0], c) for c in lines]
-        clear = self._clear(np.broadcast_to(point, (len(turns), 2)), np.array(turns))
-        across = point[1 - axis]
-        after = int(np.searchsorted(others, across))
-        near = [k for k in (after - 1, after) if 0 <= k < len(others)]
-        if after < len(others) and others[after] == across:
-            near = [after]
+    def _reached(self, point: Step, field: _Field) -> list[tuple[Step, Step, int]]:
+        """Where a straight piece meets a line across it, and the crossings next to that.
+
+        Turn, crossing and its number, of all that can be reached.
+        """
+        x, y = point
+        count = len(field.rows)
         found = [
-            (turns[k], (k * len(field.rows) + n) if axis == 0 else (n * len(field.rows) + k))
-            for k in np.flatnonzero(clear).tolist()
-            for n in near
+            ((column, y), (column, field.rows[j]), i * count + j)
+            for i, column in enumerate(field.columns)
+            for j in _next_to(y, field.rows)
+        ] + [
+            ((x, row), (field.columns[i], row), i * count + j)
+            for j, row in enumerate(field.rows)
+            for i in _next_to(x, field.columns)
         ]
-        if not found:
-            return []
-        places = [divmod(node, len(field.rows)) for _, node in found]
-        ends = np.array([(field.columns[i], field.rows[j]) for i, j in places])
-        usable = self._clear(np.array([turn for turn, _ in found]), ends)
-        return [one for one, is_free in zip(found, usable.tolist(), strict=True) if is_free]
+        turns = np.array([turn for turn, _, _ in found])
+        crossings = np.array([crossing for _, crossing, _ in found])
+        clear = self._clear(np.broadcast_to(point, turns.shape), turns)
+        usable = np.flatnonzero(clear)
+        usable = usable[self._clear(turns[usable], crossings[usable])] if len(usable) else usable
+        return [found[k] for k in usable.tolist()]
+
+
+def _axis(start: Step, end: Step) -> int:
+    """0 for a piece along x, 1 for one along y."""
+    return 0 if start[1] == end[1] else 1
+
+
+def _next_to(value: int, lines: list[int]) -> list[int]:
+    """The line at a value, else the lines before and after it."""
+    after = bisect.bisect_left(lines, value)
+    if after < len(lines) and lines[after] == value:
+        return [after]
+    return [k for k in (after - 1, after) if 0 <= k < len(lines)]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 import numpy as np
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.catalog.products import AnyProduct, Loudspeaker, Microphone
+from wellheard.catalog.products import AnyProduct, Extender, Loudspeaker, Microphone
 from wellheard.errors import CatalogError
 from wellheard.geometry.points import contains_points, distance_outside
 from wellheard.room.document import Room
@@ -24,6 +24,9 @@ BESIDE_WALL = 1.0
 """What stands nearer than this to a wall or a column has its cable on it [m]."""
 IN_CEILING = 0.3
 """What is nearer than this to the ceiling, of unknown mounting, has its cable above it [m]."""
+
+FAR_BOX = ("far", "run-far")
+"""Sockets of the box of an extender that does not stand where the document places it."""
 
 PLANES: dict[str, Plane] = {
     "ceiling": "void",
@@ -83,6 +86,7 @@ class Ends:
     def __init__(self, room: Room, catalogue: Catalogue) -> None:
         self.room = room
         self.catalogue = catalogue
+        self._known: dict[str, End] = {}
         self.outline = np.asarray(room.space.outline, dtype=np.float64)
         self.columns = [
             np.asarray(one.outline, dtype=np.float64)
@@ -98,24 +102,49 @@ class Ends:
     def end(self, port: str) -> End:
         """End of a cable at ``device.port``, or at a device, equipment or picture as such."""
         name, _, socket = port.partition(".")
+        beside = self._far_box(name, socket)
+        if beside:
+            return replace(self.end(beside), device=name, port=socket)
+        if name not in self._known:
+            self._known[name] = self._end(name)
+        return replace(self._known[name], port=socket)
+
+    def _far_box(self, name: str, socket: str) -> str:
+        """Port beside which the far one of an extender's two boxes stands; empty for all else."""
+        device = self.room.devices.get(name)
+        if device is None or socket not in FAR_BOX:
+            return ""
+        try:
+            product = self.catalogue.product(device.product)
+        except CatalogError:
+            return ""
+        if not isinstance(product, Extender) or product.over == product.carries:
+            return ""
+        for link in self.room.links.values():
+            for here, there in ((link.from_, link.to), (link.to, link.from_)):
+                if here == f"{name}.far":
+                    return there
+        return ""
+
+    def _end(self, name: str) -> End:
         device = self.room.devices.get(name)
         if device is not None:
             if device.at is None:
                 housed = self.room.equipment.get(device.equipment or "")
                 if housed is None:
-                    return End(name, socket, None, "open")
+                    return End(name, "", None, "open")
                 plane = self._equipment_plane(housed.kind, housed.at)
-                return End(name, socket, housed.at, plane, device.equipment or "")
+                return End(name, "", housed.at, plane, device.equipment or "")
             plane = self._device_plane(device.product, device.at)
-            return End(name, socket, device.at, plane, device.equipment or "")
+            return End(name, "", device.at, plane, device.equipment or "")
         if name in self.room.equipment:
             item = self.room.equipment[name]
-            return End(name, socket, item.at, self._equipment_plane(item.kind, item.at), name)
+            return End(name, "", item.at, self._equipment_plane(item.kind, item.at), name)
         picture = self.room.furniture.get(name)
         if picture is not None and (picture.kind == "display" or picture.kind == "screen"):
             at = self.room.space.on_wall(picture.wall, *picture.centre)
-            return End(name, socket, at, "wall")
-        return End(name, socket, None, "open")
+            return End(name, "", at, "wall")
+        return End(name, "", None, "open")
 
     def table_under(self, at: Point) -> str:
         """Id of the table that something stands on or over; empty where there is none."""

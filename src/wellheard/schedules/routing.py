@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -64,7 +66,7 @@ class Track:
         """What of it lies in one plane. [m]"""
         return sum(piece.length for piece in self.pieces if piece.plane == plane)
 
-    @property
+    @cached_property
     def corners(self) -> tuple[Point, ...]:
         """Its ends, and every bend between them."""
         if not self.pieces:
@@ -80,8 +82,11 @@ class Track:
 
 def _goes_on(piece: Piece, after: Piece) -> bool:
     """Whether the next piece goes on in the same direction."""
-    one, other = (np.subtract(p.end, p.start) / max(p.length, 1e-300) for p in (piece, after))
-    return float(one @ other) > 1 - 1e-9
+    ahead = sum(
+        (b - a) * (d - c)
+        for a, b, c, d in zip(piece.start, piece.end, after.start, after.end, strict=True)
+    )
+    return ahead > (1 - 1e-9) * piece.length * after.length
 
 
 @dataclass(frozen=True)
@@ -248,19 +253,25 @@ class Routing:
             self._void_steps.append(Ways(self.outline, solids, direction=self.direction))
         return self._void_steps[step]
 
+    @cached_property
+    def _kept_clear(self) -> tuple[list[str], Any, Any, Array]:
+        """What is in the way in the void: names, shapes, shapes without their edge, clearances."""
+        import shapely
+
+        items = {n: one for n, one in self.room.overhead.items() if one.kind in KEPT_CLEAR}
+        bodies = np.array([shapely.Polygon(one.outline) for one in items.values()], dtype=object)
+        gaps = np.array([one.clearance for one in items.values()])
+        return list(items), bodies, shapely.buffer(bodies, -1e-4), gaps - 1e-4
+
     def _not_clear(self, way: Way) -> tuple[str, ...]:
         import shapely  # only where something is in the way after all
 
+        names, bodies, cores, gaps = self._kept_clear
         line = shapely.LineString(way.corners)
-        crossed, near = [], []
-        for name, one in self.room.overhead.items():
-            if one.kind not in KEPT_CLEAR:
-                continue
-            body = shapely.Polygon(one.outline)
-            if shapely.intersects(line, body.buffer(-1e-4)):
-                crossed.append(name)
-            elif shapely.distance(line, body) < one.clearance - 1e-4:
-                near.append(name)
+        through = shapely.intersects(line, cores)
+        beside = ~through & (shapely.distance(line, bodies) < gaps)
+        crossed = [name for name, hit in zip(names, through, strict=True) if hit]
+        near = [name for name, hit in zip(names, beside, strict=True) if hit]
         said = []
         if crossed:
             said.append(

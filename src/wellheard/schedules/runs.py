@@ -146,6 +146,8 @@ class Runs:
             return self._unknown(f"{lost[0]} has no place")
         if cord:
             return self._cord(one, other)
+        # Which sockets they are makes no difference.
+        one, other = replace(one, port=""), replace(other, port="")
         # The same both ways, whatever the order of the ends.
         if (other, one) in self._known:
             back = self._known[other, one]
