@@ -54,11 +54,10 @@ $(VENV)/browser.stamp: tests/browser/install.py | $(VENV)/dev.stamp
 	@$(BIN)/python tests/browser/install.py
 	@touch $@
 
-# A file of tests stays in one process: what its tests share is made once. In their own order long
-# files come first and doctests, which are short, last; so both processes end together. Bytecode is
-# kept even where the environment says not to: hundreds of commands would be compiled anew.
+# A file of tests stays in one process: what its tests share is made once. In their own order the
+# doctests, which are short, come last, so that both processes end together.
 test: $(VENV)/dev.stamp $(VENV)/browser.stamp
-	@PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
+	@$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
 
 check: $(VENV)/dev.stamp
 	@$(BIN)/ruff check .
