@@ -61,3 +61,35 @@ def read(text: str = BASE, *changes: tuple[str, str]) -> Room:
         assert old in text, old
         text = text.replace(old, new)
     return codec.parse(text)
+
+
+NETWORK = """\
+wellheard: 1
+title: Limpet Room
+site: {region: eu}
+space:
+  outline: [[0, 0], [9, 0], [9, 6], [0, 6]]
+  height: 3
+  ceiling: {kind: tiles, module: 0.6, void_depth: 0.4, air_return: false}
+people: {seats: {s1: {at: [3, 2], facing: 0}}}
+equipment:
+  rack: {kind: rack, at: [8.6, 0.5, 0.5], rack_units: 12}
+  building: {kind: wall-plate, at: [8.9, 1.5, 0.3]}
+devices:
+  a1: {kind: microphone, product: ceiling-array-16, at: [2.7, 2.7, 3]}
+  a2: {kind: microphone, product: ceiling-array-16, at: [5.7, 2.7, 3]}
+  l1: {kind: loudspeaker, product: ceiling-6-network, at: [4.5, 1.5, 3]}
+  mixer: {kind: processor, product: processor-12, equipment: rack}
+  net: {kind: switch, product: switch-24, equipment: rack}
+  amp: {kind: amplifier, product: amplifier-4x150, equipment: rack}
+  bridge: {kind: bridge, product: usb-bridge, equipment: rack}
+links:
+  c01: {from: a1.link, to: net.network-1, cable: twisted-pair}
+  c02: {from: a2.link, to: net.network-2, cable: twisted-pair}
+  c03: {from: l1.network, to: net.network-3, cable: twisted-pair}
+  c04: {from: mixer.network, to: net.network-4, cable: network-cord-3}
+  c05: {from: amp.network, to: net.network-5, cable: network-cord-3}
+  c06: {from: bridge.network, to: net.network-6, cable: network-cord-3}
+  c07: {from: building.a, to: net.network-26, cable: twisted-pair}
+"""
+"""Two arrays and a loudspeaker on a switch, an amplifier and a USB bridge; one uplink."""
