@@ -114,6 +114,7 @@ CODES = {
     "bundle-heating",
     "cable-too-thin",
     "cord-too-short",
+    "circuit-overloaded",
     "jacket-too-low",
     "line-overloaded",
     "network-ports-exceeded",

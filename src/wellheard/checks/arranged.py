@@ -21,6 +21,7 @@ WHOLE: frozenset[str] = frozenset(
         "canceller-missing",
         "canceller-of-computer",
         "canceller-twice",
+        "circuit-overloaded",
         "cord-too-short",
         "furniture-across-partition",
         "gain-changes-before-canceller",

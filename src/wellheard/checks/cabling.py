@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import weakref
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import get_args
+from typing import TypeAlias, get_args
 
 from wellheard.catalog.lines import LinkLimit, link_limit
 from wellheard.catalog.ports import Port, PortKind, Signal
@@ -123,15 +123,8 @@ def longest(evidence: Evidence, one: Joined) -> Longest | None:
 
 
 def _words(kinds: Sequence[PortKind]) -> str:
-    return (
-        f"a {kinds[0]} link"
-        if kinds[0] not in ("unbalanced", "usb", "hdmi")
-        else {
-            "unbalanced": "an unbalanced link",
-            "usb": "USB",
-            "hdmi": "HDMI",
-        }[kinds[0]]
-    )
+    named: dict[PortKind, str] = {"unbalanced": "an unbalanced link", "usb": "USB", "hdmi": "HDMI"}
+    return named.get(kinds[0], f"a {kinds[0]} link")
 
 
 def _cited(limit: LinkLimit) -> str:
@@ -257,9 +250,8 @@ def hung(evidence: Evidence) -> dict[str, tuple[Hung, ...]]:
     return {port: tuple(several) for port, several in found.items()}
 
 
-def _feeds(link: Link, units: dict[str, Unit] | object) -> Iterator[tuple[str, str]]:
+def _feeds(link: Link, units: Mapping[str, Unit]) -> Iterator[tuple[str, str]]:
     """Output and input of a link to a loudspeaker that its amplifier drives."""
-    assert isinstance(units, dict)
     for far, end in ((link.from_, link.to), (link.to, link.from_)):
         unit = units.get(split(end)[0])
         product = None if unit is None else unit.product
@@ -267,7 +259,11 @@ def _feeds(link: Link, units: dict[str, Unit] | object) -> Iterator[tuple[str, s
             yield far, end
 
 
-def housed(evidence: Evidence) -> dict[str, tuple[tuple[str, AnyProduct], ...]]:
+Housed: TypeAlias = tuple[tuple[str, AnyProduct], ...]
+"""Devices in one place, with their products."""
+
+
+def housed(evidence: Evidence) -> dict[str, Housed]:
     """Devices of each rack, table box and other equipment that houses some."""
     found: dict[str, list[tuple[str, AnyProduct]]] = {}
     for name, device in evidence.room.devices.items():

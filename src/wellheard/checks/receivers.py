@@ -8,10 +8,8 @@ import re
 from dataclasses import dataclass
 
 from wellheard import tables
+from wellheard.catalog.regions import region_of
 from wellheard.room.document import Room
-
-NAMES = {"us": "US", "usa": "US", "united states": "US", "united states of america": "US"}
-"""Ways to write a region of the table, in small letters."""
 
 
 @dataclass(frozen=True)
@@ -66,9 +64,8 @@ def _table() -> tables.Table:
 
 
 def _region(text: str) -> str:
-    """Country of a region such as "US-CA", "united-states" or "United States, Ohio"."""
-    words = re.sub(r"[-_\s]+", " ", text.strip().lower())
-    for name in sorted(NAMES, key=len, reverse=True):
-        if re.match(rf"{name}\b", words):
-            return NAMES[name]
-    return re.split(r"[ ,/(]", words)[0].upper()
+    """Region of the table, or the first word of what the document says."""
+    known = region_of(text)
+    if known is not None and known.id.upper() in _table().strings("region"):
+        return known.id.upper()
+    return re.split(r"[-_\s,/(]", text.strip())[0].upper()

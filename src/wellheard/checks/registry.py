@@ -88,6 +88,7 @@ MODULES: tuple[str, ...] = (
     "cables.amplifier_load_too_low",
     "cables.bundle_heating",
     "cables.cable_too_thin",
+    "cables.circuit_overloaded",
     "cables.cord_too_short",
     "cables.jacket_too_low",
     "cables.line_overloaded",

@@ -47,7 +47,7 @@ def line_overloaded(evidence: Evidence) -> Iterator[Draft]:
             yield Draft(
                 at=at,
                 message=(
-                    f"{port} feeds {names}, which take {drawn:g} W together{smallest}; "
+                    f"{port} feeds {names}, {drawn:g} W together{smallest}; "
                     f"{amplifier.channel_power_w:g} W less 20 % leave {room:g} W."
                 ),
                 value=drawn,

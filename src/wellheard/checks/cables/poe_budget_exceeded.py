@@ -32,10 +32,11 @@ def poe_budget_exceeded(evidence: Evidence) -> Iterator[Draft]:
         found = budget([drawn(one) for one in on], has=switch.poe_budget_w, reserve=reserve)
         if found.enough:
             continue
+        take = "takes" if len(on) == 1 else "take"
         yield Draft(
             at=f"devices.{name}",
             message=(
-                f"{listed([one.id for one in on])} take {found.drawn:.1f} W from {name}; with a "
+                f"{listed([one.id for one in on])} {take} {found.drawn:.1f} W from {name}; with a "
                 f"reserve of {100 * (reserve - 1):.0f} % that is {found.wanted:.1f} W, and it has "
                 f"{found.has:g} W."
             ),

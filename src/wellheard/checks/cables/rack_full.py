@@ -29,10 +29,13 @@ def rack_full(evidence: Evidence) -> Iterator[Draft]:
             continue
         wanted = sum(units for _, units in tall)
         names = listed([name for name, _ in tall])
+        need = "needs" if len(tall) == 1 else "need"
         if item.rack_units is None:
             yield Draft(
                 at=f"equipment.{place}.rack_units",
-                message=f"{names} need {wanted} U in {place}; whether it has them is not assessed.",
+                message=(
+                    f"{names} {need} {wanted} U in {place}; whether they are free is not assessed."
+                ),
                 value=float(wanted),
                 remedy=f"Ask the customer and enter equipment.{place}.rack_units.",
                 severity="note",
@@ -41,7 +44,7 @@ def rack_full(evidence: Evidence) -> Iterator[Draft]:
         elif wanted > item.rack_units:
             yield Draft(
                 at=f"equipment.{place}",
-                message=f"{names} need {wanted} U in {place}; it has {item.rack_units:g} U free.",
+                message=f"{names} {need} {wanted} U in {place}; it has {item.rack_units:g} U free.",
                 value=float(wanted),
                 limit=float(item.rack_units),
                 remedy="Take a larger rack or a second one, or products of less height.",

@@ -44,10 +44,11 @@ def rack_heat(evidence: Evidence) -> Iterator[Draft]:
         )
         if heat <= limit + 1e-9:
             continue
+        make = "makes" if len(devices) == 1 else "make"
         yield Draft(
             at=f"equipment.{place}",
             message=(
-                f"{listed([name for name, _ in devices])} make {heat:.0f} W of heat in {place} "
+                f"{listed([name for name, _ in devices])} {make} {heat:.0f} W of heat in {place} "
                 f"({btu_per_hour(heat):.0f} BTU/h); {limit:g} W go without ventilation."
             ),
             value=heat,
