@@ -230,6 +230,7 @@ def draw_title_block(
 
     canvas, block = column.canvas, view.title_block
     x0, x1, width = column.x0, column.x1, column.width
+    lengths_in = metric if view.units == "m" else "ft and in"
     canvas.line(((left, column.y), (right, column.y)), pen="bold")
     y = column.y
     who = " · ".join(part for part in (block.client, block.site) if part)
@@ -253,7 +254,7 @@ def draw_title_block(
         ),
         (
             (0.0, "Project", block.project, False),
-            (32.0 / 72.0 * width, "Lengths in", metric if view.units == "m" else "ft and in", False),
+            (32.0 / 72.0 * width, "Lengths in", lengths_in, False),
             (mark, "Document", block.document_hash, False),
         ),
     )

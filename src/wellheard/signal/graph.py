@@ -57,6 +57,23 @@ class Graph:
         paths += [p for one in self.playing() for p in one.paths]
         return tuple(dict.fromkeys(sentence for p in paths for sentence in p.assumed))
 
+    @cached_property
+    def assumed_cables(self) -> tuple[tuple[str, str], ...]:
+        """Ports between which a cable is taken to be that the document leaves out.
+
+        As signal runs; one that runs both ways comes twice, once each way. ``far-end`` alone is a
+        computer that is not in the document.
+        """
+        pairs = (
+            (node.chain.port, wire.to.chain.port)
+            for node, wires in self._wires.out.items()
+            for wire in wires
+            if wire.assumed and not wire.link
+        )
+        return tuple(
+            dict.fromkeys(pair for pair in pairs if split(pair[0])[0] != split(pair[1])[0])
+        )
+
     def product(self, device: str) -> AnyProduct | None:
         """Product of a device; None for equipment, and for what is not in the document."""
         unit = self.units.get(device)
