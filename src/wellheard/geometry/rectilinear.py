@@ -15,7 +15,7 @@ from __future__ import annotations
 import bisect
 import heapq
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -45,6 +45,8 @@ _BEND = 1
 _LENGTH = 1 << 20
 """Weight of a step of length against a bend: no way has a million bends."""
 _FAR = 1 << 62
+BATCH = 8
+"""Ways that are asked at once whether they are free, the shortest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +190,7 @@ class Ways:
             (self._local(np.asarray(solid, dtype=np.float64)), gap) for solid, gap in solids
         ]
         self._fields: dict[Step, _Field | None] = {}
+        self._doors: dict[Step, Step] = {}
 
     def way(self, start: PlanPoint, end: PlanPoint) -> Way | None:
         """Shortest way, of several the one with the fewest bends; None where there is none.
@@ -297,6 +300,11 @@ class Ways:
 
     def _entered(self, point: Step) -> Step:
         """The point itself where it is free, else the nearest one that is."""
+        if point not in self._doors:
+            self._doors[point] = self._door(point)
+        return self._doors[point]
+
+    def _door(self, point: Step) -> Step:
         here = np.array(point) * STEP
         if self._plain:
             low, high = self._outline.min(axis=0), self._outline.max(axis=0)
@@ -383,48 +391,45 @@ class Ways:
 
     def _joined(self, point: Step, field: _Field) -> list[Step] | None:
         """Way from a point over the lines that cross those through it, to the field's source."""
-        best, choice = _FAR, None
-        for turn, at, node in self._reached(point, field):
-            length = abs(turn[0] - point[0]) + abs(turn[1] - point[1])
-            length += abs(turn[0] - at[0]) + abs(turn[1] - at[1])
-            last = _axis(turn, at) if turn != at else _axis(point, turn)
-            bends = 0 if turn in (point, at) else _BEND
-            for came in (0, 1):
-                whole = field.cost[2 * node + came] + length * _LENGTH + bends
-                whole += _BEND if came != last and at != point else 0
-                if whole < best:
-                    best, choice = whole, (turn, 2 * node + came)
-        if choice is None:
+        found = sorted(self._reached(point, field))
+        for few in (found[k : k + BATCH] for k in range(0, len(found), BATCH)):
+            turns, crossings = [turn for _, turn, _, _ in few], [at for _, _, at, _ in few]
+            clear = self._clear([point] * len(few) + turns, turns + crossings)
+            usable = np.flatnonzero(clear[: len(few)] & clear[len(few) :])
+            if len(usable):
+                _, turn, _, state = few[usable[0]]
+                break
+        else:
             return None
-        corners, state = [point, choice[0]], choice[1]
+        corners = [point, turn]
         while state >= 0:
             i, j = divmod(state // 2, len(field.rows))
             corners.append((field.columns[i], field.rows[j]))
             state = field.before[state]
         return corners
 
-    def _reached(self, point: Step, field: _Field) -> list[tuple[Step, Step, int]]:
-        """Where a straight piece meets a line across it, and the crossings next to that.
+    def _reached(self, point: Step, field: _Field) -> Iterator[tuple[int, Step, Step, int]]:
+        """Ways that leave a point straight for a line across, and follow it to a crossing.
 
-        Turn, crossing and its number, of all that can be reached.
+        Cost to the source, turn, crossing, and how the field comes to that; whether the two
+        pieces are free is not asked yet.
         """
         x, y = point
         count = len(field.rows)
-        found = [
-            ((column, y), (column, field.rows[j]), i * count + j)
-            for i, column in enumerate(field.columns)
-            for j in _next_to(y, field.rows)
-        ] + [
-            ((x, row), (field.columns[i], row), i * count + j)
-            for j, row in enumerate(field.rows)
-            for i in _next_to(x, field.columns)
-        ]
-        turns = np.array([turn for turn, _, _ in found])
-        crossings = np.array([crossing for _, crossing, _ in found])
-        clear = self._clear(np.broadcast_to(point, turns.shape), turns)
-        usable = np.flatnonzero(clear)
-        usable = usable[self._clear(turns[usable], crossings[usable])] if len(usable) else usable
-        return [found[k] for k in usable.tolist()]
+        for turn, i, j in (
+            *(((c, y), i, j) for i, c in enumerate(field.columns) for j in _next_to(y, field.rows)),
+            *(((x, r), i, j) for j, r in enumerate(field.rows) for i in _next_to(x, field.columns)),
+        ):
+            at = (field.columns[i], field.rows[j])
+            length = abs(turn[0] - x) + abs(turn[1] - y)
+            length += abs(turn[0] - at[0]) + abs(turn[1] - at[1])
+            last = _axis(turn, at) if turn != at else _axis(point, turn)
+            bends = 0 if turn in (point, at) else _BEND
+            for came in (0, 1):
+                state = 2 * (i * count + j) + came
+                if field.cost[state] < _FAR:
+                    turned = _BEND if came != last and at != point else 0
+                    yield field.cost[state] + length * _LENGTH + bends + turned, turn, at, state
 
 
 def _axis(start: Step, end: Step) -> int:
