@@ -17,7 +17,7 @@ from wellheard.room.document import Room
 from wellheard.schedules.cables import CableRow, CableSchedule, CableSum
 from wellheard.schedules.runs import work_on
 from wellheard.signal.mounted import Mounted, as_mounted
-from wellheard.units import format_length
+from wellheard.units import FOOT, Unit, format_length
 
 LineKind: TypeAlias = Literal["device", "accessory", "cable", "labour", "spare"]
 LINE_KINDS: tuple[LineKind, ...] = ("device", "accessory", "cable", "labour", "spare")
@@ -69,6 +69,18 @@ class BillLine:
     def amount(self) -> float:
         """Count times price, to the cent. [currency]"""
         return cents(self.count * self.unit_price)
+
+    def counted(self, unit: Unit) -> tuple[float, str, float]:
+        """Count, what one is called, and its price, for a reader of that unit.
+
+        Pieces are called nothing.
+        """
+        if self.unit != "metre":
+            word = "" if self.unit == "piece" else self.unit
+            return self.count, word if self.count == 1 or not word else f"{word}s", self.unit_price
+        if unit == "ft":
+            return self.count / FOOT, "ft", self.unit_price * FOOT
+        return self.count, "m", self.unit_price
 
 
 @dataclass(frozen=True)
@@ -141,6 +153,17 @@ def cents(amount: float) -> float:
     """
     # Nine places first: a product of floats just below a half is that half.
     return float(Decimal(f"{amount:.9f}").quantize(Decimal("0.01"), ROUND_HALF_UP))
+
+
+def inside(name: str) -> str:
+    """Name as it stands inside a sentence.
+
+    Examples
+    --------
+    >>> inside("Ceiling head, two capsules"), inside("USB cord, 2 m")
+    ('ceiling head, two capsules', 'USB cord, 2 m')
+    """
+    return name if name[1:2].isupper() else name[:1].lower() + name[1:]
 
 
 def bill(
@@ -249,7 +272,7 @@ class _Book:
             return
         for part in price.parts[1:]:
             if not part.id:
-                what = f"Mount {product.name[:1].lower()}{product.name[1:]} ({held.mounting})"
+                what = f"Mount {inside(product.name)} ({held.mounting})"
                 key = f"mount-{product.id}"
                 line = BillLine(
                     key, what, 1.0, "piece", part.amount, "labour", price.currency, (name,)
@@ -332,7 +355,7 @@ def _cable_lines(each: CableSum, where: tuple[str, ...]) -> Iterator[BillLine]:
     )
     yield BillLine(
         f"{cable.id}-ends",
-        f"Plugs and sockets of {cable.name[:1].lower()}{cable.name[1:]}, both ends",
+        f"Plugs and sockets: {inside(cable.name)}",
         float(each.runs),
         "run",
         cable.price,
