@@ -26,6 +26,7 @@ COMMANDS = (
     "explain",
     "map",
     "publish",
+    "schedule",
     "survey",
     "diff",
     "quick",
