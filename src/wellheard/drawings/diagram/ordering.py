@@ -7,7 +7,7 @@ from bisect import bisect_left
 
 from wellheard.drawings.diagram.mesh import Mesh, Row
 
-SWEEPS, IDLE = 12, 3
+SWEEPS, IDLE = 8, 2
 """To and fro, at most, from each start, and how many that gain nothing are enough."""
 FAR_BEHIND = 1.3
 EXCHANGES = 3
@@ -46,7 +46,7 @@ def order(mesh: Mesh) -> int:
         if found < best:
             best, kept = found, search.keep()
     search.restore(kept)
-    return best
+    return search.tidy(best)
 
 
 def crossings(mesh: Mesh) -> int:
@@ -57,10 +57,29 @@ def crossings(mesh: Mesh) -> int:
 class _Search:
     def __init__(self, mesh: Mesh) -> None:
         self.mesh = mesh
+        self.boxes = [item for item in mesh.items if item.box is not None]
+        self.shared = [
+            row
+            for item in self.boxes
+            for side in item.sides
+            for group in side
+            for row in group
+            if len(row.pins) > 1
+        ]
         self.position = [0] * len(mesh.item_of)
         self.anchor = [0] * len(mesh.item_of)
         """Place of a pin as far as its item's order decides it: free ports follow their links."""
         self.length = [[0, 0] for _ in mesh.columns]
+        self.pins: list[tuple[list[int], list[int]]] = []
+        """Of each item on either side, from top to bottom."""
+        self.steps: list[tuple[list[int], list[int]]] = []
+        """Of each pin, how far its anchor is from the first of its item."""
+        self.list_pins()
+
+    def list_pins(self) -> None:
+        """List the pins of every item anew, and number them."""
+        self.pins = [(item.pins(0), item.pins(1)) for item in self.mesh.items]
+        self.steps = [(_steps(item.sides[0]), _steps(item.sides[1])) for item in self.mesh.items]
         self.place_all()
 
     def place_all(self) -> None:
@@ -69,41 +88,33 @@ class _Search:
 
     def place(self, column: int) -> None:
         """Number the pins of a column from top to bottom, on either side."""
-        items, position, anchor = self.mesh.items, self.position, self.anchor
+        position, anchor = self.position, self.anchor
         for side in (0, 1):
             count = 0
             for item in self.mesh.columns[column]:
                 first = count
-                for group in items[item].sides[side]:
-                    for row in group:
-                        start = first if len(group) == 1 else count
-                        for pin in row.pins:
-                            position[pin], anchor[pin] = count, start
-                            count += 1
+                for pin, step in zip(self.pins[item][side], self.steps[item][side], strict=True):
+                    position[pin], anchor[pin] = count, first + step
+                    count += 1
             self.length[column][side] = count
 
     def keep(self) -> _Kept:
         """What the order is now."""
-        mesh = self.mesh
-        sides = [([*item.sides[0]], [*item.sides[1]]) for item in mesh.items]
-        rows = [
-            row.pins[:] for item in mesh.items for side in item.sides for g in side for row in g
-        ]
-        return [column[:] for column in mesh.columns], sides, rows
+        sides = [([*item.sides[0]], [*item.sides[1]]) for item in self.boxes]
+        columns = [column[:] for column in self.mesh.columns]
+        return columns, sides, [row.pins[:] for row in self.shared]
 
     def restore(self, kept: _Kept) -> None:
         """Put an order back."""
-        mesh = self.mesh
         columns, sides, rows = kept
-        for column, items in zip(mesh.columns, columns, strict=True):
+        for column, items in zip(self.mesh.columns, columns, strict=True):
             column[:] = items
-        for item, (left, right) in zip(mesh.items, sides, strict=True):
+        for item, (left, right) in zip(self.boxes, sides, strict=True):
             item.sides[0][:] = left
             item.sides[1][:] = right
-        every = (row for item in mesh.items for side in item.sides for g in side for row in g)
-        for row, pins in zip(every, rows, strict=True):
+        for row, pins in zip(self.shared, rows, strict=True):
             row.pins[:] = pins
-        self.place_all()
+        self.list_pins()
 
     # Crossings
 
@@ -150,7 +161,7 @@ class _Search:
                     if item in seen:
                         continue
                     seen[item] = len(seen)
-                    pins = mesh.items[item].pins(0) + mesh.items[item].pins(1)
+                    pins = [*self.pins[item][0], *self.pins[item][1]]
                     waiting += [mesh.item_of[mesh.mate[pin]] for pin in reversed(pins)]
         for column in mesh.columns:
             column.sort(key=lambda item: (mesh.items[item].part, seen[item]))
@@ -186,8 +197,8 @@ class _Search:
         moving: list[tuple[int, float, int]] = []
         slots: list[int] = []
         for slot, item in enumerate(order):
-            pins = items[item].pins(side)
-            if items[item].box is not None:
+            pins = self.pins[item][side]
+            if len(pins) > 1:
                 self.turn_ports(item, side)
             if pins:
                 mean = sum(position[mate[pin]] for pin in pins) / len(pins)
@@ -204,9 +215,9 @@ class _Search:
         for _ in range(2):
             for column, order in enumerate(self.mesh.columns):
                 for item in order:
-                    if self.mesh.items[item].box is not None:
-                        self.turn_ports(item, 0)
-                        self.turn_ports(item, 1)
+                    for side in (0, 1):
+                        if len(self.pins[item][side]) > 1:
+                            self.turn_ports(item, side)
                 self.place(column)
 
     def turn_ports(self, item: int, side: int) -> None:
@@ -224,6 +235,8 @@ class _Search:
                     count += 1
             means[id(group)] = total / count if count else -1.0
         groups.sort(key=lambda group: means[id(group)])
+        self.pins[item][side][:] = self.mesh.items[item].pins(side)
+        self.steps[item][side][:] = _steps(groups)
 
     def exchange(self, best: int) -> int:
         """Exchange neighbours wherever that saves crossings."""
@@ -239,23 +252,41 @@ class _Search:
             before, kept = found, self.keep()
         return before
 
-    def exchange_in(self, column: int) -> bool:
+    def tidy(self, best: int) -> int:
+        """Put neighbours into the order of the document where that costs no crossing."""
+        kept = self.keep()
+        for column in range(len(self.mesh.columns)):
+            self.exchange_in(column, tidy=True)
+        self.turn_all()
+        found = self.total()
+        if found > best:
+            self.restore(kept)
+            return best
+        return found
+
+    def exchange_in(self, column: int, *, tidy: bool = False) -> bool:
         mesh = self.mesh
         order = mesh.columns[column]
         keys = {item: (self.keys(item, 0), self.keys(item, 1)) for item in order}
         changed = False
-        for k in range(len(order) - 1):
-            one, other = order[k], order[k + 1]
-            if mesh.items[one].part != mesh.items[other].part:
-                continue
-            saved = sum(
-                _inversions(keys[one][side], keys[other][side])
-                - _inversions(keys[other][side], keys[one][side])
-                for side in (0, 1)
-            )
-            if saved > 0:
-                order[k], order[k + 1] = other, one
-                changed = True
+        for _ in order if tidy else order[:1]:
+            still = True
+            for k in range(len(order) - 1):
+                one, other = order[k], order[k + 1]
+                if mesh.items[one].part != mesh.items[other].part:
+                    continue
+                if tidy and one < other:
+                    continue
+                saved = sum(
+                    _inversions(keys[one][side], keys[other][side])
+                    - _inversions(keys[other][side], keys[one][side])
+                    for side in (0, 1)
+                )
+                if saved > 0 or (tidy and saved == 0):
+                    order[k], order[k + 1] = other, one
+                    changed, still = True, False
+            if still:
+                break
         if changed:
             self.place(column)
         return changed
@@ -264,7 +295,7 @@ class _Search:
         """Where the links of one side go: above on the same side, across, below on the same."""
         mesh, position, anchor = self.mesh, self.position, self.anchor
         found = []
-        for pin in mesh.items[item].pins(side):
+        for pin in self.pins[item][side]:
             mate = mesh.mate[pin]
             if mesh.side_of[mate] != side:
                 found.append(anchor[mate])
@@ -273,6 +304,15 @@ class _Search:
             else:
                 found.append(1_000_000 - position[mate])
         return sorted(found)
+
+
+def _steps(groups: list[list[Row]]) -> list[int]:
+    found: list[int] = []
+    for group in groups:
+        for row in group:
+            start = 0 if len(group) == 1 else len(found)
+            found += [start] * len(row.pins)
+    return found
 
 
 def _inversions(above: list[int], below: list[int]) -> int:

@@ -16,7 +16,7 @@ order is forced.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,16 +30,16 @@ class Turn:
     lefts: tuple[float, ...]
     rights: tuple[float, ...]
     step: int = 0
+    low: float = field(init=False)
+    """Upper end."""
+    high: float = field(init=False)
+    """Lower end."""
 
-    @property
-    def low(self) -> float:
-        """Upper end."""
-        return min(self.lefts + self.rights)
-
-    @property
-    def high(self) -> float:
-        """Lower end."""
-        return max(self.lefts + self.rights)
+    def __post_init__(self) -> None:
+        """Find the ends."""
+        heights = self.lefts + self.rights
+        object.__setattr__(self, "low", min(heights))
+        object.__setattr__(self, "high", max(heights))
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,9 +119,12 @@ def _is_tied(turn: Turn, turns: Sequence[Turn]) -> bool:
 
 def crossings_of(one: Turn, other: Turn) -> int:
     """Crossings of two stretches with the one on the left-hand track."""
-    return sum(one.low < y < one.high for y in other.lefts) + sum(
-        other.low < y < other.high for y in one.rights
-    )
+    found = 0
+    for y in other.lefts:
+        found += one.low < y < one.high
+    for y in one.rights:
+        found += other.low < y < other.high
+    return found
 
 
 def _may_not(one: Turn, other: Turn) -> bool:
