@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import bisect
 import heapq
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -24,7 +25,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from wellheard.arrays import Array, Mask
-from wellheard.geometry.points import distance_to_edges, nearest_point_on_polygon
+from wellheard.geometry.points import contains_points, distance_to_edges
 from wellheard.geometry.polygons import edge_lengths, edge_vectors, perimeter
 
 if TYPE_CHECKING:
@@ -80,15 +81,17 @@ def main_direction(outline: Array) -> float:
     return 0.0 if min(turn, math.pi / 2 - turn) < 1e-9 else turn
 
 
-def way_round(outline: Array, start: PlanPoint, end: PlanPoint) -> Way:
-    """The shorter way along the edges of a polygon.
+def way_round(outline: Array, start: PlanPoint, end: PlanPoint, *, reach: float = 0.0) -> Way:
+    """The shortest way along the edges of a polygon.
 
     Parameters
     ----------
     outline : ndarray, shape (corners, 2)
         [m]
     start, end : (x, y)
-        Each reaches the edges where they are nearest. [m]
+        Each comes to the edge that is nearest. [m]
+    reach : float
+        It may come straight to any other edge within this, too. [m]
 
     Returns
     -------
@@ -101,25 +104,46 @@ def way_round(outline: Array, start: PlanPoint, end: PlanPoint) -> Way:
     >>> way_round(square, (0.0, 1.0), (3.0, 0.0)).corners
     ((0.0, 1.0), (0.0, 0.0), (3.0, 0.0))
     """
-    lengths = edge_lengths(outline)
-    before = np.concatenate([[0.0], np.cumsum(lengths)])
-    feet = nearest_point_on_polygon(np.array([start, end]), outline)
-    (a, one), (b, other) = (_along(foot, outline, before) for foot in feet)
-    count, round_ = len(outline), perimeter(outline)
-    if (b - a) % round_ <= (a - b) % round_:
+    both = itertools.product(_feet(outline, start, reach), _feet(outline, end, reach))
+    ways = [_round(outline, start, one, other, end) for one, other in both]
+    return min(ways, key=lambda way: (round(way.length, 6), way.bends))
+
+
+def _feet(outline: Array, point: PlanPoint, reach: float) -> list[tuple[PlanPoint, int]]:
+    """Nearest points of the edges within reach, or of the nearest edge, each with its edge."""
+    here = np.array(point)
+    gaps = distance_to_edges(here, outline)
+    along = edge_vectors(outline)
+    found = []
+    for edge in np.flatnonzero(gaps <= max(reach, float(gaps.min()))).tolist():
+        share = float((here - outline[edge]) @ along[edge]) / float(along[edge] @ along[edge])
+        foot = outline[edge] + min(max(share, 0.0), 1.0) * along[edge]
+        # Straight through a thin piece of wall to its other side is no way.
+        if gaps[edge] == gaps.min() or contains_points(outline, (here + foot) / 2):
+            found.append(((float(foot[0]), float(foot[1])), edge))
+    return found
+
+
+def _round(
+    outline: Array,
+    start: PlanPoint,
+    first: tuple[PlanPoint, int],
+    last: tuple[PlanPoint, int],
+    end: PlanPoint,
+) -> Way:
+    (foot, one), (other_foot, other) = first, last
+    before = np.concatenate([[0.0], np.cumsum(edge_lengths(outline))])
+    a = float(before[one]) + math.dist(foot, outline[one])
+    b = float(before[other]) + math.dist(other_foot, outline[other])
+    count, whole = len(outline), perimeter(outline)
+    if (b - a) % whole <= (a - b) % whole:
         steps = (other - one) % count if (a <= b or one != other) else count
         passed = [(one + 1 + k) % count for k in range(steps)]
     else:
         steps = (one - other) % count if (b <= a or one != other) else count
         passed = [(one - k) % count for k in range(steps)]
-    corners = [tuple(map(float, p)) for p in (feet[0], *(outline[i] for i in passed), feet[1])]
-    return Way(_straightened([start, *((x, y) for x, y in corners), end]))
-
-
-def _along(foot: Array, outline: Array, before: Array) -> tuple[float, int]:
-    """Distance of a point of the edges from the first corner, and its edge."""
-    edge = int(np.argmin(distance_to_edges(foot, outline)))
-    return float(before[edge] + np.linalg.norm(foot - outline[edge])), edge
+    corners = [(float(x), float(y)) for x, y in outline[passed]]
+    return Way(_straightened([start, foot, *corners, other_foot, end]))
 
 
 def _straightened(corners: Sequence[PlanPoint]) -> tuple[PlanPoint, ...]:

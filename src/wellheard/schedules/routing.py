@@ -17,7 +17,7 @@ from wellheard.geometry.rectilinear import PlanPoint, Way, Ways, main_direction,
 from wellheard.room.document import Room
 from wellheard.room.overhead import Overhead
 from wellheard.room.space import Obstacle
-from wellheard.schedules.planes import End, Plane, Point
+from wellheard.schedules.planes import BESIDE_WALL, End, Plane, Point
 from wellheard.units import format_length
 
 VOID_HEIGHT = 0.15
@@ -215,7 +215,7 @@ class Routing:
     def _along_floor(self, start: PlanPoint, end: PlanPoint, plane: Plane) -> Way | None:
         """Along the foot of the walls where both ends are at one, else under the floor."""
         if plane == "wall":
-            return way_round(self.outline, start, end)
+            return way_round(self.outline, start, end, reach=BESIDE_WALL)
         if self._floor is None:
             solids = [(_outline(one), 0.0) for one in self.room.space.obstacles.values()]
             self._floor = Ways(self.outline, solids, direction=self.direction)

@@ -241,16 +241,20 @@ class Runs:
 
     def _stated_route(self, route: Sequence[Point], one: End, other: End) -> CableRun:
         """Along stated corners; what lies higher than the ceiling is in the void."""
-        pieces = tuple(Piece(a, b, self._lies(a, b)) for a, b in pairwise(route) if a != b)
+        ends = [(a, b) for a, b in pairwise(route) if a != b]
+        planes = [self._lies(a, b) for a, b in ends]
+        for end, at in ((one, 0), (other, -1)):
+            # What goes straight up or down at an end lies in what its cable leaves into.
+            if ends and ends[at][0][:2] == ends[at][1][:2] and end.at is not None:
+                planes[at] = self.routing.over if end.plane == "void" else end.plane
+        pieces = tuple(Piece(a, b, plane) for (a, b), plane in zip(ends, planes, strict=True))
         track = Track(pieces, "along its stated route")
         return self._made(track, self._loop(one) + self._loop(other))
 
     def _lies(self, a: Point, b: Point) -> Plane:
-        if max(a[2], b[2]) >= self.room.space.height and self.has_void:
-            return "void"
-        if a[2] <= 0.0 and b[2] <= 0.0:
-            return "floor"
-        return "wall"
+        if min(a[2], b[2]) >= self.room.space.height - 1e-9:
+            return self.routing.over
+        return "floor" if max(a[2], b[2]) <= 1e-9 else "wall"
 
 
 def cost(cable: Cable, run: CableRun, jacket: Jacket | None, labour: Labour) -> float | None:
