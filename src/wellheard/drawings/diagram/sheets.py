@@ -102,6 +102,8 @@ def draw_sheets(system: System, view: PlanView) -> tuple[DiagramSheet, ...]:
 
 LARGEST = 1.25
 """How much a small system is enlarged, where there is room for it."""
+LEAST_SHARE = 0.2
+"""Of all links: where what comes first and what follows have as much each, they are parted."""
 CAPTION = 14.0
 """Height of the heading under the diagram. [mm]"""
 
@@ -249,8 +251,9 @@ def _halves(system: System, wide: float) -> tuple[System, System]:
     place = {placed.box.id: placed.y for placed in laid.boxes}
     spans = {link.id: min(column[e.box] for e in (link.start, link.end)) for link in system.links}
     cuts = {cut: sum(span < cut for span in spans.values()) for cut in sorted(set(spans.values()))}
-    cuts = {cut: before for cut, before in cuts.items() if before}
-    if laid.width > wide and cuts:
+    least = 1 if laid.width > wide else LEAST_SHARE * len(spans)
+    cuts = {cut: n for cut, n in cuts.items() if least <= n <= len(spans) - least}
+    if cuts:
         cut = min(cuts, key=lambda one: (abs(2 * cuts[one] - len(spans)), one))
         first = tuple(link for link in system.links if spans[link.id] < cut)
     else:
