@@ -1,0 +1,210 @@
+"""Errors and warnings of two judgements side by side: what goes, what is less, what comes."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from wellheard.checks.model import ORDER, Finding
+from wellheard.workflow.design import Judged
+
+GRAVE = ("error", "warning")
+"""What a change is tried for."""
+LESS = 0.8
+"""A finding is clearly less at this factor on its distance from the limit."""
+WORSE = 1.01
+"""And worse from this one on."""
+REACHED_FROM_BELOW = frozenset(
+    {
+        "echo-loss-missed",
+        "target-missed-direct-to-reverberant",
+        "target-missed-speech-to-noise",
+        "target-missed-sti",
+        "target-missed-sti-inbound",
+    }
+)
+REACHED_FROM_ABOVE = frozenset(
+    {"target-missed-noise", "target-missed-reverberation", "target-missed-uniformity"}
+)
+"""Rules that warn of a value on the right side of its limit, where its chance is too small."""
+
+_Place = tuple[str, str, str]
+"""Code, place in the document, and part of a room that divides."""
+
+
+def key(finding: Finding) -> str:
+    """How a finding is named on a command line: ``code@place``."""
+    return f"{finding.code}@{finding.at}"
+
+
+@dataclass(frozen=True)
+class Effects:
+    """What one change does to the findings of a document.
+
+    Attributes
+    ----------
+    mends, worsens : tuple of str
+        ``code@place`` of errors and warnings that go, and of those that come or get worse.
+    new_errors : tuple of str
+        Of these, errors that were not there.
+    counts : pair of int
+        Errors and warnings that are left.
+    """
+
+    mends: tuple[str, ...]
+    worsens: tuple[str, ...]
+    new_errors: tuple[str, ...]
+    counts: tuple[int, int]
+    _left: dict[Finding, Finding | None] = field(repr=False)
+    _fewer: frozenset[str] = field(repr=False)
+    _unsure: frozenset[str] = field(repr=False)
+    _lighter: bool = field(repr=False)
+
+    def left(self, finding: Finding) -> Finding | None:
+        """What is left of a finding of the old document, at its worst; None where nothing is."""
+        return self._left.get(finding)
+
+    def mends_or_eases(self, finding: Finding) -> bool:
+        """Whether a finding goes or is clearly less, and that is worth what else it does.
+
+        No error may come. A finding that goes here and comes there is not mended, nor is one that
+        can no longer be assessed, nor one that costs as much elsewhere.
+        """
+        if self.new_errors or finding.code in self._unsure:
+            return False
+        left = self.left(finding)
+        if left is None:
+            return finding.code in self._fewer and self._lighter
+        if ORDER[left.severity] > ORDER[finding.severity]:
+            return self._lighter
+        before, after = _short_by(finding), _short_by(left)
+        return (
+            before is not None
+            and after is not None
+            and before > 0
+            and after <= LESS * before
+            and left.severity == finding.severity
+            and not self.worsens
+        )
+
+
+def effects(old: Judged, new: Judged) -> Effects:
+    """Compare the findings of two judgements, place by place and part by part."""
+    before, after = _by_place(old), _by_place(new)
+    left: dict[Finding, Finding | None] = {}
+    mends: dict[str, None] = {}
+    worsens: dict[str, None] = {}
+    new_errors: dict[str, None] = {}
+    for place in dict.fromkeys((*before, *after)):
+        name = f"{place[0]}@{place[1]}"
+        pairs = list(_paired(before.get(place, ()), after.get(place, ())))
+        for was, now in pairs:
+            if was is not None:
+                left[was] = _worse_of(left.get(was), now)
+            if was is None or (now is not None and _is_worse(was, now)):
+                worsens[name] = None
+        if _errors(b for _, b in pairs) > _errors(a for a, _ in pairs):
+            new_errors[name] = None
+    for was, now in left.items():
+        if now is None:
+            mends[key(was)] = None
+    weights = [_weights(one) for one in (old, new)]
+    return Effects(
+        mends=tuple(name for name in mends if name not in worsens),
+        worsens=tuple(worsens),
+        new_errors=tuple(new_errors),
+        counts=(
+            sum(f.severity == "error" for f in _grave(new)),
+            sum(f.severity == "warning" for f in _grave(new)),
+        ),
+        _left=left,
+        _fewer=frozenset(code for code, w in weights[0].items() if weights[1][code] < w),
+        _unsure=_unsure(old, new),
+        _lighter=weights[1].total() < weights[0].total(),
+    )
+
+
+def _grave(judged: Judged) -> Iterator[Finding]:
+    return (f for f in judged.findings if f.severity in GRAVE and f.status == "fail")
+
+
+def _by_place(judged: Judged) -> dict[_Place, list[Finding]]:
+    """What is found where, in each part that it is found in."""
+    everywhere = tuple(part.name for part in judged.parts) or ("",)
+    found: dict[_Place, list[Finding]] = {}
+    for one in _grave(judged):
+        for part in one.arrangements or everywhere:
+            found.setdefault((one.code, one.at, part), []).append(one)
+    return found
+
+
+def _paired(
+    old: Sequence[Finding], new: Sequence[Finding]
+) -> Iterator[tuple[Finding | None, Finding | None]]:
+    """Findings of one code and place: those that say the same first, the others worst to worst."""
+    rest = list(new)
+    changed = []
+    for one in old:
+        same = next((n for n in rest if n.message == one.message), None)
+        if same is None:
+            changed.append(one)
+        else:
+            rest.remove(same)
+            yield one, same
+    changed.sort(key=_weight)
+    rest.sort(key=_weight)
+    for i in range(max(len(changed), len(rest))):
+        yield (
+            changed[i] if i < len(changed) else None,
+            rest[i] if i < len(rest) else None,
+        )
+
+
+def _weight(finding: Finding) -> tuple[int, float]:
+    """Sorts the worst first."""
+    return ORDER[finding.severity], -(_short_by(finding) or 0.0)
+
+
+def _worse_of(one: Finding | None, other: Finding | None) -> Finding | None:
+    return min((f for f in (one, other) if f is not None), key=_weight, default=None)
+
+
+def _short_by(finding: Finding) -> float | None:
+    """How far a value is from its limit in its own unit; below 0 on the right side of it."""
+    if finding.value is None or finding.limit is None:
+        return None
+    if finding.code in REACHED_FROM_BELOW:
+        return finding.limit - finding.value
+    if finding.code in REACHED_FROM_ABOVE:
+        return finding.value - finding.limit
+    return abs(finding.value - finding.limit)
+
+
+def _is_worse(was: Finding, now: Finding) -> bool:
+    if was.severity != now.severity:
+        return ORDER[now.severity] < ORDER[was.severity]
+    before, after = _short_by(was), _short_by(now)
+    if before is None or after is None:
+        return False
+    return after - before > (WORSE - 1.0) * max(abs(before), abs(now.limit or 0.0) / 10.0)
+
+
+def _errors(found: Iterator[Finding | None]) -> int:
+    return sum(one is not None and one.severity == "error" for one in found)
+
+
+def _weights(judged: Judged) -> Counter[str]:
+    """How much is found of each code: an error counts as three warnings."""
+    found: Counter[str] = Counter()
+    for one in _grave(judged):
+        found[one.code] += 3 if one.severity == "error" else 1
+    return found
+
+
+def _unsure(old: Judged, new: Judged) -> frozenset[str]:
+    """Rules that can no longer assess something that they could."""
+    before, after = (
+        {key(f): f.code for f in one.findings if f.status == "not-assessed"} for one in (old, new)
+    )
+    return frozenset(code for name, code in after.items() if name not in before)

@@ -1,0 +1,203 @@
+"""What a change that may mend a finding really does: predicted, checked and compared.
+
+No change is offered untried. Each is judged as a document of its own, in every arrangement of a
+room that divides, and held against the document as it stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, field, replace
+from itertools import islice
+from typing import Any
+
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.checks.model import Finding
+from wellheard.predict.parts import PartScene, build_parts
+from wellheard.remedies.model import Change, Situation
+from wellheard.remedies.registry import changes_for
+from wellheard.room.consistency import contradictions
+from wellheard.room.document import Room
+from wellheard.room.rewriting import operations_between
+from wellheard.workflow.design import Judged, Progress, judge, quiet
+from wellheard.workflow.prices import Total, total
+from wellheard.workflow.remedy_effects import GRAVE, Effects, effects, key
+from wellheard.workflow.remedy_words import achieves, value_after
+
+MOST_TRIED = 6
+"""Changes that are tried for one finding."""
+SEARCH_TIME = 10.0
+"""For each search that a remedy makes. [s]"""
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A change that was tried, and what it does.
+
+    Attributes
+    ----------
+    finding : Finding
+        What it is offered for.
+    says, note : str
+        The change in a sentence, and what to know besides.
+    achieves : str
+        What it does, with figures before and after, in sentences.
+    value_after : float or None
+        What the rule measures then, in the finding's unit; None where it measures nothing.
+    after : Finding or None
+        What is left of the finding; None where nothing is.
+    mends, worsens : tuple of str
+        ``code@place`` of errors and warnings that go, and of those that come or get worse.
+    room : Room
+    judged : Judged
+        The document after it.
+    operations : list
+        That make it, for `wellheard.room.operations.apply`.
+    further : tuple of Offer
+        Other changes for the same finding, the best first.
+    """
+
+    finding: Finding
+    says: str
+    note: str
+    achieves: str
+    value_after: float | None
+    after: Finding | None
+    mends: tuple[str, ...]
+    worsens: tuple[str, ...]
+    room: Room = field(repr=False)
+    judged: Judged = field(repr=False)
+    operations: list[dict[str, Any]] = field(repr=False)
+    further: tuple[Offer, ...] = ()
+
+    @property
+    def key(self) -> str:
+        """How its finding is named on a command line."""
+        return key(self.finding)
+
+
+def offers(
+    room: Room,
+    catalogue: Catalogue,
+    judged: Judged,
+    *,
+    scenes: tuple[PartScene, ...] | None = None,
+    only: Collection[str] | None = None,
+    time_limit: float = SEARCH_TIME,
+    say: Progress = quiet,
+) -> tuple[Offer, ...]:
+    """A tried change for every error and warning that has one, in the order of the findings.
+
+    A change is offered where its finding goes, or is clearly less, and no error comes that was
+    not there. Of several the one that leaves fewest errors goes first, then fewest warnings, then
+    the cheapest.
+
+    Parameters
+    ----------
+    room, catalogue
+        The document.
+    judged : Judged
+        The same as it stands.
+    scenes : tuple of PartScene, optional
+        Of `wellheard.predict.parts.build_parts`, where somebody has built them already.
+    only : collection of str, optional
+        Findings to mend, as ``code@place``; None for all.
+    time_limit : float
+        For each search that a remedy makes. [s]
+    say : callable
+        Told what is being tried.
+    """
+    meant = [
+        one
+        for one in judged.findings
+        if one.severity in GRAVE and one.status == "fail" and (only is None or key(one) in only)
+    ]
+    if not meant:
+        return ()
+    situation = Situation(
+        room=room,
+        catalogue=catalogue,
+        evidence=judged.evidence,
+        parts=scenes or build_parts(room, catalogue),
+        findings=judged.findings,
+        time_limit=time_limit,
+    )
+    trials = _Trials(room, catalogue, judged, say)
+    found = []
+    for finding in meant:
+        best = sorted(_offers_for(situation, finding, trials), key=lambda pair: pair[0])
+        if best:
+            first, *rest = (offer for _, offer in best)
+            found.append(_with(first, rest))
+    return tuple(found)
+
+
+_Rank = tuple[int, int, int, bool, float, int]
+
+
+def _offers_for(
+    situation: Situation, finding: Finding, trials: _Trials
+) -> Iterator[tuple[_Rank, Offer]]:
+    """Offers for one finding, each with what orders them; the makers' order comes last."""
+    for number, change in enumerate(islice(changes_for(situation, finding), MOST_TRIED)):
+        tried = trials.of(change)
+        if tried is None or not tried.effects.mends_or_eases(finding):
+            continue
+        offer = Offer(
+            finding=finding,
+            says=change.says,
+            note=change.note,
+            achieves=achieves(trials.judged, tried.judged, finding, tried.effects, tried.money),
+            value_after=value_after(tried.judged, finding, tried.effects),
+            after=tried.effects.left(finding),
+            mends=tried.effects.mends,
+            worsens=tried.effects.worsens,
+            room=change.room,
+            judged=tried.judged,
+            operations=operations_between(situation.room, change.room),
+        )
+        errors, warnings = tried.effects.counts
+        amount = tried.money[1].amount
+        dear = float("inf") if amount is None else amount
+        yield (errors, warnings, len(offer.worsens), offer.after is not None, dear, number), offer
+
+
+def _with(offer: Offer, rest: list[Offer]) -> Offer:
+    return replace(offer, further=tuple(rest)) if rest else offer
+
+
+@dataclass(frozen=True)
+class _Tried:
+    judged: Judged
+    effects: Effects
+    money: tuple[Total, Total]
+
+
+class _Trials:
+    """Judgements of changed documents, each made once."""
+
+    def __init__(self, room: Room, catalogue: Catalogue, judged: Judged, say: Progress) -> None:
+        self.catalogue = catalogue
+        self.judged = judged
+        self._say = say
+        self._price = total(room, catalogue)
+        self._known: dict[str, _Tried | None] = {self._name(room): None}
+
+    def of(self, change: Change) -> _Tried | None:
+        """What a change does; None where it is none, or its document contradicts itself."""
+        name = self._name(change.room)
+        if name not in self._known:
+            self._say(f"trying: {change.says}")
+            self._known[name] = self._tried(change.room)
+        return self._known[name]
+
+    def _tried(self, room: Room) -> _Tried | None:
+        if any(True for _ in contradictions(room)):
+            return None
+        judged = judge(room, self.catalogue, assumptions=False)
+        price = total(room, self.catalogue)
+        return _Tried(judged, effects(self.judged, judged), (self._price, price))
+
+    @staticmethod
+    def _name(room: Room) -> str:
+        return room.model_dump_json(by_alias=True, exclude_unset=True)
