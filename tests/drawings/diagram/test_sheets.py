@@ -12,8 +12,8 @@ from tests.drawings.diagram.conftest import hall
 from tests.drawings.diagram.systems import random_system
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.drawings.canvas import Area, Line
-from wellheard.drawings.diagram.picture import ARROW, picture
-from wellheard.drawings.diagram.room import system_of
+from wellheard.drawings.diagram.picture import ARROW
+from wellheard.drawings.diagram.room import system_diagram, system_of
 from wellheard.drawings.diagram.sheets import DiagramSheet, diagram_sheets, draw_sheets
 from wellheard.drawings.view import PlanView, Revision, TitleBlock, Unit
 
@@ -157,8 +157,9 @@ def test_a_hall_of_forty_loudspeakers_takes_several_sheets(catalogue: Catalogue)
 def test_a_picture_for_the_screen_shows_everything_at_once(
     catalogue: Catalogue, theme: str
 ) -> None:
-    system = system_of(hall(loudspeakers=40), catalogue)
-    text = picture(system, title="Heron Hall", theme="slate" if theme == "slate" else "white")
+    room = hall(loudspeakers=40)
+    system = system_of(room, catalogue)
+    text = system_diagram(room, catalogue, theme="slate" if theme == "slate" else "white")
     ElementTree.fromstring(text)
     for box in system.boxes:
         assert f">{box.id}<" in text
