@@ -23,6 +23,8 @@ FILES = {
     "dossier.pdf",
     "plan.svg",
     "ledger.csv",
+    "cables.csv",
+    "bill.csv",
     "result.json",
     "manifest.json",
 }

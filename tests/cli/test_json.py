@@ -202,7 +202,7 @@ def test_place_says_that_a_promise_cannot_be_met(wellheard: Wellheard, glass: Pa
 
 def test_design_prints_what_its_result_file_holds(designed: Path) -> None:
     result = json.loads((designed / "result.json").read_bytes())
-    assert set(result) == {"prediction", "placement"}
+    assert set(result) == {"prediction", "placement", "wiring", "schedules"}
     assert faults(result["prediction"], PREDICTION) == []
     # How long it took is printed, and kept out of the file, which is the same for the same input.
     assert faults({**result["placement"], "seconds": 0.0}, PLACEMENT) == []

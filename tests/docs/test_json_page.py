@@ -30,12 +30,24 @@ noise: {background: {nc: 25}}
 choices: {allow: [ceiling-head-3], mounting: [ceiling], max_drop: 0}
 devices: {m1: {kind: microphone, product: ceiling-head-3, at: [1.5, 2.7, 2.7]}}
 """
+NETWORK = """\
+wellheard: 1
+space: {outline: [[0, 0], [6, 0], [6, 4.5], [0, 4.5]], height: 2.7}
+people: {seats: {a: {at: [2.5, 1.5]}, b: {at: [3.5, 1.5]}}}
+equipment: {rack: {kind: rack, at: [5.8, 0.3, 0.5]}}
+devices:
+  m1: {kind: microphone, product: ceiling-head-3-network, at: [3, 2.1, 2.7]}
+  m2: {kind: microphone, product: ceiling-head-3, at: [4.2, 2.1, 2.7]}
+"""
+WITHOUT_SWITCH = NETWORK + "choices: {exclude: [switch-8, switch-24]}\n"
 
 ANSWERS = {
     "check": ["check glass", "check pair"],
     "predict": ["predict placed", "predict pair", "predict huddle", "predict both"],
     "place": ["place huddle", "place glass", "place ten", "place both"],
     "design": ["design huddle -o designed"],
+    "wire": ["wire huddle", "wire without-switch"],
+    "schedule": ["schedule designed/huddle.room.yaml", "schedule network"],
     "explain": [
         "explain placed s1",
         "explain both a --path inbound",
@@ -64,6 +76,9 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with the rooms that the command lines name."""
     folder = tmp_path_factory.mktemp("answers")
     (folder / "pair").write_text(PAIR, "utf-8")
+    (folder / "without-switch").write_text(WITHOUT_SWITCH, "utf-8")
+    (folder / "bare").write_text(NETWORK, "utf-8")
+    assert run(["wire", str(folder / "bare"), "-o", str(folder / "network")]) == 0
     for name, path in (("huddle", HUDDLE), ("glass", GLASS), ("ten", TEN), ("both", BOTH)):
         shutil.copyfile(path, folder / name)
     assert run(["place", str(folder / "huddle"), "-o", str(folder / "placed")]) == 0

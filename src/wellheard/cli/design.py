@@ -19,11 +19,11 @@ def design(
     format: Format = "text",
     time_limit: float = 60.0,
 ) -> int:
-    """The main job: place, predict, check, and write every document.
+    """The main job: place, wire, predict, check, and write every document.
 
     The folder is written whole or not at all. It holds the room document with
-    its devices, dossier.pdf, plan.svg (and one plan more for each further
-    arrangement of a room that divides), ledger.csv, result.json, and
+    its devices and cables, dossier.pdf, plan.svg (and one plan more for each further
+    arrangement of a room that divides), ledger.csv, cables.csv, bill.csv, result.json, and
     manifest.json with the hash of each. A promise that cannot be met gets its
     documents too, and exit 1.
 
@@ -39,10 +39,10 @@ def design(
         Seconds for the search; when they are over, the answer says by how far it may be off.
     """
     from wellheard.cli import output as out
-    from wellheard.cli import render, render_back
+    from wellheard.cli import render, render_back, wire
     from wellheard.errors import UsageError
-    from wellheard.workflow import answers, publish
     from wellheard.workflow import design as work
+    from wellheard.workflow import publish
     from wellheard.workflow.load import load
 
     if not time_limit > 0:
@@ -53,12 +53,7 @@ def design(
     files = publish.publish(loaded, designed, output, say=out.talk)
     judged, proposal = designed.judged, designed.placed.proposal
     if format == "json":
-        out.json_payload(
-            {
-                "prediction": answers.judgement(judged),
-                "placement": answers.placement(proposal),
-            }
-        )
+        out.json_payload(publish.design_answer(designed))
     else:
         evidence = judged.evidence
         out.payload(
@@ -68,6 +63,7 @@ def design(
                     render.placement(proposal, evidence.room),
                     render.ledger(evidence),
                     *filter(None, [render_back.way_back(evidence)]),
+                    *([wire.text(designed.wired)] if designed.wired else []),
                     render.findings(judged.findings),
                     "\n".join(map(str, files)),
                 ]

@@ -27,7 +27,9 @@ from wellheard.room import codec, edit
 from wellheard.room.devices import Device
 from wellheard.room.divide import Part
 from wellheard.room.document import Room
+from wellheard.wiring.wired import Unwired
 from wellheard.workflow.load import Loaded
+from wellheard.workflow.wiring import WiredRoom, wire_room
 
 Progress = Callable[[str], None]
 
@@ -100,17 +102,34 @@ class Placed:
 
 @dataclass(frozen=True)
 class Designed:
-    """The main job's answer: what was placed, what it does, what is wrong with it."""
+    """The main job's answer: what was placed and wired, what it does, what is wrong with it."""
 
     placed: Placed
     judged: Judged
+    wired: WiredRoom | None = None
+    """None where only devices were asked for."""
+
+    @property
+    def room(self) -> Room:
+        """The whole design: devices, and their cables where they were asked for."""
+        return self.wired.room if self.wired else self.placed.room
+
+    @property
+    def text(self) -> str:
+        """The document that says so."""
+        return self.wired.text if self.wired else self.placed.text
+
+    @property
+    def unwired(self) -> tuple[Unwired, ...]:
+        """Ports that no cable can be found for."""
+        return self.wired.wired.unwired if self.wired else ()
 
     @property
     def kept(self) -> bool:
-        """Whether the promise is kept at every seat, in every arrangement, without an error."""
+        """Whether the promise is kept everywhere, in every arrangement, wired, without an error."""
         judged = self.judged
         feasible = self.placed.proposal.proof.status != "infeasible"
-        return feasible and not judged.errors and not judged.unheard
+        return feasible and not (judged.errors or judged.unheard or self.unwired)
 
 
 def predict(loaded: Loaded) -> Judged:
@@ -181,9 +200,11 @@ def place(loaded: Loaded, *, time_limit: float = TIME_LIMIT, say: Progress = qui
 
 
 def design(loaded: Loaded, *, time_limit: float = TIME_LIMIT, say: Progress = quiet) -> Designed:
-    """Place, then predict and check the room as placed."""
+    """Place and wire, then predict and check the room as it then is."""
     placed = place(loaded, time_limit=time_limit, say=say)
-    return Designed(placed, judge(placed.room, loaded.catalogue, say=say))
+    say("wiring …")
+    wired = wire_room(loaded, placed.room, time_limit=time_limit)
+    return Designed(placed, judge(wired.room, loaded.catalogue, say=say), wired)
 
 
 def asked_for(

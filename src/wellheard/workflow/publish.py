@@ -28,11 +28,14 @@ from wellheard.predict.scene import Scene, build
 from wellheard.predict.sureness import Sureness, sureness
 from wellheard.room.divide import closed_in
 from wellheard.room.document import SCHEMA, Room
-from wellheard.workflow import answers
+from wellheard.schedules.whole import schedules
+from wellheard.workflow import answers, wiring
 from wellheard.workflow.design import Designed, Judged, Progress, quiet
 from wellheard.workflow.ledger_table import ledger_csv
 from wellheard.workflow.load import Loaded, document_hash
 from wellheard.workflow.map_pictures import dossier_maps
+from wellheard.workflow.schedule_tables import schedule_files
+from wellheard.workflow.scheduling import schedule_answer
 from wellheard.workflow.sheets import Space, plan_view
 
 MANIFEST = "manifest.json"
@@ -74,24 +77,32 @@ def published_files(loaded: Loaded, judged: Judged, *, say: Progress = quiet) ->
 
 
 def _of_design(loaded: Loaded, designed: Designed, *, say: Progress) -> Made:
-    text = designed.placed.text
+    text = designed.text
     judged = designed.judged
     stem = room_file_name(loaded)
-    files = {stem: text.encode(), **loaded.companions(designed.placed.room)}
+    files = {stem: text.encode(), **loaded.companions(designed.room)}
     documents = _documents(
-        shown_spaces(designed.placed.room, loaded.catalogue, judged),
+        shown_spaces(designed.room, loaded.catalogue, judged),
         judged,
         designed.placed.proposal,
         text=text,
         say=say,
     )
-    result = {
-        "prediction": answers.judgement(judged),
-        "placement": answers.placement(designed.placed.proposal),
-    }
+    result = design_answer(designed)
     # How long it took is no part of the answer: the same input gives the same bytes.
     result["placement"].pop("seconds")
     return _whole(files, documents, result)
+
+
+def design_answer(designed: Designed) -> dict[str, Any]:
+    """What ``design --format json`` prints."""
+    evidence = designed.judged.evidence
+    return {
+        "prediction": answers.judgement(designed.judged),
+        "placement": answers.placement(designed.placed.proposal),
+        "wiring": wiring.as_json(designed.wired.wired) if designed.wired else None,
+        "schedules": schedule_answer(schedules(evidence.room, evidence.catalogue)),
+    }
 
 
 def _as_it_stands(loaded: Loaded, judged: Judged, *, say: Progress) -> Made:
@@ -99,7 +110,12 @@ def _as_it_stands(loaded: Loaded, judged: Judged, *, say: Progress) -> Made:
     files = {room_file_name(loaded): text.encode(), **loaded.companions()}
     spaces = shown_spaces(loaded.room, loaded.catalogue, judged)
     documents = _documents(spaces, judged, None, text=text, say=say)
-    return _whole(files, documents, {"prediction": answers.judgement(judged)})
+    evidence = judged.evidence
+    answer = {
+        "prediction": answers.judgement(judged),
+        "schedules": schedule_answer(schedules(evidence.room, evidence.catalogue)),
+    }
+    return _whole(files, documents, answer)
 
 
 def _whole(files: dict[str, bytes], documents: Made, result: Mapping[str, Any]) -> Made:
@@ -200,6 +216,7 @@ def _documents(
     )
     files = {
         **{name: sheet.encode() for name, sheet in sheets.items()},
+        **schedule_files(schedules(evidence.room, evidence.catalogue)),
         "ledger.csv": ledger_csv(evidence).encode(),
         "dossier.pdf": write_pdf(dossier),
     }

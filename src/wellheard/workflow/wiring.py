@@ -43,9 +43,14 @@ def wire(loaded: Loaded, *, time_limit: float = TIME_LIMIT) -> WiredRoom:
     InputError
         The text cannot be changed in place.
     """
-    wired = solve(task_of(loaded.room, loaded.catalogue), time_limit)
-    room = wired_room(loaded.room, wired)
-    return WiredRoom(wired, room, codec.edit(loaded.document, room))
+    return wire_room(loaded, loaded.room, time_limit=time_limit)
+
+
+def wire_room(loaded: Loaded, room: Room, *, time_limit: float = TIME_LIMIT) -> WiredRoom:
+    """Wire what has become of a document's room, and write all of it into the document's text."""
+    wired = solve(task_of(room, loaded.catalogue), time_limit)
+    done = wired_room(room, wired)
+    return WiredRoom(wired, done, codec.edit(loaded.document, done))
 
 
 def as_json(wired: Wired) -> dict[str, Any]:
