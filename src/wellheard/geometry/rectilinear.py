@@ -6,8 +6,9 @@ shortest such ways the one with the fewest bends is taken.
 Every such way can be pushed, without making it longer or adding a bend, until each of its pieces
 lies on a line through a corner of the free area or through one of its two ends. So it is enough
 to look along these lines (J. S. B. Mitchell, L1 shortest paths among polygonal obstacles in the
-plane, Algorithmica 8, 1992; the lines are called tracks there). Walls that run slantwise have
-further lines across them, and there the way is the shortest on these lines only.
+plane, Algorithmica 8, 1992, from memory [M]; tracks is what such lines are called). Walls that
+run slantwise have further lines across them, and there the way is the shortest on these lines
+only.
 """
 
 from __future__ import annotations
