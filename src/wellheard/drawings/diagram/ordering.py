@@ -7,7 +7,7 @@ from bisect import bisect_left
 
 from wellheard.drawings.diagram.mesh import Mesh, Row
 
-SWEEPS, IDLE = 8, 2
+SWEEPS, IDLE = 6, 2
 """To and fro, at most, from each start, and how many that gain nothing are enough."""
 FAR_BEHIND = 1.3
 EXCHANGES = 3
