@@ -14,6 +14,7 @@ from typing import Literal, TypeAlias, TypeVar
 from wellheard import tables
 from wellheard.catalog import finishes as finish_tables
 from wellheard.catalog import prices, reading
+from wellheard.catalog import treatments as treatment_tables
 from wellheard.catalog.finishes import Finish
 from wellheard.catalog.products import (
     Accessory,
@@ -27,6 +28,7 @@ from wellheard.catalog.products import (
     Processor,
     Switch,
 )
+from wellheard.catalog.treatments import Treatment
 from wellheard.errors import CatalogError
 
 Entry = TypeVar("Entry", Finish, Accessory, Cable, AnyProduct)
@@ -58,6 +60,8 @@ class Catalogue:
     finishes, microphones, processors, loudspeakers, accessories, amplifiers, switches, extenders,
     cables : tuples
         In the order they are listed to people.
+    treatments : tuple of Treatment
+        Products whose figures are among the finishes, under the same ids.
     own : tuple of Origin
         Where the entries stand that a user has added; no figure depends on it.
 
@@ -89,6 +93,7 @@ class Catalogue:
     switches: tuple[Switch, ...] = ()
     extenders: tuple[Extender, ...] = ()
     cables: tuple[Cable, ...] = ()
+    treatments: tuple[Treatment, ...] = ()
     own: tuple[Origin, ...] = field(default=(), repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -123,9 +128,11 @@ class Catalogue:
                 )
             )
             finishes = finish_tables.from_table(tables.load("finishes"))
+            treatments = treatment_tables.from_table(tables.load("treatments"))
         except ValueError as error:
             raise CatalogError(f"the shipped catalogue is damaged: {error}") from error
-        return Catalogue(finishes=finishes, **vars(read))
+        absorbing = tuple(one.finish for one in treatments)
+        return Catalogue(finishes=(*finishes, *absorbing), treatments=treatments, **vars(read))
 
     @property
     def products(self) -> tuple[AnyProduct, ...]:
@@ -231,6 +238,7 @@ class Catalogue:
             switches=(*self.switches, *switches),
             extenders=(*self.extenders, *extenders),
             cables=(*self.cables, *cables),
+            treatments=self.treatments,
             own=(*self.own, *own),
         )
 

@@ -21,6 +21,7 @@ COMMANDS = (
     "check",
     "predict",
     "place",
+    "treat",
     "wire",
     "design",
     "explain",

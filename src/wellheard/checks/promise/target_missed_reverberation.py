@@ -6,6 +6,13 @@ import math
 from collections.abc import Iterator
 from statistics import NormalDist
 
+from wellheard.acoustics.recommended import (
+    LARGEST,
+    LARGEST_INCLUSIVE,
+    SMALLEST,
+    recommended_time_communication,
+    recommended_time_inclusive,
+)
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
@@ -14,31 +21,6 @@ from wellheard.predict.evidence import Bands, Evidence
 from wellheard.room.house_limits import HOUSE_LIMITS
 
 CODE = "target-missed-reverberation"
-SMALLEST, LARGEST = 30.0, 5000.0
-"""Volumes for which the standard recommends a time for speech and communication. [m³]"""
-LARGEST_INCLUSIVE = 500.0
-
-
-def recommended_time_communication(volume: float) -> float:
-    """Reverberation time of DIN 18041:2016, use A3, for a volume of 30 to 5000 m³. [s]
-
-    Examples
-    --------
-    >>> [round(recommended_time_communication(v), 2) for v in (50, 100, 200)]
-    [0.37, 0.47, 0.57]
-    """
-    return 0.32 * math.log10(volume) - 0.17
-
-
-def recommended_time_inclusive(volume: float) -> float:
-    """Reverberation time of DIN 18041:2016, use A4, for a volume of 30 to 500 m³. [s]
-
-    Examples
-    --------
-    >>> [round(recommended_time_inclusive(v), 2) for v in (50, 100, 200)]
-    [0.3, 0.38, 0.46]
-    """
-    return 0.26 * math.log10(volume) - 0.14
 
 
 @rule(CODE, "error", strength="house", cites="", thresholds=(CODE,))
