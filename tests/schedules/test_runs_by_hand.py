@@ -152,10 +152,8 @@ def test_round_the_corner_of_a_concave_room_and_round_its_duct() -> None:
     The duct lies across from the south wall up to 1.5 m, 0.2 m are kept free: the way passes it
     at y = 1.7, where it goes anyway between 2.5 (the corner) and 0.5 (the rack).
     """
-    space = {
-        "outline": [[0, 0], [8, 0], [8, 2.5], [4, 2.5], [4, 5], [0, 5]],
-        "walls": list("abcdef"),
-    }
+    corners = [[0, 0], [8, 0], [8, 2.5], [4, 2.5], [4, 5], [0, 5]]
+    space = {"outline": corners, "walls": list("abcdef")}
     duct: dict[str, Any] = {
         "kind": "duct",
         "outline": [[5, 0], [5.5, 0], [5.5, 1.5], [5, 1.5]],
