@@ -25,6 +25,7 @@ FILES = {
     "ledger.csv",
     "cables.csv",
     "bill.csv",
+    "wiring.svg",
     "result.json",
     "manifest.json",
 }

@@ -33,11 +33,11 @@ def test_every_device_and_every_cable_of_the_document_is_there_once(wired: Syste
 
 def test_a_cable_says_its_name_its_kind_and_its_length(wired: System) -> None:
     words = {key: link.label.replace("\u00a0", " ") for key, link in by_id(wired).items()}
-    assert words["c01"] == "c01 · twisted pair · 12.5 m"
+    assert words["c01"] == "c01 · twisted pair · 12.50 m"
     assert words["c09"] == "c09 · twisted pair · 9.25 m"
-    assert words["c13"] == "c13 · balanced · 1.5 m"
-    assert words["c17"] == "c17 · USB · 2.0 m"
-    assert words["c19"] == "c19 · loudspeaker line · 14.0 m"
+    assert words["c13"] == "c13 · balanced · 1.50 m"
+    assert words["c17"] == "c17 · USB · 2.00 m"
+    assert words["c19"] == "c19 · loudspeaker line · 14.00 m"
 
 
 def test_lengths_are_in_the_units_of_the_document(catalogue: Catalogue) -> None:
@@ -128,5 +128,5 @@ def test_a_length_that_the_document_leaves_open_comes_from_the_runs(catalogue: C
     room = hall(links=False)
     room = type(room).model_validate({**room.model_dump(by_alias=True), "links": links})
     found = by_id(system_of(room, catalogue, runs=Runs()))
-    assert found["a"].label.replace("\u00a0", " ") == "a · USB · 7.0 m"
+    assert found["a"].label.replace("\u00a0", " ") == "a · USB · 7.00 m"
     assert found["b"].label.replace("\u00a0", " ") == "b · twisted pair"

@@ -15,6 +15,7 @@ from wellheard.drawings.tokens import ThemeName
 from wellheard.errors import CatalogError
 from wellheard.room import links as room_links
 from wellheard.room.document import Room
+from wellheard.schedules.labels import numbers
 from wellheard.signal.graph import Graph, graph
 from wellheard.signal.ports import Unit, split
 from wellheard.units import INCH, format_length
@@ -156,12 +157,13 @@ class _Drawing:
     # Links
 
     def _stated(self) -> Iterator[_Wire]:
+        number = numbers(self.room.links)
         for name, link in self.room.links.items():
             kind = self._kind(link)
             length = link.length
             if length is None and self.runs is not None:
                 length = self.runs.of_link(link).length
-            parts = [name, KIND_WORDS.get(kind, kind.replace("-", " "))]
+            parts = [number[name], KIND_WORDS.get(kind, kind.replace("-", " "))]
             if length is not None:
                 parts.append(_cable_length(length, self.room.units))
             start, end, both = self._directed(link.from_, link.to)
@@ -327,11 +329,8 @@ def _ports(unit: Unit | None, used: Iterable[str]) -> Iterator[Port]:
 
 
 def _cable_length(length: float, unit: LengthUnit) -> str:
-    """Length of a cable: decimetres where they say it all, whole inches."""
-    if unit == "ft":
-        return format_length(round(length / INCH) * INCH, unit=unit)
-    places = 1 if round(length, 1) == round(length, 3) else 2
-    return format_length(length, unit=unit, places=places)
+    """Length of a cable: centimetres, or whole inches."""
+    return format_length(round(length / INCH) * INCH if unit == "ft" else length, unit=unit)
 
 
 def _devices(*ports: str) -> list[str]:
