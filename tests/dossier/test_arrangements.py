@@ -153,9 +153,11 @@ def test_an_ordinary_room_has_no_word_of_arrangements(catalogue: Catalogue) -> N
     plain = {k: v for k, v in ROOM.items() if k not in ("partitions", "arrangements")}
     page = written(judge(codec.from_data(plain), catalogue))
     assert "Arrangements" not in dict(page.customer.remarks)
-    assert [s.title for s in page.sections][:3] == [
+    assert [s.title for s in page.sections][:5] == [
         "Seat ledger",
         "How many, and why not fewer",
+        "Cables",
+        "Bill",
         "The room",
     ]
     assert "arrangement" not in page.customer.answer + words(page)

@@ -86,7 +86,7 @@ devices:
 links:
   c01: {from: a1.link, to: net.network-1, cable: twisted-pair}
   c02: {from: a2.link, to: net.network-2, cable: twisted-pair}
-  c03: {from: l1.network, to: net.network-3, cable: twisted-pair}
+  c03: {from: l1.in, to: net.network-3, cable: twisted-pair}
   c04: {from: mixer.network, to: net.network-4, cable: network-cord-3}
   c05: {from: amp.network, to: net.network-5, cable: network-cord-3}
   c06: {from: bridge.network, to: net.network-6, cable: network-cord-3}

@@ -50,13 +50,14 @@ def test_a_stream_of_one_channel_is_counted_on_the_wire() -> None:
     # 1000 times a second.
     found = sheet()
     assert row(found, "a1").sends_bps == pytest.approx(1.808e6)
-    # The processor takes in two arrays and sends one channel to loudspeaker and amplifier.
+    # The processor takes in two arrays, and from the bridge the far end: 3 × 1.808 Mbit/s. It sends
+    # one channel to loudspeaker and amplifier, and the mix to the bridge.
     mixer = row(found, "mixer")
-    assert (mixer.receives_bps, mixer.sends_bps) == (
-        pytest.approx(3.616e6),
-        pytest.approx(1.808e6),
-    )
+    assert mixer.receives_bps == pytest.approx(5.424e6)
+    assert mixer.sends_bps == pytest.approx(3.616e6)
     assert mixer.bandwidth_bps == mixer.receives_bps
+    bridge = row(found, "bridge")
+    assert (bridge.sends, bridge.receives) == (1, 1)
 
 
 def test_addresses_are_placeholders_and_each_is_given_once() -> None:

@@ -16,6 +16,7 @@ from wellheard.dossier.sections.listening import listening_sections
 from wellheard.dossier.sections.maps import maps_sections
 from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.sections.room import room_section
+from wellheard.dossier.sections.schedule import schedule_sections
 from wellheard.dossier.sections.sureness import sureness_section
 from wellheard.dossier.sections.wayback import settings_sections, way_back_sections
 from wellheard.dossier.words import shortened
@@ -23,6 +24,7 @@ from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import PartEvidence, leading
 from wellheard.predict.sureness import Sureness
+from wellheard.schedules.whole import schedules
 
 __all__ = ["map_quantity", "outline", "pdf"]
 
@@ -43,6 +45,7 @@ def outline(
     parts: Sequence[PartEvidence] = (),
     maps: Sequence[tuple[str, str]] = (),
     sureness: Sureness | None = None,
+    first: Sequence[Section] = (),
 ) -> Outline:
     """Return everything that the dossier says, before it is set in type.
 
@@ -69,6 +72,8 @@ def outline(
     sureness : Sureness, optional
         The range of the worst place, opened; of a room that divides that of the part that leads.
         Where it is left out though somebody is heard, the dossier has no page on it.
+    first : sequence of Section
+        What comes before all other sections.
 
     Returns
     -------
@@ -81,6 +86,7 @@ def outline(
         A drawing is no SVG with a width and a height.
     """
     room = evidence.room
+    found = schedules(room, evidence.catalogue) if room.devices else None
     whose = " · ".join(part for part in (room.project.client, room.project.site) if part)
     title = room.title or UNTITLED
     return Outline(
@@ -90,10 +96,11 @@ def outline(
         paper="us-letter" if room.units == "ft" else "a4",
         identity=identity,
         caution=CAUTION,
-        customer=customer_page(evidence, findings, proposal, parts),
+        customer=customer_page(evidence, findings, proposal, parts, found),
         small_plan=sheet(small_plan) if small_plan else None,
         plan_sheets=tuple(sheet(svg) for svg in plan_sheets),
         sections=(
+            *first,
             ledger_section(evidence),
             *(of_part(ledger_section(p.evidence), p.part, room) for p in parts),
             *listening_sections(evidence),
@@ -103,6 +110,7 @@ def outline(
             *maps_sections(maps, playing=evidence.playback is not None),
             *_of_each(way_back_sections, evidence, parts),
             *settings_sections(evidence),
+            *schedule_sections(found, evidence.catalogue),
             *(of_part(room_section(p.evidence), p.part, room) for p in parts),
             *(() if parts else (room_section(evidence),)),
             findings_section(findings),

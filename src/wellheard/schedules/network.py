@@ -202,7 +202,7 @@ def network_sheet(room: Room, catalogue: Catalogue) -> NetworkSheet:
         That has every product and cable of the document.
     """
     rows = [*_switches(room, catalogue), *_ends(room, catalogue), *_loose(room, catalogue)]
-    rows = _clocked(_heard(rows), room, catalogue)
+    rows = _clocked(_heard(rows, room, catalogue), room, catalogue)
     order = {name: i for i, name in enumerate((*room.devices, *room.equipment))}
     rows.sort(key=lambda row: (row.kind != "switch", order[row.device], row.port))
     rows = _addressed(rows)
@@ -216,7 +216,8 @@ def network_sheet(room: Room, catalogue: Catalogue) -> NetworkSheet:
 
 ASSUMED = (
     "One channel in a stream of its own from each microphone, which every processor takes in; one "
-    "channel of playback to loudspeakers, one to each channel of amplifiers; packets of 1 ms.",
+    "channel of playback to loudspeakers, one to each channel of amplifiers; the mix to a "
+    "bridge and the far end back from it; packets of 1 ms.",
 )
 
 
@@ -310,16 +311,30 @@ def _sounds(product: AnyProduct) -> bool:
     return isinstance(product, Loudspeaker) and product.powered_from == "network"
 
 
-def _heard(rows: Sequence[NetworkRow]) -> list[NetworkRow]:
-    """With what processors take in: every microphone that is on the network."""
+def _heard(rows: Sequence[NetworkRow], room: Room, catalogue: Catalogue) -> list[NetworkRow]:
+    """With what processors exchange: microphones, playback, and the way of bridges to computers.
+
+    A processor without ports for microphones is such a bridge: it takes in the mix, and sends what
+    the far end says.
+    """
+    processors = {
+        row.device: product
+        for row in rows
+        if row.sends
+        and isinstance(product := catalogue.product(room.devices[row.device].product), Processor)
+    }
+    bridges = sum(not one.microphone_ports for one in processors.values())
     microphones = sum(row.sends for row in rows if row.kind == "microphone")
     plays = any(row.receives for row in rows)
-    return [
-        replace(row, receives=microphones, sends=row.sends if plays else 0)
-        if row.kind == "processor" and row.sends
-        else row
-        for row in rows
-    ]
+    mixing = {name for name, one in processors.items() if one.microphone_ports}
+    found = []
+    for row in rows:
+        if row.device in mixing:
+            row = replace(row, receives=microphones + bridges, sends=int(plays) + min(bridges, 1))
+        elif row.device in processors:
+            row = replace(row, receives=1, sends=1) if mixing else replace(row, receives=0)
+        found.append(row)
+    return found
 
 
 def _clocked(rows: Sequence[NetworkRow], room: Room, catalogue: Catalogue) -> list[NetworkRow]:

@@ -12,6 +12,7 @@ from wellheard.dossier.places import (
 )
 from wellheard.dossier.sections.answer import answer, explanation
 from wellheard.dossier.sections.arrangements import holds_in
+from wellheard.dossier.sections.bill import price_line
 from wellheard.dossier.sections.promise import money, promises
 from wellheard.dossier.words import (
     NBSP,
@@ -28,6 +29,7 @@ from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Assumed, Evidence
 from wellheard.predict.parts import PartEvidence, leading
 from wellheard.predict.tolerances import basis_of
+from wellheard.schedules.whole import Schedules
 
 QUESTION = "Will the far end understand every seat?"
 MAP_NOTES = {
@@ -48,10 +50,12 @@ def customer_page(
     findings: Sequence[Finding],
     proposal: Proposal | None,
     parts: Sequence[PartEvidence] = (),
+    schedules: Schedules | None = None,
 ) -> Customer:
     """Return what the customer reads, computed from ledger, proof and findings.
 
-    Of a room that divides, ``parts`` are its spaces and ``evidence`` is that of the whole.
+    Of a room that divides, ``parts`` are its spaces and ``evidence`` is that of the whole. Where
+    ``schedules`` know every cable, the price is that of their bill.
     """
     places = places_worst_first(evidence)
     promised = promises(evidence, proposal, [part.evidence for part in parts])
@@ -71,7 +75,7 @@ def customer_page(
         promises=promised,
         remarks=(
             *((("Arrangements", holds_in(parts)),) if parts and evidence.microphones else ()),
-            *_remarks(evidence, findings, proposal),
+            *_remarks(evidence, findings, proposal, schedules),
         ),
     )
 
@@ -204,7 +208,10 @@ def _doubt(evidence: Evidence) -> Line:
 
 
 def _remarks(
-    evidence: Evidence, findings: Sequence[Finding], proposal: Proposal | None
+    evidence: Evidence,
+    findings: Sequence[Finding],
+    proposal: Proposal | None,
+    schedules: Schedules | None,
 ) -> tuple[tuple[str, Line], ...]:
     rows: list[tuple[str, Line]] = []
     if proposal is not None and proposal.would_have_to_give:
@@ -226,9 +233,12 @@ def _remarks(
     basis = basis_of(evidence.room, "noise.background")
     if basis != "measured":
         unknown.append(f"whether the noise is as {basis}")
-    unknown.append("structure, cables and network")
+    price = price_line(schedules) if schedules is not None else ()
+    unknown.append(
+        "structure, and the network of the building" if price else "structure, cables and network"
+    )
     rows.append(("Not assessed", (Run("; ".join(unknown) + "."),)))
-    rows.append(("Price", _price(proposal)))
+    rows.append(("Price", price or _price(proposal)))
     return tuple(rows)
 
 

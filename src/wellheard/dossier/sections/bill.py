@@ -1,0 +1,181 @@
+"""The bill: what is bought, installed and kept spare, with what it adds up to."""
+
+from __future__ import annotations
+
+from wellheard.dossier.model import (
+    Block,
+    Cell,
+    Column,
+    Facts,
+    Heading,
+    Line,
+    Paragraph,
+    Run,
+    Section,
+    Table,
+)
+from wellheard.dossier.sections.promise import money
+from wellheard.dossier.words import (
+    NBSP,
+    NOT_ASSESSED,
+    brief,
+    counted,
+    fixed_spaces,
+    full_stop,
+    listed,
+    sentence,
+)
+from wellheard.room.document import Room
+from wellheard.schedules.bill import LINE_KINDS, Bill, BillLine, LineKind, inside
+from wellheard.schedules.whole import Schedules
+from wellheard.units import Unit
+
+TITLE, READER = "Bill", "for whoever orders"
+GROUPS: dict[LineKind, str] = {
+    "device": "Devices",
+    "accessory": "What their mounting takes",
+    "cable": "Cables",
+    "labour": "Work",
+    "spare": "Spares",
+}
+LEAD = (
+    "List prices of the catalogue without tax, not a quotation; every product and price in it is "
+    "invented. Tax, delivery, conduit, programming and commissioning are not in it."
+)
+
+
+def bill_section(found: Schedules) -> Section:
+    """Return the page for whoever orders."""
+    bill, room = found.bill, found.room
+    blocks: list[Block] = [Paragraph((Run(_lead(bill)), Run(f" {LEAD}")), "lead")]
+    for kind in LINE_KINDS:
+        lines = [line for line in bill.lines if line.kind == kind]
+        if lines:
+            aside = amount_words(bill.sum_of(kind), bill.currency)
+            blocks += [Heading(GROUPS[kind], aside), _table(lines, room.units)]
+    if bill.others:
+        aside = f"listed, not summed: the document counts in {bill.currency}"
+        blocks += [Heading("In other currencies", aside), _table(bill.others, room.units, True)]
+    blocks += [Heading("In all"), Facts(_totals(bill, room))]
+    return Section(TITLE, READER, tuple(blocks))
+
+
+def amount_words(amount: float, currency: str) -> str:
+    """Return an amount to the cent, thousands parted by a fixed space.
+
+    Examples
+    --------
+    >>> amount_words(1647.38, "EUR")
+    'EUR\\xa01\\xa0647.38'
+    """
+    return f"{currency}{NBSP}{amount:,.2f}".replace(",", NBSP)
+
+
+def contents(found: Schedules) -> str:
+    """Return what the total is for, in a customer's words."""
+    room = found.room
+    counts: dict[str, int] = {}
+    for device in room.devices.values():
+        if not device.owned:
+            word = "further device" if device.kind in ("other", "bridge") else device.kind
+            counts[word] = counts.get(word, 0) + 1
+    parts = [counted(count, *_NOUNS.get(kind, (kind,))) for kind, count in counts.items()]
+    if found.cables.rows:
+        parts.append(counted(len(found.cables.rows), "cable"))
+    return listed([*parts, "accessories", "the work"])
+
+
+_NOUNS = {"combined": ("bar", "bars"), "switch": ("switch", "switches")}
+
+
+def price_line(found: Schedules) -> Line:
+    """Return the price of everything for the customer's page; empty where it is not known."""
+    total = found.bill.total
+    if total is None or not found.bill.cables_known:
+        return ()
+    lead = ""
+    if found.bill.lead_time_weeks:
+        lead = f" Lead time {_weeks(found.bill.lead_time_weeks)}."
+    return (
+        Run(money(total, found.bill.currency), "strong"),
+        Run(
+            fixed_spaces(
+                f" for {contents(found)}, without tax; from the catalogue, not a quotation.{lead}"
+            )
+        ),
+    )
+
+
+def _weeks(weeks: float) -> str:
+    return f"{brief(weeks, 1)}{NBSP}{'week' if weeks == 1 else 'weeks'}"
+
+
+def _lead(bill: Bill) -> str:
+    if bill.total is None:
+        return f"Nothing here has a price in {bill.currency}."
+    said = f"{amount_words(bill.total, bill.currency)} in all"
+    if not bill.cables_known:
+        said += ", cables in part or not at all"
+    return f"{said}."
+
+
+def _table(lines: list[BillLine] | tuple[BillLine, ...], unit: Unit, named: bool = False) -> Table:
+    columns = (
+        Column("Item", 0),
+        Column("For", 42),
+        Column("Count", 16, "right"),
+        Column("", 10),
+        Column("Each", 18, "right"),
+        Column("Amount", 22, "right"),
+    )
+    rows: list[tuple[Cell, ...]] = []
+    for line in lines:
+        count, word, price = line.counted(unit)
+        told = [line.colour, line.note, "the customer has it" if line.owned else ""]
+        said = ", ".join((line.what, *filter(None, told)))
+        amount = f"{line.amount:,.2f}".replace(",", NBSP)
+        rows.append(
+            (
+                Run(fixed_spaces(said), "told" if line.owned else "plain"),
+                Run(listed(list(line.where), most=5), "soft"),
+                Run(brief(round(count, 2), 2)),
+                Run(word),
+                Run(f"{price:,.2f}".replace(",", NBSP)),
+                Run(f"{line.currency}{NBSP}{amount}" if named else amount),
+            )
+        )
+    return Table(columns, tuple(rows), tight=True)
+
+
+def _totals(bill: Bill, room: Room) -> tuple[tuple[str, Line], ...]:
+    total = NOT_ASSESSED if bill.total is None else amount_words(bill.total, bill.currency)
+    rows: list[tuple[str, Line]] = [("Total without tax", (Run(total, "strong"),))]
+    if bill.lead_time_weeks is not None:
+        names = [_named(bill, one) for one in bill.lead_time_of]
+        lead = f"{_weeks(bill.lead_time_weeks)}, for {listed(names)}; cables are taken to be there."
+        rows.append(("Lead time", (Run(fixed_spaces(lead)),)))
+    share = room.choices.spares
+    kept = listed([f"{100 * one:.0f}{NBSP}% of {kind}s" for kind, one in share.items() if one])
+    rows.append(("Spares", (Run(f"{kept}, rounded up." if kept else "None asked for."),)))
+    if bill.not_priced:
+        rows.append(
+            (
+                "Not priced",
+                (
+                    Run(
+                        fixed_spaces(
+                            " ".join(
+                                full_stop(f"{sentence(one.what)}: {one.why}")
+                                for one in bill.not_priced
+                            )
+                        )
+                    ),
+                ),
+            )
+        )
+    return tuple(rows)
+
+
+def _named(bill: Bill, product: str) -> str:
+    line = next(one for one in (*bill.lines, *bill.others) if one.id == product)
+    return inside(line.what)
