@@ -14,6 +14,7 @@ from xml.etree import ElementTree
 import pytest
 from shapely.geometry import LineString, Polygon
 
+from wellheard.catalog.catalogue import Catalogue
 from wellheard.room import codec
 from wellheard.room.amend import entries_of
 from wellheard.room.moving import COLLECTIONS, item_at
@@ -213,6 +214,15 @@ def test_choices_hold_what_is_chosen(loaded: Loaded) -> None:
         for row in rows:
             if "choices" in row and row["kind"] != "facing":
                 assert row["value"] in [choice["value"] for choice in row["choices"]], row["path"]
+
+
+def test_colours_offered_are_those_of_the_product() -> None:
+    rows = plan(designed("huddle-four"), unit="m")["aspects"]["devices.l1"]
+    row = next(row for row in rows if row["path"] == "devices.l1.colour")
+    product = designed("huddle-four").room.devices["l1"].product
+    colours = Catalogue.shipped().product(product).colours
+    assert [one["value"] for one in row["choices"]] == ["", *colours]
+    assert row["value"] == ""
 
 
 def test_products_offered_are_of_the_device_s_kind() -> None:

@@ -213,11 +213,19 @@ class _Panel:
         if row.leaf == "equipment":
             nowhere = {"value": "", "words": "a place of its own"}
             return [nowhere, *(_choice(key) for key in self.room.equipment)]
+        if row.leaf == "colour":
+            product = value_at(self.room, path.removesuffix("colour") + "product")
+            usual = {"value": "", "words": "as the room says"}
+            return [usual, *(_choice(word) for word in self._colours(product))]
         unknown = [{"value": "", "words": "not known"}] if row.choices == ("yes", "no") else []
         return [*(_choice(word) for word in row.choices), *unknown]
 
     def _pictures(self) -> bool:
         return any(item.kind in ("display", "screen") for item in self.room.furniture.values())
+
+    def _colours(self, product: str) -> tuple[str, ...]:
+        known = (one.colours for one in self.catalogue.products if one.id == product)
+        return next(known, ())
 
     def _products(self, kind: str) -> list[Json]:
         """Products that a device of a kind may be, what is no longer made said so."""

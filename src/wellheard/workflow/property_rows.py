@@ -130,6 +130,7 @@ ROWS: Mapping[str, tuple[Row, ...]] = {
         Row("aim_deg", "Aim, ° from east", "number", where=_PLACED),
         Row("rotation_deg", "Turned, °", "number", where=_PLACED),
         Row("equipment", "Housed in", "choice"),
+        Row("colour", "Colour", "choice"),
         Row("locked", "Locked: nothing moves it", "toggle"),
         Row("owned", "The customer has it", "toggle"),
     ),
@@ -147,6 +148,7 @@ ROWS: Mapping[str, tuple[Row, ...]] = {
     "equipment": (
         _told("kind", "What it is", "choice", get_args(EquipmentKind)),
         *_POINT,
+        Row("rack_units", "Free height, U", "number", where=_is("kind", "rack")),
         Row("note", "Note", "text"),
     ),
     "space.obstacles": (
@@ -255,6 +257,7 @@ ROOM: tuple[Row, ...] = (
         "Choices and prices",
         Row("choices.max_drop", "Longest drop", "length"),
         Row("choices.new_holes", "New holes allowed", "toggle"),
+        Row("choices.colour", "Colour, where a product comes in it", "text"),
         Row("targets.price", "Price at most", "number"),
         Row("project.currency", "Currency", "text"),
     ),
