@@ -308,3 +308,16 @@ def test_an_unknown_run_costs_nobody_knows_what() -> None:
     cable = Catalogue.shipped().cable("twisted-pair")
     assert cost(cable, run, None, labour.shipped()) is None
     assert list(work_on(cable, run)) == []
+
+
+def test_a_cable_that_is_written_as_it_was_worked_out_still_says_how_it_runs() -> None:
+    runs = _runs()
+    worked = runs.run("m1.link", "mixer.mic-1")
+    corners = [list(corner) for corner in worked.route]
+    stated = {"from": "m1.link", "to": "mixer.mic-1", "length": worked.length}
+    for route in (corners, corners[::-1]):
+        found = runs.of_link(Link.model_validate({**stated, "route": route}))
+        assert (found.how, found.stated) == (worked.how, worked.length)
+    assert worked.length is not None
+    longer = Link.model_validate({**stated, "length": worked.length + 1.0})
+    assert runs.of_link(longer).how == "as stated"

@@ -23,6 +23,8 @@ from wellheard.units import FOOT, format_length
 
 CUT = {"m": 0.5, "ft": FOOT}
 """Cable is cut to whole steps of this, by the document's units. [m]"""
+STATED_AS = 5e-3
+"""A stated length or corner that is this near to what is worked out is the same. [m]"""
 BESIDE = 1.0
 """Ends below the ceiling that are no further apart are joined in the open [m]."""
 
@@ -161,7 +163,9 @@ class Runs:
         cord = None if link.cable is None else self.catalogue.cable(link.cable).length
         one, other = self.ends.end(link.from_), self.ends.end(link.to)
         if link.route:
-            found = self._stated_route(link.route, one, other)
+            found = self.between(one, other)
+            if not any(_same_way(found.route, way) for way in (link.route, link.route[::-1])):
+                found = self._stated_route(link.route, one, other)
         else:
             found = self.between(one, other, cord=cord is not None)
             if cord is not None and found.route:
@@ -171,6 +175,8 @@ class Runs:
                 )
         if link.length is None:
             return found
+        if found.length is not None and abs(found.length - link.length) <= STATED_AS:
+            return replace(found, stated=link.length)
         return replace(found, stated=link.length, how="as stated", assumed=())
 
     def _unknown(self, why: str) -> CableRun:
@@ -255,6 +261,12 @@ class Runs:
         if min(a[2], b[2]) >= self.room.space.height - 1e-9:
             return self.routing.over
         return "floor" if max(a[2], b[2]) <= 1e-9 else "wall"
+
+
+def _same_way(one: Sequence[Point], other: Sequence[Point]) -> bool:
+    return len(one) == len(other) and all(
+        math.dist(a, b) <= STATED_AS for a, b in zip(one, other, strict=True)
+    )
 
 
 def cost(cable: Cable, run: CableRun, jacket: Jacket | None, labour: Labour) -> float | None:
