@@ -93,3 +93,12 @@ def test_a_colour_that_a_product_does_not_come_in_is_refused_with_those_it_does(
     assert said.startswith("a.room.yaml:5:")
     assert "ceiling-head-3 does not come in green; white or black" in said
     assert load_text(COLOURED.replace("COLOUR", "black"), "a").room.devices["m1"].colour == "black"
+
+
+def test_a_colour_that_nothing_comes_in_is_refused() -> None:
+    text = COLOURED.replace("COLOUR", "white") + "choices: {colour: blakc}\n"
+    with pytest.raises(DocumentError) as caught:
+        load_text(text, "a.room.yaml")
+    (said,) = map(str, caught.value.problems)
+    assert said.startswith("a.room.yaml:6:")
+    assert "no product comes in blakc; a colour of the catalogue (did you mean black?)" in said

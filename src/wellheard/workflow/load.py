@@ -144,6 +144,16 @@ def unresolved(document: Document, catalogue: Catalogue) -> list[Problem]:
                         f"{' or '.join(product.colours) or 'null'}, or another product",
                     )
                 )
+    wish = document.room.choices.colour
+    colours = sorted({colour for product in catalogue.products for colour in product.colours})
+    if wish is not None and wish not in colours:
+        problems.append(
+            document.problem(
+                "choices.colour",
+                f"no product comes in {wish}",
+                _near(wish, colours, "a colour of the catalogue", ", ".join(colours)),
+            )
+        )
     for code, entry in document.room.targets.house_rules.items():
         known = [*rules(), *HOUSE_LIMITS]
         if code not in known:
