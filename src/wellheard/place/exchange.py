@@ -14,7 +14,10 @@ from wellheard.arrays import Array, Mask
 from wellheard.place.cover import Candidates, Whole
 
 ROUNDS = 200
-"""Exchanges without a better choice after which the search ends."""
+"""Exchanges after which the search for a choice ends."""
+
+ROUNDS_CHEAPER = 100
+"""The same for a choice that is cheaper than one that is known."""
 
 SPARE = 3
 """Places that stay empty at first where a larger number may be cheaper."""
@@ -64,7 +67,7 @@ def clear_cover(
     [1, 2]
     """
     search = _Exchange(candidates, must, start, size, budget)
-    return search.run()
+    return search.run(ROUNDS)
 
 
 def cheap_cover(
@@ -77,7 +80,7 @@ def cheap_cover(
     found: list[int] | None = None
     size = len(start) + SPARE
     search = _Exchange(candidates, must, start, size, budget)
-    while (cheaper := search.run()) is not None:
+    while (cheaper := search.run(ROUNDS_CHEAPER)) is not None:
         found = cheaper
         if candidates.total(found) <= least:
             break
@@ -119,8 +122,8 @@ class _Exchange:
         self.back = np.zeros(self.empty + 1, dtype=np.int64)
         self.turn = 0
 
-    def run(self) -> list[int] | None:
-        for _ in range(ROUNDS):
+    def run(self, rounds: int) -> list[int] | None:
+        for _ in range(rounds):
             times = self.serves[:, self.chosen].sum(axis=1)
             among = self.near[np.ix_(self.chosen, self.chosen)].sum(axis=1)
             over = float(self._over(self.price[self.chosen].sum()))

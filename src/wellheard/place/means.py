@@ -80,16 +80,19 @@ class MeanQuestion:
         return int(table[:, list(chosen)].max(axis=1).sum())
 
     def program(
-        self, *, maximise: bool, at_least: int | None = None, cost: float | Array = 0.0
+        self, *, maximise: bool, at_least: int | None = None, cost: float | Array | None = None
     ) -> tuple[Program, Indices, float]:
-        """Build z[s,l] ≤ Σ_{c: level l} y_c + z[s,l+1], with the sum as objective or as a row.
+        """Build z[s,l] ≤ Σ_{c: level l} y_c + z[s,l+1]; the objective is the sum, or ``cost``.
+
+        The sum is also a row where it must be ``at_least`` so much. A solver that has it as
+        objective as well knows where to look, and sees ten times as soon that there is nothing.
 
         z[s,l] says that seat s has a device of its level l or better. Also returned: the
         columns of the candidates, and the sum that is there before any z counts.
         """
         program = Program(maximise=maximise)
         keep = self.keep
-        y = choice_columns(program, self.candidates, keep, cost)
+        y = choice_columns(program, self.candidates, keep, 0.0 if cost is None else cost)
         program.row(y, 1.0, lower=self.count, upper=self.count)
         within_budget(program, self.candidates, keep, y, self.budget)
         serve_rows(program, self.duty, keep, y)
@@ -118,7 +121,7 @@ class MeanQuestion:
                 lengths.append(len(index[-1]))
                 z += 1
         gain = np.concatenate(gains)
-        columns = program.columns(len(gain), cost=gain if at_least is None else 0.0)
+        columns = program.columns(len(gain), cost=gain if cost is None else 0.0)
         if lengths:
             program.rows(
                 np.array(lengths), np.concatenate(index), np.concatenate(coefficient), upper=0.0
@@ -245,7 +248,7 @@ def tidiest(question: MeanQuestion, chosen: list[int], total: int, clock: Clock)
 
     most: int | None = None
     if question.candidates.lines is not None:
-        program, y, _ = question.program(maximise=False, at_least=total)
+        program, y, _ = question.program(maximise=False, at_least=total, cost=0.0)
         _draw_lines(program, question, y, cost=1.0, at_most=None)
         outcome = program.solve(time_limit=clock.left())
         clock.nodes += outcome.nodes
@@ -283,25 +286,19 @@ def tidiest(question: MeanQuestion, chosen: list[int], total: int, clock: Clock)
 def _others(
     question: MeanQuestion, chosen: list[int], total: int, clock: Clock
 ) -> list[list[int]] | None:
-    """Choices that reach ``total``: all of them, or more than `TIES`; None when time is over.
-
-    The next best is looked for each time. Asking for the sum as a row instead would leave a
-    solver without direction.
-    """
+    """Choices that reach ``total``: all of them, or more than `TIES`; None when time is over."""
     ties = [chosen]
     while len(ties) <= TIES:
-        program, y, constant = question.program(maximise=True)
+        program, y, _ = question.program(maximise=True, at_least=total)
         for known in ties:
             mine = y[np.isin(question.keep, known)]
             program.row(mine, 1.0, upper=question.count - 1.0)
         outcome = program.solve(time_limit=clock.left())
         clock.nodes += outcome.nodes
-        if outcome.bound + constant < total - SLACK:
-            break
         if outcome.status == "limit":
             return None
         better = chosen_of(outcome, question.keep, y)
-        if better is None or question.total(better) < total:
+        if better is None:
             break
         ties.append(sorted(_checked_tie(question, better, total)))
     return ties

@@ -185,11 +185,18 @@ def _least(
         program.row(y, 1.0, lower=exactly, upper=exactly)
     elif at_most is not None:
         program.row(y, 1.0, upper=at_most)
-    within_budget(program, candidates, keep, y, budget)
+    if by != "price":
+        within_budget(program, candidates, keep, y, budget)
     serve_rows(program, duty, keep, y)
     outcome = program.solve(time_limit=clock.left())
     clock.nodes += outcome.nodes
     chosen = chosen_of(outcome, keep, y)
+    # A price that is made as small as can be needs no row that limits it: a solver cuts into
+    # such rows, and takes many times as long.
+    dear = by == "price" and budget is not None
+    if chosen is not None and dear and candidates.total(chosen) > (budget or 0):
+        proven = outcome.status != "limit"
+        return Found(None, proven, math.inf if proven else math.ceil(outcome.bound - 1e-6))
     if chosen is not None:
         verify_choice(candidates, asked, chosen, budget)
         if (exactly is not None and len(chosen) != exactly) or (
