@@ -41,7 +41,7 @@ def random_room(seed: int) -> Room:
     random = np.random.default_rng(seed)
     wide, deep = (float(v) for v in np.round(random.uniform(4.0, 11.0, 2), 1))
     cut = random.uniform() < 0.4
-    corners = [[0, 0], [wide, 0], [wide, deep], [0, deep]]
+    corners: list[list[float]] = [[0, 0], [wide, 0], [wide, deep], [0, deep]]
     if cut:  # an L
         half = [round(wide * 0.6, 1), round(deep * 0.5, 1)]
         corners = [[0, 0], [wide, 0], [wide, half[1]], half, [half[0], deep], [0, deep]]
@@ -51,8 +51,8 @@ def random_room(seed: int) -> Room:
     kind = str(random.choice(["hard", "tiles", "open"]))
     height = round(float(random.uniform(2.6, 3.4)), 2)
     seat = [round(c * 1.5 - s * 1.5, 3), round(s * 1.5 + c * 1.5, 3)]
-    lamp = [[round(c * x - s * y, 3), round(s * x + c * y, 3)] for x, y in
-            ((1.5, 1.5), (2.7, 1.5), (2.7, 1.8), (1.5, 1.8))]  # fmt: skip
+    lamp_here = ((1.5, 1.5), (2.7, 1.5), (2.7, 1.8), (1.5, 1.8))
+    lamp = [[round(c * x - s * y, 3), round(s * x + c * y, 3)] for x, y in lamp_here]
     start = round(float(random.uniform(0.3, 1.5)), 2)
     return codec.from_data(
         {
