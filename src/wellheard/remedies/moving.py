@@ -59,9 +59,18 @@ def moves(situation: Situation, name: str, wanted: Wanted = anywhere) -> Iterato
         return
     here = situation.room.devices[name].at
     assert here is not None
-    for free in islice(_free(situation, name, here, wanted), MOST_PLACES):
+    for free in islice(_apart(_free(situation, name, here, wanted)), MOST_PLACES):
         room, note = moved(situation.room, name, free.at, aim_deg=free.aim_deg)
         yield Change(_says(situation.room, name, here, free), room, note)
+
+
+def _apart(found: Iterator[Free]) -> Iterator[Free]:
+    """One place of each spot on the plan, so that those that are tried differ."""
+    taken: list[Point] = []
+    for one in found:
+        if all(math.dist(one.at[:2], other[:2]) >= APART for other in taken):
+            taken.append(one.at)
+            yield one
 
 
 def _says(room: Room, name: str, here: Point, free: Free) -> str:
@@ -112,9 +121,7 @@ def _fixed(scene: Scene, name: str) -> Scene:
     return replace(scene, room=room.model_copy(update={"devices": kept}))
 
 
-def _microphone(
-    spaces: Spaces, product: Microphone, here: Point, wanted: Wanted
-) -> Iterator[Free]:
+def _microphone(spaces: Spaces, product: Microphone, here: Point, wanted: Wanted) -> Iterator[Free]:
     mounting = mounting_of(spaces.whole.room, product, here)
     tried = [
         one
@@ -154,12 +161,9 @@ def _loudspeaker(
 
 
 def _nearest(found: Iterable[_Standing], here: Point) -> Iterator[_Standing]:
-    seen: set[Point] = set()
     far = sorted(found, key=lambda one: round(math.dist(one.at, here), 6))
     for one in islice(far, MOST_LOOKED_AT):
-        key = (round(one.at[0], 3), round(one.at[1], 3), round(one.at[2], 3))
-        if key not in seen and math.dist(one.at, here) >= APART:
-            seen.add(key)
+        if math.dist(one.at, here) >= APART:
             yield one
 
 

@@ -9,7 +9,16 @@ from collections.abc import Iterator
 from wellheard.checks.model import Finding
 from wellheard.remedies.model import Change, Maker, Situation
 
-MODULES: tuple[str, ...] = ("moving",)
+MODULES: tuple[str, ...] = (
+    "moving",
+    "signal_order",
+    "levels",
+    "products",
+    "wiring_again",
+    "placing_again",
+    "treating",
+    "seating",
+)
 """Modules of this package; each has ``MAKERS``, makers by code."""
 
 

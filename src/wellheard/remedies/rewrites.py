@@ -21,11 +21,11 @@ def named(finding: Finding, collection: str) -> str:
 
     Examples
     --------
-    >>> from dataclasses import replace
-    >>> at_link = Finding(
-    ...     "cable-too-thin", "warning", "fail", "house", "links.l1.cable", "", None, None, "", "", ""
+    >>> found = Finding(
+    ...     *("cable-too-thin", "warning", "fail", "house", "links.l1.cable"),
+    ...     *("", None, None, "", "", ""),
     ... )
-    >>> named(at_link, "links"), named(at_link, "devices")
+    >>> named(found, "links"), named(found, "devices")
     ('l1', '')
     """
     head, _, rest = finding.at.partition(".")

@@ -48,6 +48,8 @@ class Effects:
         ``code@place`` of errors and warnings that go, and of those that come or get worse.
     new_errors : tuple of str
         Of these, errors that were not there.
+    unassessed : tuple of str
+        ``code@place`` of what is not assessed any more.
     counts : pair of int
         Errors and warnings that are left.
     """
@@ -55,10 +57,10 @@ class Effects:
     mends: tuple[str, ...]
     worsens: tuple[str, ...]
     new_errors: tuple[str, ...]
+    unassessed: tuple[str, ...]
     counts: tuple[int, int]
     _left: dict[Finding, Finding | None] = field(repr=False)
     _fewer: frozenset[str] = field(repr=False)
-    _unsure: frozenset[str] = field(repr=False)
     _lighter: bool = field(repr=False)
 
     def left(self, finding: Finding) -> Finding | None:
@@ -71,7 +73,7 @@ class Effects:
         No error may come. A finding that goes here and comes there is not mended, nor is one that
         can no longer be assessed, nor one that costs as much elsewhere.
         """
-        if self.new_errors or finding.code in self._unsure:
+        if self.new_errors or any(k.startswith(f"{finding.code}@") for k in self.unassessed):
             return False
         left = self.left(finding)
         if left is None:
@@ -114,13 +116,13 @@ def effects(old: Judged, new: Judged) -> Effects:
         mends=tuple(name for name in mends if name not in worsens),
         worsens=tuple(worsens),
         new_errors=tuple(new_errors),
+        unassessed=_unassessed(old, new),
         counts=(
             sum(f.severity == "error" for f in _grave(new)),
             sum(f.severity == "warning" for f in _grave(new)),
         ),
         _left=left,
         _fewer=frozenset(code for code, w in weights[0].items() if weights[1][code] < w),
-        _unsure=_unsure(old, new),
         _lighter=weights[1].total() < weights[0].total(),
     )
 
@@ -202,9 +204,10 @@ def _weights(judged: Judged) -> Counter[str]:
     return found
 
 
-def _unsure(old: Judged, new: Judged) -> frozenset[str]:
-    """Rules that can no longer assess something that they could."""
+def _unassessed(old: Judged, new: Judged) -> tuple[str, ...]:
+    """What cannot be assessed any more, though it could."""
     before, after = (
-        {key(f): f.code for f in one.findings if f.status == "not-assessed"} for one in (old, new)
+        dict.fromkeys(key(f) for f in one.findings if f.status == "not-assessed")
+        for one in (old, new)
     )
-    return frozenset(code for name, code in after.items() if name not in before)
+    return tuple(name for name in after if name not in before)

@@ -19,6 +19,7 @@ from wellheard.workflow.remedy_effects import REACHED_FROM_BELOW, Effects, key
 
 MOST_NAMED = 4
 """Of findings that come or get worse, so many are named."""
+SAME_PRICE = step(Total(0.0, ""), Total(0.0, ""))
 SEAT_QUANTITIES: dict[str, tuple[str, Callable[[Evidence], Iterator[tuple[str, Quantity]]]]] = {}
 """What a target of the talking points is called, and its quantity at each of them."""
 
@@ -54,7 +55,7 @@ def achieves(
         if before != after:
             people = counted(len(now.evidence.talkers), "talking point")
             said.append(f"the promise kept at {before} → {after} of {people}")
-    if money[0].amount != money[1].amount:
+    if step(*money) != SAME_PRICE:
         said.append(step(*money))
     others = [name for name in effects.mends if name != key(finding)]
     if others:
@@ -62,6 +63,8 @@ def achieves(
     text = f"{sentence('; '.join(said))}."
     if effects.worsens:
         text += f" Comes or gets worse: {listed(effects.worsens, most=MOST_NAMED)}."
+    if effects.unassessed:
+        text += f" Not assessed any more: {listed(effects.unassessed, most=MOST_NAMED)}."
     return text
 
 
@@ -152,4 +155,6 @@ def _worst(values: list[float], finding: Finding) -> float | None:
         return None
     below = finding.value < finding.limit or finding.code in REACHED_FROM_BELOW
     found = (min if below else max)(values)
-    return found if math.isfinite(found) else None
+    # A rule with several limits measures against another one there: that is no comparison.
+    kept = found >= finding.limit if below else found <= finding.limit
+    return found if math.isfinite(found) and kept else None

@@ -26,6 +26,8 @@ from wellheard.workflow.remedy_words import achieves, value_after
 
 MOST_TRIED = 6
 """Changes that are tried for one finding."""
+DEARER = 100.0
+"""Prices this near to each other are alike. [currency]"""
 SEARCH_TIME = 10.0
 """For each search that a remedy makes. [s]"""
 
@@ -158,7 +160,8 @@ def _offers_for(
         )
         errors, warnings = tried.effects.counts
         amount = tried.money[1].amount
-        dear = float("inf") if amount is None else amount
+        # A longer drop rod is no reason to go farther: the makers give the gentlest first.
+        dear = float("inf") if amount is None else round(amount / DEARER)
         yield (errors, warnings, len(offer.worsens), offer.after is not None, dear, number), offer
 
 
