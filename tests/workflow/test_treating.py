@@ -111,3 +111,12 @@ def test_a_promised_time_is_aimed_at_with_a_reserve_for_its_chance() -> None:
     assert found.target.time[3] == pytest.approx(
         0.7 * 2.718281828 ** (-0.8416 * (sigma[2] + sigma[3]) / 2), rel=1e-3
     )
+
+
+def test_where_only_low_octaves_are_long_a_measurement_comes_first() -> None:
+    """Below the Schroeder frequency all geometrical acoustics is nominal (Kuttruff)."""
+    found = treating.treat(load(GLASS_FAN.parents[1] / "l-shape" / "l-shape.room.yaml"))
+    assert [
+        t > limit for t, limit in zip(found.treated.before, found.treated.target.time, strict=True)
+    ] == [True, True, False, False, False, False, False]
+    assert any(one.startswith("Only 125 Hz and 250 Hz") for one in found.says)

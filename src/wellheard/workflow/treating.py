@@ -30,6 +30,8 @@ WORDS = {
     "direct_to_reverberant_db": "direct to reverberant",
     "speech_to_noise_db": "speech to noise",
 }
+NOMINAL = 250.0
+"""Up to this octave rays say little of rooms for meetings: single modes decide there. [Hz]"""
 CAUTIONS = (
     "Fixings to suit wall and ceiling, and each part overhead on a rated one with a safety bond: "
     "licensed practice and local code decide.",
@@ -245,6 +247,17 @@ def _says(
         )
     if after is None:
         said.append("No microphone is placed: the promise at the seats is not assessed.")
+    over = [
+        band
+        for band, time, most in zip(OCTAVES, treated.before, treated.target.time, strict=True)
+        if time > most
+    ]
+    if over and max(over) <= NOMINAL:
+        bands = listed([f"{octave(band)} Hz" for band in over])
+        said.append(
+            f"Only {bands} is too long, where the decay of so small a room is predicted nominally: "
+            "measure it before anything is bought."
+        )
     dry = _dry(treated, target)
     if dry:
         bands = listed([f"{octave(band)} Hz" for band in dry])
