@@ -14,7 +14,10 @@ from wellheard.arrays import Array, Mask
 from wellheard.place.cover import Candidates, Whole
 
 ROUNDS = 200
-"""Exchanges after which the search for a choice ends."""
+"""Exchanges after which the search for a choice ends, where it is likely that there is one."""
+
+ROUNDS_TRIED = 40
+"""The same where it is as likely that there is none."""
 
 ROUNDS_CHEAPER = 100
 """The same for a choice that is cheaper than one that is known."""
@@ -30,6 +33,7 @@ def clear_cover(
     *,
     size: int,
     budget: int | None = None,
+    rounds: int = ROUNDS,
 ) -> list[int] | None:
     """Look for at most ``size`` candidates that serve every row, without a clash.
 
@@ -45,6 +49,8 @@ def clear_cover(
         Largest number.
     budget : int or None
         Largest price in whole units.
+    rounds : int
+        Exchanges after which the search ends.
 
     Returns
     -------
@@ -67,7 +73,7 @@ def clear_cover(
     [1, 2]
     """
     search = _Exchange(candidates, must, start, size, budget)
-    return search.run(ROUNDS)
+    return search.run(rounds)
 
 
 def cheap_cover(

@@ -24,7 +24,7 @@ from wellheard.place.cover import (
     reduced,
     undominated,
 )
-from wellheard.place.exchange import cheap_cover, clear_cover
+from wellheard.place.exchange import ROUNDS, ROUNDS_TRIED, cheap_cover, clear_cover
 from wellheard.place.milp import SLACK, Indices, Outcome, Program
 from wellheard.place.parts import tightened
 
@@ -142,7 +142,8 @@ def _least_apart(
     for limit in range(floor, floor + STEPS if by != "nothing" else floor + 1):
         if at_most is not None and limit > at_most:
             return Found(None, True, math.inf)
-        known = clear_cover(candidates, must, start, size=limit, budget=budget)
+        rounds = ROUNDS_TRIED if by == "nothing" else ROUNDS
+        known = clear_cover(candidates, must, start, size=limit, budget=budget, rounds=rounds)
         if known is not None:
             return Found(known, True, float(len(known)) if by != "nothing" else 0.0)
         race, *_ = tightened(candidates, must, limit, budget, seconds=clock.left())
