@@ -49,8 +49,8 @@ links:
   c01: {from: m1.link, to: mixer.mic-1, cable: twisted-pair, length: 31.2}
   c02: {from: mixer.line-out-1, to: amp.in, cable: microphone-pair, length: 3}
   c03: {from: amp.out, to: n1.in, cable: loudspeaker-pair-16, length: 24}
-  c04: {from: n1.in, to: n2.in, cable: loudspeaker-pair-16, length: 21}
-  c05: {from: n2.in, to: n3.in, cable: loudspeaker-pair-16, length: 20}
+  c04: {from: amp.out, to: n2.in, cable: loudspeaker-pair-16, length: 21}
+  c05: {from: amp.out, to: n3.in, cable: loudspeaker-pair-16, length: 20}
 """
 """Three loudspeakers on a line in a void that carries return air; the head is there already."""
 

@@ -48,9 +48,19 @@ def test_loudspeaker_lines_have_a_pipe_of_their_own_in_trade_sizes() -> None:
     found = pipes(LINES)
     assert set(found) == {("rack", "signals"), ("rack", "loudspeaker lines")}
     line = found["rack", "loudspeaker lines"]
-    # Only the run from the amplifier; from loudspeaker to loudspeaker none comes to the rack.
-    assert [one.id for one in line.cables] == ["c03"]
+    assert [one.id for one in line.cables] == ["c03", "c04", "c05"]
     assert line.family == "emt"
+    assert line.trade is not None
+    # Three of 7.0 mm are 115.5 mm²: more than 40 % of half an inch (78.4), less than of three
+    # quarters (137.6); but those have 20.9 mm inside, 2.99 times a cable: they jam. One inch, 26.6
+    # mm, is 3.81 times.
+    assert line.trade.size == "1 in"
+    assert line.jam_ratio == pytest.approx(3.81, abs=0.01)
+    assert line.fill == pytest.approx(115.5 / 557.4, rel=1e-3)
+
+
+def test_a_single_line_takes_the_smallest_pipe() -> None:
+    line = pipes(LINES[: LINES.index("  c04")])["rack", "loudspeaker lines"]
     assert line.trade is not None
     # 7.0 mm is 38.5 mm², 53 % of half an inch is 103.9.
     assert line.trade.size == "1/2 in"

@@ -38,9 +38,7 @@ def text(found: Schedules, only: str | None) -> str:
         "network": _network,
     }
     said = [parts[name](found) for name in parts if only in (None, name)]
-    return "\n\n".join(
-        [found.room.title or "Untitled room", *filter(None, said), wrapped(CAUTION).strip()]
-    )
+    return "\n\n".join([found.room.title or "Untitled room", *filter(None, said), CAUTION])
 
 
 def _cables(found: Schedules) -> str:
@@ -82,9 +80,9 @@ def _cables(found: Schedules) -> str:
         table(["to order", "jacket", "runs", "cut", "with a tenth more"], order, left=2),
     ]
     taken = dict.fromkeys(one for row in cables.rows for one in row.run.assumed)
-    assumed = {row.because for row in cables.rows if row.jacket_assumed and row.cable}
+    doubts = {row.jacket_doubt for row in cables.rows} - {""}
     lines += [wrapped(f"Assumed: {one}.") for one in taken]
-    lines += [wrapped(f"Jacket, assumed: {one}.") for one in sorted(assumed)]
+    lines += [wrapped(f"Jacket, assumed: {one}.") for one in sorted(doubts)]
     if cables.unlinked:
         lines.append(wrapped(f"No link leads to {', '.join(cables.unlinked)}."))
     return "\n".join(lines)

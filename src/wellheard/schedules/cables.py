@@ -76,6 +76,13 @@ class CableRow:
         return self.cable is not None and self.jacket is None
 
     @property
+    def jacket_doubt(self) -> str:
+        """What is taken for granted where its jacket is chosen; empty where nothing is."""
+        if not self.jacket_assumed or self.cable is None:
+            return ""
+        return f"{self.because}, and what the place asks for there is to be confirmed"
+
+    @property
     def unpriced(self) -> str:
         """Why it has no price; empty where it has one."""
         if self.cable is None:

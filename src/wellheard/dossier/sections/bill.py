@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from wellheard.dossier.model import (
     Block,
     Cell,
@@ -47,15 +49,19 @@ LEAD = (
 def bill_section(found: Schedules) -> Section:
     """Return the page for whoever orders."""
     bill, room = found.bill, found.room
+    number = {row.id: row.number for row in found.cables.rows}
     blocks: list[Block] = [Paragraph((Run(_lead(bill)), Run(f" {LEAD}")), "lead")]
     for kind in LINE_KINDS:
         lines = [line for line in bill.lines if line.kind == kind]
         if lines:
             aside = amount_words(bill.sum_of(kind), bill.currency)
-            blocks += [Heading(GROUPS[kind], aside), _table(lines, room.units)]
+            blocks += [Heading(GROUPS[kind], aside), _table(lines, room.units, number)]
     if bill.others:
         aside = f"listed, not summed: the document counts in {bill.currency}"
-        blocks += [Heading("In other currencies", aside), _table(bill.others, room.units, True)]
+        blocks += [
+            Heading("In other currencies", aside),
+            _table(bill.others, room.units, number, named=True),
+        ]
     blocks += [Heading("In all"), Facts(_totals(bill, room))]
     return Section(TITLE, READER, tuple(blocks))
 
@@ -119,7 +125,9 @@ def _lead(bill: Bill) -> str:
     return f"{said}."
 
 
-def _table(lines: list[BillLine] | tuple[BillLine, ...], unit: Unit, named: bool = False) -> Table:
+def _table(
+    lines: Sequence[BillLine], unit: Unit, number: Mapping[str, str], *, named: bool = False
+) -> Table:
     columns = (
         Column("Item", 0),
         Column("For", 42),
@@ -137,7 +145,7 @@ def _table(lines: list[BillLine] | tuple[BillLine, ...], unit: Unit, named: bool
         rows.append(
             (
                 Run(fixed_spaces(said), "told" if line.owned else "plain"),
-                Run(listed(list(line.where), most=5), "soft"),
+                Run(listed([number.get(one, one) for one in line.where], most=5), "soft"),
                 Run(brief(round(count, 2), 2)),
                 Run(word),
                 Run(f"{price:,.2f}".replace(",", NBSP)),

@@ -178,10 +178,8 @@ def _ways(schedule: CableSchedule) -> Table:
 
 def _assumed(schedule: CableSchedule) -> list[Block]:
     said = list(dict.fromkeys(one for row in schedule.rows for one in row.run.assumed))
-    jackets = dict.fromkeys(
-        row.because for row in schedule.rows if row.jacket_assumed and row.cable is not None
-    )
-    said += [f"the jacket: {one}" for one in jackets]
+    doubts = dict.fromkeys(row.jacket_doubt for row in schedule.rows if row.jacket_doubt)
+    said += [f"the jacket, as {one}" for one in doubts]
     if not said:
         return []
     text = f"Assumed: {'; '.join(said)}."
