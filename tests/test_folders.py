@@ -190,3 +190,17 @@ def test_many_who_save_a_folder_at_once_leave_one_whole_folder(out: Path) -> Non
     save(out, NEW)
     assert held(out) == NEW
     assert names(out.parent) == ["out"]
+
+
+def test_files_in_folders_inside_are_written_replaced_and_deleted_whole(tmp_path: Path) -> None:
+    target = tmp_path / "made"
+
+    def save_all(contents: dict[str, bytes]) -> None:
+        folders.save_folder(target, contents, last="list", check=lambda folder: None)
+
+    save_all({"a": b"1", "more/one/b": b"2", "list": b""})
+    assert (target / "more" / "one" / "b").read_bytes() == b"2"
+    save_all({"a": b"3", "other/b": b"4", "list": b""})
+    inside = [p.relative_to(target).as_posix() for p in target.rglob("*") if p.is_file()]
+    assert sorted(inside) == ["a", "list", "other/b"]
+    assert names(tmp_path) == ["made"]

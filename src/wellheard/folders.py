@@ -16,7 +16,7 @@ import shutil
 import stat
 import sys
 from collections.abc import Callable, Mapping
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from wellheard import files
 from wellheard.errors import InputError
@@ -41,7 +41,7 @@ def save_folder(
     folder : path
         Its parents are made if need be.
     contents : mapping of str to bytes
-        Files by plain name.
+        Files by name; folders inside are parted by ``/``.
     last : str
         The file that tells what belongs to the folder, such as a manifest: written last, and
         deleted last.
@@ -75,8 +75,13 @@ def save_folder(
 
 def _build(fresh: Path, contents: Mapping[str, bytes], last: str, *, like: Path) -> None:
     fresh.mkdir(0o777)
+    inner = {parent for name in contents for parent in PurePosixPath(name).parents[:-1]}
+    for parent in sorted(inner):
+        (fresh / parent).mkdir(0o777)
     for name in [*(n for n in contents if n != last), last]:
         files.write_new(fresh / name, contents[name])
+    for parent in sorted(inner, reverse=True):
+        files.sync_folder(fresh / parent)
     with contextlib.suppress(FileNotFoundError):
         fresh.chmod(stat.S_IMODE(like.stat().st_mode))
     files.sync_folder(fresh)
@@ -189,7 +194,9 @@ def _delete(folder: Path, last: str, check: Check) -> None:
     except InputError:
         return
     for path in folder.iterdir():
-        if path.name != last:
+        if path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path)
+        elif path.name != last:
             path.unlink()
     (folder / last).unlink(missing_ok=True)
     folder.rmdir()

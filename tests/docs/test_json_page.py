@@ -45,7 +45,7 @@ ANSWERS = {
     "check": ["check glass", "check pair"],
     "predict": ["predict placed", "predict pair", "predict huddle", "predict both"],
     "place": ["place huddle", "place glass", "place ten", "place both"],
-    "design": ["design huddle -o designed"],
+    "design": ["design huddle -o designed", "design huddle -o chosen --alternatives 3"],
     "wire": ["wire huddle", "wire without-switch"],
     "schedule": ["schedule designed/huddle.room.yaml", "schedule network"],
     "explain": [

@@ -18,6 +18,7 @@ def design(
     output: Annotated[Path, Parameter(name=["--output", "-o"])],
     format: Format = "text",
     time_limit: float = 60.0,
+    alternatives: int = 0,
 ) -> int:
     """The main job: place, wire, predict, check, and write every document.
 
@@ -37,23 +38,35 @@ def design(
         text or json.
     time_limit
         Seconds for the search; when they are over, the answer says by how far it may be off.
+    alternatives
+        How many other designs to choose from, by price, chance and what is done to the building;
+        each with its documents in a folder under alternatives. 0 looks for none.
     """
     from wellheard.cli import output as out
-    from wellheard.cli import render, render_back, wire
+    from wellheard.cli import render, render_alternatives, render_back, wire
     from wellheard.errors import UsageError
+    from wellheard.workflow import alternative_answers, publish
+    from wellheard.workflow import alternatives as others
     from wellheard.workflow import design as work
-    from wellheard.workflow import publish
     from wellheard.workflow.load import load
 
     if not time_limit > 0:
         raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
+    if not 0 <= alternatives <= others.MOST:
+        raise UsageError(f"--alternatives: {alternatives}; 0 to {others.MOST} are allowed")
     loaded = load(room)
     publish.check_folder(output)
     designed = work.design(loaded, time_limit=time_limit, say=out.talk)
-    files = publish.publish(loaded, designed, output, say=out.talk)
+    found, enclosed = None, publish.Enclosed()
+    if alternatives:
+        found = others.alternatives(
+            loaded, alternatives, leading=designed, time_limit=time_limit, say=out.talk
+        )
+        enclosed = alternative_answers.enclosed(loaded, found)
+    files = publish.publish(loaded, designed, output, enclosed=enclosed, say=out.talk)
     judged, proposal = designed.judged, designed.placed.proposal
     if format == "json":
-        out.json_payload(publish.design_answer(designed))
+        out.json_payload({**publish.design_answer(designed), **enclosed.answer})
     else:
         evidence = judged.evidence
         out.payload(
@@ -65,6 +78,7 @@ def design(
                     *filter(None, [render_back.way_back(evidence)]),
                     *([wire.text(designed.wired)] if designed.wired else []),
                     render.findings(judged.findings),
+                    *([render_alternatives.text(loaded, found)] if found else []),
                     "\n".join(map(str, files)),
                 ]
             )

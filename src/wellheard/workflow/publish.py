@@ -6,15 +6,15 @@ import hashlib
 import json
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from pathlib import Path
+from dataclasses import dataclass, field
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from wellheard import __version__
 from wellheard.acoustics import compiled
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.dossier.compose import map_quantity, outline
-from wellheard.dossier.model import Identity, Outline
+from wellheard.dossier.model import Identity, Outline, Section
 from wellheard.drawings.plan import plan_sheet, plan_small
 from wellheard.errors import InputError
 from wellheard.folders import recover, save_folder
@@ -59,16 +59,40 @@ class Made:
     dossier: Outline
 
 
-def made(loaded: Loaded, answer: Designed | Judged, *, say: Progress = quiet) -> Made:
+@dataclass(frozen=True)
+class Enclosed:
+    """What else a design's folder has: pages that come first in its dossier, files, fields.
+
+    Parameters
+    ----------
+    sections : tuple of Section
+    files : mapping of str to bytes
+        By name; folders are parted by ``/``.
+    answer : mapping
+        Fields of the answer beside the design's own.
+    """
+
+    sections: tuple[Section, ...] = ()
+    files: Mapping[str, bytes] = field(default_factory=dict)
+    answer: Mapping[str, Any] = field(default_factory=dict)
+
+
+def made(
+    loaded: Loaded,
+    answer: Designed | Judged,
+    *,
+    enclosed: Enclosed | None = None,
+    say: Progress = quiet,
+) -> Made:
     """Every document of a design, or of a room as it stands."""
     if isinstance(answer, Designed):
-        return _of_design(loaded, answer, say=say)
+        return _of_design(loaded, answer, enclosed or Enclosed(), say=say)
     return _as_it_stands(loaded, answer, say=say)
 
 
 def design_files(loaded: Loaded, designed: Designed, *, say: Progress = quiet) -> dict[str, bytes]:
     """Every file of a design folder but its manifest, by name."""
-    return _of_design(loaded, designed, say=say).files
+    return _of_design(loaded, designed, Enclosed(), say=say).files
 
 
 def published_files(loaded: Loaded, judged: Judged, *, say: Progress = quiet) -> dict[str, bytes]:
@@ -76,7 +100,7 @@ def published_files(loaded: Loaded, judged: Judged, *, say: Progress = quiet) ->
     return _as_it_stands(loaded, judged, say=say).files
 
 
-def _of_design(loaded: Loaded, designed: Designed, *, say: Progress) -> Made:
+def _of_design(loaded: Loaded, designed: Designed, enclosed: Enclosed, *, say: Progress) -> Made:
     text = designed.text
     judged = designed.judged
     stem = room_file_name(loaded)
@@ -86,12 +110,13 @@ def _of_design(loaded: Loaded, designed: Designed, *, say: Progress) -> Made:
         judged,
         designed.placed.proposal,
         text=text,
+        first=enclosed.sections,
         say=say,
     )
-    result = design_answer(designed)
+    result = design_answer(designed) | dict(enclosed.answer)
     # How long it took is no part of the answer: the same input gives the same bytes.
     result["placement"].pop("seconds")
-    return _whole(files, documents, result)
+    return _whole(files | dict(enclosed.files), documents, result)
 
 
 def design_answer(designed: Designed) -> dict[str, Any]:
@@ -153,6 +178,7 @@ def _documents(
     proposal: Proposal | None,
     *,
     text: str,
+    first: Sequence[Section] = (),
     say: Progress,
 ) -> Made:
     from wellheard.dossier.writers.typst_pdf import write_pdf
@@ -213,6 +239,7 @@ def _documents(
         parts=tuple(PartEvidence(part.part, part.evidence) for part in judged.parts),
         maps=maps,
         sureness=_opened(spaces, judged),
+        first=first,
     )
     files = {
         **{name: sheet.encode() for name, sheet in sheets.items()},
@@ -237,6 +264,7 @@ def publish(
     answer: Designed | Judged,
     folder: str | os.PathLike[str],
     *,
+    enclosed: Enclosed | None = None,
     say: Progress = quiet,
 ) -> tuple[Path, ...]:
     """Write the documents of a design, or of a room as it stands, as a whole folder.
@@ -249,6 +277,8 @@ def publish(
         Of ``design`` or of ``predict``.
     folder : path
         New, empty, or written by this function before and unchanged since.
+    enclosed : Enclosed, optional
+        What comes with a design besides.
     say : callable
         Told how far things are.
 
@@ -263,7 +293,7 @@ def publish(
         Something else is in the folder, or it cannot be written; it is left as it was.
     """
     check_folder(Path(folder))
-    files = made(loaded, answer, say=say).files
+    files = made(loaded, answer, enclosed=enclosed, say=say).files
     write_folder(Path(folder), loaded, files)
     return tuple(Path(folder) / name for name in (*files, MANIFEST))
 
@@ -324,7 +354,11 @@ def check_folder(folder: Path) -> None:
     if not folder.is_dir():
         raise InputError(f"{folder}: a file of that name exists; name a folder")
     try:
-        inside = sorted(p.name for p in folder.iterdir())
+        inside = sorted(
+            p.relative_to(folder).as_posix()
+            for p in folder.rglob("*")
+            if p.is_symlink() or not p.is_dir() or not any(p.iterdir())
+        )
         if not inside:
             return
         written = _written(folder / MANIFEST)
@@ -333,8 +367,10 @@ def check_folder(folder: Path) -> None:
                 f"{folder}: not empty, and not written by wellheard ({len(inside)} entries, no "
                 f"{MANIFEST} of ours); name another folder"
             )
+        ours = {str(parent) for name in written for parent in PurePosixPath(name).parents}
         for name in inside:
-            if name == MANIFEST:
+            # A folder of ours that is empty is what a killed save left.
+            if name == MANIFEST or name in ours:
                 continue
             if name not in written:
                 raise InputError(

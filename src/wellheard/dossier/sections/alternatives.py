@@ -1,0 +1,141 @@
+"""What else could be bought: a few designs side by side, for whoever decides."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from wellheard.dossier.figures import picture
+from wellheard.dossier.model import Block, Cell, Column, Facts, Paragraph, Run, Section, Table
+from wellheard.dossier.sections.promise import money
+from wellheard.dossier.words import count_word, counted, fixed_spaces, percent, sentence
+from wellheard.drawings.alternativeschart import Ink, Mark, alternatives_chart
+
+WIDTH = {"m": 168.0, "ft": 173.0}
+"""Of a page's text. [mm]"""
+
+
+@dataclass(frozen=True)
+class Offered:
+    """One design as a customer reads it.
+
+    Parameters
+    ----------
+    name, products, why
+        In words.
+    price, chance
+        Of the whole, and the least of all places.
+    done, word
+        What is done to the building, all of it and only what is weighed.
+    ink
+        Of its mark in the chart.
+    leading
+        It is the one that all other pages are of.
+    """
+
+    name: str
+    products: str
+    price: float
+    chance: float
+    done: str
+    word: str
+    why: str
+    ink: Ink = "none"
+    leading: bool = False
+
+
+def alternatives_section(
+    offered: Sequence[Offered],
+    others: Sequence[tuple[float, float]],
+    *,
+    wanted: float | None,
+    currency: str,
+    kept: bool,
+    remark: str = "",
+    unit: Literal["m", "ft"] = "m",
+) -> Section:
+    """Return the page on which designs stand side by side.
+
+    Parameters
+    ----------
+    offered : sequence of Offered
+        Cheapest first.
+    others : sequence of (float, float)
+        Price and chance of others that were tried.
+    wanted : float or None
+        Chance that the document wants.
+    currency : str
+        Of the prices.
+    kept : bool
+        Whether all of them keep the promise.
+    remark : str
+        What else is to be known, in sentences.
+    unit : {"m", "ft"}
+        Of the document.
+    """
+    marks = [Mark(o.name, o.word, o.price, o.chance, o.ink, o.leading) for o in offered]
+    chart = alternatives_chart(
+        marks,
+        others,
+        promise=wanted,
+        currency=currency,
+        width=WIDTH[unit],
+        title="Designs by price and chance",
+        embed_fonts=False,
+    )
+    blocks: tuple[Block, ...] = (
+        Paragraph((Run(_lead(offered, others, kept=kept)),), "lead"),
+        _table(offered, currency),
+        picture(chart),
+        Facts(tuple((one.name, (Run(one.why),)) for one in offered)),
+        Paragraph((Run(_note(remark)),), "note"),
+    )
+    return Section("What else could be chosen", "for the customer", blocks)
+
+
+def _lead(offered: Sequence[Offered], others: Sequence[tuple[float, float]], *, kept: bool) -> str:
+    tried = counted(len(offered) + len(others), "whole design")
+    first = (
+        f"Of {tried} that keep the promise, "
+        if kept
+        else f"{sentence(tried)} were tried, and none keeps the promise; of these "
+    )
+    if len(offered) == 1:
+        return f"{first}none is better in anything than the one below."
+    return (
+        f"{first}these {count_word(len(offered))} are the ones to choose from: no other costs "
+        "less, is surer or spares the building more without being worse in another of the three."
+    )
+
+
+def _table(offered: Sequence[Offered], currency: str) -> Table:
+    columns = (
+        Column("Design", 34),
+        Column("What is placed", 0),
+        Column("Price", 22, "right"),
+        Column("Chance", 16, "right"),
+        Column("Done to the building", 40),
+    )
+    rows: list[tuple[Cell, ...]] = [
+        (
+            Run(one.name, "strong"),
+            Run(one.products),
+            Run(money(one.price, currency)),
+            Run(percent(one.chance)),
+            Run(one.done, "soft"),
+        )
+        for one in offered
+    ]
+    return Table(columns, tuple(rows))
+
+
+def _note(remark: str) -> str:
+    said = (
+        "Prices are of the catalogue, installed, without tax: devices, electronics, cables and "
+        "finishes. The chance is the least of all places and of all that is promised there. An "
+        "open mark cuts nothing, a half one lays finishes, a full one needs openings in the "
+        "ceiling; crosses are other designs that were tried. Tiles and cables in walls and floor "
+        "are told, not weighed; fixings on walls are in none of it."
+    )
+    return fixed_spaces(f"{remark} {said}".strip())
