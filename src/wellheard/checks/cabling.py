@@ -13,10 +13,9 @@ from wellheard.catalog.products import AnyProduct, Cable, Extender, Loudspeaker,
 from wellheard.errors import CatalogError
 from wellheard.predict.evidence import Evidence
 from wellheard.room.links import Link
+from wellheard.schedules.links import LOUDSPEAKER_LINES, kinds_of
 from wellheard.schedules.runs import CableRun, Runs
 from wellheard.signal.ports import Unit, split
-
-LOUDSPEAKER_LINES: frozenset[PortKind] = frozenset({"low-impedance", "constant-voltage"})
 
 _RUNS: dict[int, tuple[weakref.ref[Evidence], Runs]] = {}
 
@@ -75,21 +74,13 @@ def cables(evidence: Evidence) -> tuple[Joined, ...]:
             unit.ports[port] for unit, port in ends if unit is not None and port in unit.ports
         )
         cable = cable_of(evidence, link)
-        found.append(Joined(name, link, cable, _kinds(ports, cable), ports))
+        found.append(Joined(name, link, cable, kinds_of(ports, cable), ports))
     return tuple(found)
 
 
 def cable_of(evidence: Evidence, link: Link) -> Cable | None:
     """The cable that a link names; None where it names none that the catalogue has."""
     return next((one for one in evidence.catalogue.cables if one.id == link.cable), None)
-
-
-def _kinds(ports: Sequence[Port], cable: Cable | None) -> tuple[PortKind, ...]:
-    if not ports:
-        return cable.carries if cable is not None else ()
-    common = [kind for kind in ports[0].kinds if all(kind in port.kinds for port in ports)]
-    right = [kind for kind in common if cable is not None and kind in cable.carries]
-    return tuple(right or common)
 
 
 @dataclass(frozen=True)

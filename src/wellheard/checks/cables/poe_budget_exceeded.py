@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from wellheard.catalog.power import power_classes
 from wellheard.checks import cabling
 from wellheard.checks.cabling import Powered
 from wellheard.checks.model import Draft
@@ -12,6 +11,7 @@ from wellheard.checks.registry import rule
 from wellheard.checks.wording import listed
 from wellheard.electrics.poe import budget
 from wellheard.predict.evidence import Evidence
+from wellheard.schedules import powering
 
 CODE = "poe-budget-exceeded"
 
@@ -49,6 +49,4 @@ def poe_budget_exceeded(evidence: Evidence) -> Iterator[Draft]:
 
 def drawn(one: Powered) -> float:
     """What a device takes at its end of the cable. [W]"""
-    if one.product.power_w > 0 or one.power_class is None:
-        return one.product.power_w
-    return power_classes()[one.power_class].device_w
+    return powering.drawn(one.product)
