@@ -37,7 +37,7 @@ class Finding:
     arrangements: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, object]:
-        """The finding as ``check --format json`` prints it."""
+        """The finding as ``check --format json`` prints it, without a computed change."""
         found: dict[str, object] = {
             "code": self.code,
             "severity": self.severity,
@@ -49,6 +49,7 @@ class Finding:
             "limit": self.limit,
             "unit": self.unit,
             "remedy": self.remedy,
+            "change": None,
             "source": self.source,
         }
         return found | {"arrangements": list(self.arrangements)} if self.arrangements else found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from wellheard.room.document import Room
     from wellheard.room.targets import Targets
     from wellheard.workflow.design import Judged
+    from wellheard.workflow.remedying import Offer
 
 WIDTH = 100
 MARKS = {"kept": "[✓]", "at risk": "[◪]", "broken": "[✗]", "not assessed": "[ ]"}
@@ -203,29 +204,55 @@ LONGEST_CERTIFICATE = 240
 """A certificate of more characters than this is left to the files."""
 
 
-def findings(found: Sequence[Finding]) -> str:
-    """Findings, errors first, each with its place and remedy; many of one rule together."""
+def findings(found: Sequence[Finding], offers: Sequence[Offer] = (), *, room: str = "") -> str:
+    """Findings, errors first, each with its place and remedy; many of one rule together.
+
+    Below a remedy stands the change that was computed for it, and how to make it in ``room``.
+    """
     if not found:
         return "No findings."
+    changes = {one.finding: one for one in offers}
     blocks = []
     for _, alike in groupby(found, key=lambda f: (f.severity, f.status, f.code)):
         group = list(alike)
         if len(group) > MOST_ALIKE:
-            blocks.append(_together(group))
+            blocks.append(_together(group, changes, room))
         else:
-            blocks += [f"{_head(f)}  {f.at}\n" + wrapped(_said(f)) + _remedy(f) for f in group]
+            blocks += [
+                f"{_head(f)}  {f.at}\n"
+                + wrapped(_said(f))
+                + _remedy(f)
+                + _computed(changes.get(f), room)
+                for f in group
+            ]
     count = {s: sum(f.severity == s for f in found) for s in ("error", "warning", "note")}
     said = ", ".join(f"{n} {s}{'' if n == 1 else 's'}" for s, n in count.items() if n)
     return "\n".join(blocks) + f"\n{said}"
 
 
-def _together(group: Sequence[Finding]) -> str:
+def _together(group: Sequence[Finding], changes: Mapping[Finding, Offer], room: str) -> str:
     worst = max(group, key=_short_by)
+    with_one = [f for f in group if f in changes]
+    offer = changes[max(with_one, key=_short_by)] if with_one else None
     return (
         f"{_head(worst)}  {len(group)} places\n"
         + "\n".join(wrapped(_said(f)) for f in group)
         + _remedy(worst, where=f"{worst.at.rsplit('.', 1)[-1]}, the worst: ")
+        + _computed(offer, room)
     )
+
+
+def change(offer: Offer) -> str:
+    """A computed change: what it says, what it achieves, and what to know besides."""
+    return " ".join(filter(None, (offer.says, offer.achieves, offer.note)))
+
+
+def _computed(offer: Offer | None, room: str) -> str:
+    if offer is None:
+        return ""
+    more = f", or {offer.key}#2 for another" if offer.further else ""
+    how = f"(wellheard check {room} --apply {offer.key}{more})"
+    return f"\n{wrapped(f'⇒ computed: {change(offer)} {how}')}"
 
 
 def _short_by(finding: Finding) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import partial
 from statistics import NormalDist
 
@@ -92,7 +93,13 @@ def _panels_on(situation: Situation, pair: Facing, wall: str, panel: Treatment) 
             tried = _with_patch(room, name, patch)
             covered = area + (patch.to - patch.from_) * (patch.top - patch.bottom)
             if not any(_same(one, pair) for one in _flutters(situation, tried)):
-                return Change(_says(situation, wall, covered, panel), tried, CAUTION)
+                price = panel.installed(covered) + round(panel.fixed)
+                return _priced(
+                    situation,
+                    Change(_says(situation, wall, covered, panel), tried, CAUTION),
+                    price,
+                    panel.currency,
+                )
         if spots:
             room, area = tried, covered
     return None
@@ -147,11 +154,14 @@ def _free_patch(room: Room, stem: str) -> str:
 def _says(situation: Situation, wall: str, area: float, panel: Treatment) -> str:
     room = situation.room
     long = length(room, area / TALL)
-    price = panel.installed(area) + round(panel.fixed)
-    return (
-        f"Fix {long} of {panel.id} to wall {wall} at head height, {length(room, TALL)} tall "
-        f"(about {panel.currency} {price:,.0f} with its work)."
-    )
+    return f"Fix {long} of {panel.id} to wall {wall} at head height, {length(room, TALL)} tall."
+
+
+def _priced(situation: Situation, change: Change, price: float, currency: str) -> Change:
+    """The change with its price, or a word on it where the document counts in other money."""
+    if currency == situation.room.project.currency:
+        return replace(change, work=float(price))
+    return replace(change, note=f"{change.note} Its price is in {currency}: {price:.0f}.")
 
 
 # Decay ------------------------------------------------------------------------------------------
@@ -175,7 +185,8 @@ def _treatment(situation: Situation, share: float) -> Change | None:
         return None  # no decay is promised, and none is recommended for such a room
     if not found.patches:
         return None
-    return Change(_bought(found), found.room, _about(room, found))
+    change = Change(_bought(found), found.room, _about(room, found))
+    return _priced(situation, change, found.price, found.currency)
 
 
 def _reserve(situation: Situation) -> float:
@@ -189,13 +200,13 @@ def _reserve(situation: Situation) -> float:
 
 def _bought(found: Treated) -> str:
     parts = listed([f"{one.count} {one.id}" for one in found.products])
-    return f"Treat the room: {parts} (about {found.currency} {found.price:,.0f} with its work)."
+    return f"Treat the room: {parts}."
 
 
 def _about(room: Room, found: Treated) -> str:
     said = [CAUTION]
     if found.status == "infeasible":
-        said.append("All that the free surfaces take; the decay is not met.")
+        said.append("It is all that the free surfaces take: some octaves ring on for too long.")
     if room.space.measured_reverberation is not None:
         said.append("The decay that was measured is no longer that of the room: measure again.")
     return " ".join([*said, "wellheard treat has the proof."])

@@ -37,7 +37,9 @@ def _wired(situation: Situation) -> Change | None:
     if not found.links or found.unwired:
         return None  # what is left without a cable is no remedy
     after = wired_room(room, found)
-    return None if after == room else Change(_says(situation, found), after, _note(found))
+    cables = sum(part.amount for part in found.parts if part.id in found.links)
+    change = Change(_says(situation, found), after, _note(found), work=cables)
+    return None if after == room else change
 
 
 def _says(situation: Situation, found: Wired) -> str:
@@ -62,7 +64,6 @@ def _note(found: Wired) -> str:
     said = []
     if found.proof.status == "gap":
         said.append("The best that was found in the time allowed; it may be cheaper.")
-    said.append(f"Cables and electronics add {found.currency} {found.price:,.0f}, with their work.")
     said.append("wellheard wire has the proof and what was assumed.")
     return " ".join(said)
 

@@ -11,8 +11,10 @@ from wellheard.checks.model import Finding
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence, Outbound, State
 from wellheard.workflow import back_answers
+from wellheard.workflow.applying import with_changes
 from wellheard.workflow.design import Judged
 from wellheard.workflow.explaining import Explained
+from wellheard.workflow.remedying import Offer
 
 STI_PLACES = 3
 RATIO_PLACES = 3
@@ -45,13 +47,17 @@ def judgement(judged: Judged) -> dict[str, Any]:
     }
 
 
-def checked(judged: Judged) -> dict[str, Any]:
-    """What ``check --format json`` prints."""
+def checked(
+    judged: Judged, offers: Sequence[Offer] = (), applied: Sequence[dict[str, Any]] = ()
+) -> dict[str, Any]:
+    """What ``check --format json`` prints, with the changes that were computed or made."""
     return {
-        "findings": [f.as_json() for f in judged.findings],
+        "findings": with_changes([f.as_json() for f in judged.findings], offers),
         "arrangements": {
-            part.name: {"findings": [f.as_json() for f in part.findings]} for part in judged.parts
+            part.name: {"findings": with_changes([f.as_json() for f in part.findings], offers)}
+            for part in judged.parts
         },
+        "applied": list(applied),
     }
 
 

@@ -12,7 +12,8 @@ from wellheard.checks.run import findings as run_checks
 from wellheard.errors import InputError
 from wellheard.place.devices import place_devices, why_no_loudspeakers
 from wellheard.place.microphones import TIME_LIMIT
-from wellheard.place.proposal import PlacedAmplifier, PlacedAt, Proposal
+from wellheard.place.proposal import Proposal
+from wellheard.place.writing import placed_room
 from wellheard.predict import ledger
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import (
@@ -23,8 +24,7 @@ from wellheard.predict.parts import (
     over_all,
 )
 from wellheard.predict.scene import Scene
-from wellheard.room import codec, edit
-from wellheard.room.devices import Device
+from wellheard.room import codec
 from wellheard.room.divide import Part
 from wellheard.room.document import Room
 from wellheard.wiring.wired import Unwired
@@ -192,10 +192,7 @@ def place(loaded: Loaded, *, time_limit: float = TIME_LIMIT, say: Progress = qui
     say("placing microphones and loudspeakers …" if both else "placing microphones …")
     divided = build_parts(loaded.room, loaded.catalogue) if loaded.room.arrangements else ()
     proposal = place_devices(loaded.scene(), parts=divided, time_limit=time_limit)
-    devices = {d.id: _device(loaded.room, d) for d in proposal.devices}
-    devices |= {a.id: _amplifier(loaded.room, a) for a in proposal.amplifiers}
-    kinds = {"microphone", "combined"} | ({"loudspeaker", "amplifier"} if both else set())
-    room = edit.replacing_devices(loaded.room, kinds, devices)
+    room = placed_room(loaded.room, loaded.catalogue, proposal)
     return Placed(proposal, room, codec.edit(loaded.document, room))
 
 
@@ -221,24 +218,3 @@ def asked_for(
         f"{document}: no arrangement {arrangement!r}; "
         + (f"there are {', '.join(names)}" if names else "the room has none: leave it out")
     )
-
-
-def _device(room: Room, placed: PlacedAt) -> Device:
-    before = room.devices.get(placed.id)
-    if before is not None and placed.locked:
-        return before
-    # What no azimuth is stated of faces the middle of the people: so loudspeakers do.
-    aimed = placed.mounting != "ceiling" and placed.kind == "microphone"
-    return Device(
-        kind=placed.kind,
-        product=placed.product,
-        at=(round(placed.at[0], 6), round(placed.at[1], 6), round(placed.at[2], 6)),
-        aim_deg=round(placed.aim_deg, 3) if aimed else None,
-    )
-
-
-def _amplifier(room: Room, placed: PlacedAmplifier) -> Device:
-    before = room.devices.get(placed.id)
-    if before is not None and placed.locked:
-        return before
-    return Device(kind="amplifier", product=placed.product, equipment=placed.equipment)

@@ -10,7 +10,7 @@ from wellheard.checks.model import Draft, Finding
 from wellheard.checks.registry import rules
 from wellheard.dossier.words import counted, listed, sentence
 from wellheard.predict.evidence import Evidence, Quantity
-from wellheard.room.house_limits import HOUSE_LIMITS, REASONABLE
+from wellheard.room.house_limits import HOUSE_LIMITS
 from wellheard.room.targets import HouseRule
 from wellheard.units import Unit, format_length
 from wellheard.workflow.design import Judged
@@ -45,6 +45,18 @@ SEAT_QUANTITIES |= {
 }
 
 
+ROOM_FIGURES: dict[str, Callable[[Evidence], float | None]] = {
+    "target-missed-noise": lambda evidence: evidence.noise.nc,
+    "target-missed-reverberation": lambda evidence: sum(evidence.reverberation.time[2:4]) / 2,
+    "target-missed-uniformity": lambda evidence: (
+        None if evidence.playback is None else evidence.playback.uniformity.value
+    ),
+}
+"""What the targets of the room as a whole are held against."""
+STRICTER = 100.0
+"""A rule is asked for so much more than usual to hear what it measures."""
+
+
 def achieves(
     was: Judged, now: Judged, finding: Finding, effects: Effects, money: tuple[Total, Total]
 ) -> str:
@@ -61,10 +73,10 @@ def achieves(
     if others:
         said.append(f"mends {counted(len(others), 'other finding')} with it")
     text = f"{sentence('; '.join(said))}."
+    if effects.unassessed:
+        text += f" Not assessed then: {listed(effects.unassessed, most=MOST_NAMED)}."
     if effects.worsens:
         text += f" Comes or gets worse: {listed(effects.worsens, most=MOST_NAMED)}."
-    if effects.unassessed:
-        text += f" Not assessed any more: {listed(effects.unassessed, most=MOST_NAMED)}."
     return text
 
 
@@ -79,11 +91,19 @@ def _figure(now: Judged, finding: Finding, effects: Effects) -> str:
     value = value_after(now, finding, effects)
     if finding.value is None or value is None:
         return "nothing is left of it" if left is None else "it is less severe"
-    name = SEAT_QUANTITIES.get(finding.code, ("", None))[0]
+    name = _name(finding)
     before, after = (shown(one, finding, unit) for one in (finding.value, value))
     wanted = "" if finding.limit is None else f", {shown(finding.limit, finding, unit)} wanted"
     figures = f"{name} {before} → {after}{wanted}".strip()
     return figures if left is None else f"{figures}: less, and not mended"
+
+
+def _name(finding: Finding) -> str:
+    """What a finding's figure is of, in words; empty where its code says so itself."""
+    if finding.code in SEAT_QUANTITIES:
+        return SEAT_QUANTITIES[finding.code][0]
+    limit = HOUSE_LIMITS.get(finding.code)
+    return f"{limit.means}:" if limit is not None and finding.code not in ROOM_FIGURES else ""
 
 
 def shown(value: float, finding: Finding, unit: Unit) -> str:
@@ -102,7 +122,7 @@ def shown(value: float, finding: Finding, unit: Unit) -> str:
     if finding.unit == "s" and finding.code not in ("target-missed-reverberation",):
         return f"{1000 * value:.0f} ms"
     places = {"dB": 1, "dBA": 1, "deg": 0, "W": 0, "ms": 1, "NC": 0, "s": 2, "kg": 1, "Ω": 1}
-    text = f"{value:.{places[finding.unit]}f}" if finding.unit in places else f"{value:.3g}"
+    text = f"{value:.{places[finding.unit]}f}" if finding.unit in places else f"{value:.2f}"
     if text.lstrip("-").strip("0.") == "":
         text = text.lstrip("-")
     sign = {"deg": "°"}.get(finding.unit, f" {finding.unit}" if finding.unit else "")
@@ -132,15 +152,19 @@ def _measured(evidence: Evidence, finding: Finding) -> Iterator[float]:
     if finding.code in SEAT_QUANTITIES:
         quantities = SEAT_QUANTITIES[finding.code][1]
         yield from (q.value for owner, q in quantities(evidence) if owner == finding.at)
+    elif finding.code in ROOM_FIGURES:
+        value = ROOM_FIGURES[finding.code](evidence)
+        if value is not None:
+            yield value
     elif finding.code in HOUSE_LIMITS and rules()[finding.code].relaxable:
         yield from (d.value for d in _strictly(evidence, finding) if d.value is not None)
 
 
 def _strictly(evidence: Evidence, finding: Finding) -> Iterator[Draft]:
-    """What the rule says where nothing is good enough for it: what it measures."""
+    """What the rule says where next to nothing is good enough for it: what it measures."""
     limit = HOUSE_LIMITS[finding.code]
-    low, high = REASONABLE[limit.unit]
-    strict = HouseRule(limit=high if limit.sense == "at least" else low, because="to measure")
+    stricter = limit.limit * (STRICTER if limit.sense == "at least" else 1 / STRICTER)
+    strict = HouseRule(limit=stricter, because="to measure")
     targets = evidence.room.targets
     asked = targets.model_copy(update={"house_rules": {**targets.house_rules, limit.code: strict}})
     room = evidence.room.model_copy(update={"targets": asked})

@@ -24,6 +24,8 @@ from wellheard.workflow.prices import Total, total
 from wellheard.workflow.remedy_effects import GRAVE, Effects, effects, key
 from wellheard.workflow.remedy_words import achieves, value_after
 
+__all__ = ["Offer", "key", "offers"]
+
 MOST_TRIED = 6
 """Changes that are tried for one finding."""
 DEARER = 100.0
@@ -191,14 +193,17 @@ class _Trials:
         name = self._name(change.room)
         if name not in self._known:
             self._say(f"trying: {change.says}")
-            self._known[name] = self._tried(change.room)
+            self._known[name] = self._tried(change)
         return self._known[name]
 
-    def _tried(self, room: Room) -> _Tried | None:
+    def _tried(self, change: Change) -> _Tried | None:
+        room = change.room
         if any(True for _ in contradictions(room)):
             return None
         judged = judge(room, self.catalogue, assumptions=False)
         price = total(room, self.catalogue)
+        if price.amount is not None:
+            price = replace(price, amount=round(price.amount + change.work, 2))
         return _Tried(judged, effects(self.judged, judged), (self._price, price))
 
     @staticmethod
