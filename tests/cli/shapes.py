@@ -156,6 +156,17 @@ LEVELS = {
     ],
 }
 
+CHANGE = {
+    "operations": [{"path": text, also: {"set", "remove"}}],
+    "says": text,
+    "note": (text, None),
+    "achieves": text,
+    "value_after": (int, float, None),
+    "mends": [text],
+    "worsens": [text],
+}
+"""A computed change without the further ones."""
+
 PREDICTION = {
     "title": text,
     "bands": [int] * 7,
@@ -229,6 +240,7 @@ PREDICTION = {
             "limit": (int, float, None),
             "unit": (text, None),
             "remedy": (text, None),
+            "change": ({**CHANGE, "further": [CHANGE]}, None),
             "source": text,
         }
     ],

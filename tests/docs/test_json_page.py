@@ -42,7 +42,11 @@ devices:
 WITHOUT_SWITCH = NETWORK + "choices: {exclude: [switch-8, switch-24]}\n"
 
 ANSWERS = {
-    "check": ["check glass", "check pair"],
+    "check": [
+        "check glass",
+        "check pair",
+        "check ten --apply parallel-hard-walls@space.finishes.walls.east",
+    ],
     "predict": ["predict placed", "predict pair", "predict huddle", "predict both"],
     "place": ["place huddle", "place glass", "place ten", "place both"],
     "design": ["design huddle -o designed", "design huddle -o chosen --alternatives 3"],
