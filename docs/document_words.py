@@ -175,6 +175,8 @@ WORDS = {
     "Installed.date": "Day of the installation",
     "Lectern.kind": "What it is",
     "Lectern.at": "Its centre on the plan [m]",
+    "LevelPatch.surface": "Which of the two it lies on",
+    "LevelPatch.finish": "What it is made of",
     "Link.locked": "No solver moves it",
     "Noise.background": "Steady noise that is everywhere the same",
     "Noise.sources": "Sources with a place",

@@ -26,9 +26,8 @@ def columns(system: System) -> dict[str, int]:
 
     References
     ----------
-    .. [1] Eades, Lin, Smyth, A fast and effective heuristic for the feedback arc set problem,
-       Inf. Proc. Letters 47 (1993): vertices that only send go first, those that only receive
-       last, else the one that sends most beyond what it receives. [M]
+    .. [1] eades-lin-smyth:1993, vertices that only send go first, those that only receive last,
+       else the one that sends most beyond what it receives.
 
     Examples
     --------

@@ -25,8 +25,7 @@ def order(mesh: Mesh) -> int:
 
     References
     ----------
-    .. [1] Sugiyama, Tagawa, Toda, Methods for visual understanding of hierarchical system
-       structures, IEEE Trans. SMC 11 (1981). [M]
+    .. [1] sugiyama-tagawa-toda:1981, sweeps by mean places.
     """
     search = _Search(mesh)
     chance = random.Random(0)
