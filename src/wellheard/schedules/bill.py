@@ -14,13 +14,14 @@ from wellheard.catalog.products import AnyProduct
 from wellheard.errors import CatalogError
 from wellheard.room.devices import Device, DeviceKind
 from wellheard.room.document import Room
+from wellheard.schedules.absorbing import absorbers
 from wellheard.schedules.cables import CableRow, CableSchedule, CableSum
 from wellheard.schedules.runs import work_on
 from wellheard.signal.mounted import Mounted, as_mounted
 from wellheard.units import FOOT, Unit, format_length
 
-LineKind: TypeAlias = Literal["device", "accessory", "cable", "labour", "spare"]
-LINE_KINDS: tuple[LineKind, ...] = ("device", "accessory", "cable", "labour", "spare")
+LineKind: TypeAlias = Literal["device", "accessory", "cable", "finish", "labour", "spare"]
+LINE_KINDS: tuple[LineKind, ...] = ("device", "accessory", "cable", "finish", "labour", "spare")
 NOT_IN_CATALOGUE = ("rack", "table-box", "wall-plate", "entry")
 """Equipment that somebody has to supply."""
 
@@ -36,10 +37,10 @@ class BillLine:
     what : str
         In words.
     count : float
-    unit : {"piece", "metre", "run", "end"}
+    unit : {"piece", "metre", "square metre", "run", "end"}
     unit_price : float
         Without tax; 0 of what the customer owns. [currency]
-    kind : {"device", "accessory", "cable", "labour", "spare"}
+    kind : {"device", "accessory", "cable", "finish", "labour", "spare"}
     currency : str
     where : tuple of str
         Devices or links that it is for.
@@ -55,7 +56,7 @@ class BillLine:
     id: str
     what: str
     count: float
-    unit: Literal["piece", "metre", "run", "end"]
+    unit: Literal["piece", "metre", "square metre", "run", "end"]
     unit_price: float
     kind: LineKind
     currency: str
@@ -75,6 +76,10 @@ class BillLine:
 
         Pieces are called nothing.
         """
+        if self.unit == "square metre":
+            if unit == "ft":
+                return self.count / FOOT**2, "sq ft", self.unit_price * FOOT**2
+            return self.count, "m²", self.unit_price
         if self.unit != "metre":
             word = "" if self.unit == "piece" else self.unit
             return self.count, word if self.count == 1 or not word else f"{word}s", self.unit_price
@@ -194,6 +199,7 @@ def bill(
     book = _Book(room, catalogue)
     book.devices()
     book.cables(cables, labour or shipped())
+    book.finishes()
     lines = sorted(book.lines.values(), key=lambda line: LINE_KINDS.index(line.kind))
     currency = room.project.currency
     return Bill(
@@ -297,6 +303,47 @@ class _Book:
                 ),
                 cut,
             )
+
+    def finishes(self) -> None:
+        """Panels, tiles and carpet of its patches, as far as the catalogue sells them."""
+        for one in absorbers(self.room, self.catalogue.treatments):
+            product, unit = one.product, one.unit
+            name = inside(product.name)
+            every = (
+                BillLine(
+                    product.id,
+                    product.name,
+                    one.count,
+                    unit,
+                    one.each(product.price),
+                    "finish",
+                    product.currency,
+                    one.patches,
+                ),
+                BillLine(
+                    f"set-up-{product.id}",
+                    f"Measure up and order {name}",
+                    1.0,
+                    "piece",
+                    product.fixed,
+                    "labour",
+                    product.currency,
+                    one.patches,
+                ),
+                BillLine(
+                    f"fix-{product.id}",
+                    f"Fix {name}",
+                    one.count,
+                    unit,
+                    one.each(product.labour),
+                    "labour",
+                    product.currency,
+                    one.patches,
+                ),
+            )
+            for line in every:
+                if line.unit_price:
+                    self.add(line)
 
     def cables(self, schedule: CableSchedule, labour: Labour) -> None:
         """Cable by the metre, its ends, cords, and the work on them."""

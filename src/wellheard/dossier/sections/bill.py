@@ -37,6 +37,7 @@ GROUPS: dict[LineKind, str] = {
     "device": "Devices",
     "accessory": "What their mounting takes",
     "cable": "Cables",
+    "finish": "Finishes",
     "labour": "Work",
     "spare": "Spares",
 }

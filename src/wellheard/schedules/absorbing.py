@@ -1,0 +1,62 @@
+"""Finishes that are bought: modules, their fixing, and what each product costs once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from wellheard.catalog.treatments import Treatment
+from wellheard.geometry.polygons import polygon_area
+from wellheard.room.document import Room
+from wellheard.room.finishes import AnyPatch, LevelPatch
+
+
+@dataclass(frozen=True)
+class Absorber:
+    """One product of a document's patches.
+
+    Parameters
+    ----------
+    product : Treatment
+    area : float
+        Of all its patches. [m²]
+    patches : tuple of str
+        Their ids.
+    """
+
+    product: Treatment
+    area: float
+    patches: tuple[str, ...]
+
+    @property
+    def unit(self) -> Literal["piece", "square metre"]:
+        """Modules of one size are counted; else it is sold by area."""
+        sizes = (self.product.width, self.product.height)
+        return "square metre" if None in sizes else "piece"
+
+    @property
+    def count(self) -> float:
+        """Modules, or square metres."""
+        modules = self.area / self.product.area
+        return self.area if self.unit == "square metre" else float(round(modules))
+
+    def each(self, amount: float) -> float:
+        """Amount for one module, or for one square metre. [currency]"""
+        return amount / self.product.area if self.unit == "square metre" else amount
+
+
+def absorbers(room: Room, products: tuple[Treatment, ...]) -> Iterator[Absorber]:
+    """Products that patches of a document are made of, in the order of the catalogue."""
+    for product in products:
+        mine = {n: p for n, p in room.space.finishes.patches.items() if p.finish == product.id}
+        if mine:
+            yield Absorber(product, sum(map(_area, mine.values())), tuple(mine))
+
+
+def _area(patch: AnyPatch) -> float:
+    if isinstance(patch, LevelPatch):
+        return abs(polygon_area(np.asarray(patch.outline)))
+    return (patch.to - patch.from_) * (patch.top - patch.bottom)
