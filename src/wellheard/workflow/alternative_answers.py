@@ -88,14 +88,14 @@ def remark(found: Alternatives) -> str:
         return ""
     currency = currency_of(found.tried)
     said = (
-        f" The design of the other pages comes to {money(first.price, currency)}: of all devices "
-        "it needs the least"
+        f" The design of the other pages comes to {money(first.price, currency)}: it needs the "
+        "least for microphones and loudspeakers"
     )
-    better = found.dominating(first)
+    better, catalogue = found.dominating(first), first.designed.judged.evidence.catalogue
     if better is None:
         return f"{said}."
     return (
-        f"{said}, but with electronics and cables {better.variation.words} there is one that is no "
+        f"{said}, but with electronics and cables another ({bought(better, catalogue)}) is no "
         f"worse in anything and {_gain(better, first, currency)}."
     )
 

@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from wellheard.workflow.alternatives import Tried
 
 
+LONGEST = 40
+"""Letters of a folder's name behind its number."""
+
+
 @dataclass(frozen=True)
 class Words:
     """Name of a design, the same for a folder, and what speaks for it."""
@@ -120,14 +124,17 @@ def _unlike(name: str, names: Sequence[str]) -> str:
 
 
 def _slug(name: str) -> str:
-    """Name of a folder.
+    """Name of a folder, of whole words.
 
     Examples
     --------
     >>> _slug("Surest, with treatment")
     'surest-with-treatment'
+    >>> _slug("One ceiling head of three capsules and two of six")
+    'one-ceiling-head-of-three-capsules-and'
     """
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:40].strip("-")
+    slug = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+    return slug if len(slug) <= LONGEST else slug[: LONGEST + 1].rpartition("-")[0]
 
 
 def _why(one: Tried, chosen: Sequence[Tried], room: Room) -> str:

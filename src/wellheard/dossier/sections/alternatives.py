@@ -74,7 +74,17 @@ def alternatives_section(
     unit : {"m", "ft"}
         Of the document.
     """
-    marks = [Mark(o.name, o.word, o.price, o.chance, o.ink, o.leading) for o in offered]
+    marks = [
+        Mark(
+            name=one.name,
+            word="" if one.word in one.name.lower() else one.word,
+            price=one.price,
+            chance=one.chance,
+            ink=one.ink,
+            strong=one.leading,
+        )
+        for one in offered
+    ]
     chart = alternatives_chart(
         marks,
         others,
@@ -99,7 +109,7 @@ def _lead(offered: Sequence[Offered], others: Sequence[tuple[float, float]], *, 
     first = (
         f"Of {tried} that keep the promise, "
         if kept
-        else f"{sentence(tried)} were tried, and none keeps the promise; of these "
+        else f"{sentence(tried)} were tried, and none keeps the promise; "
     )
     if len(offered) == 1:
         return f"{first}none is better in anything than the one below."
