@@ -30,6 +30,7 @@ __all__ = ["Clash", "Committed", "Conflict", "Desk", "State", "Version"]
 LONGEST_KEY = 200
 LONGEST_WHAT = 200
 """Characters of a key, and of what a change is called."""
+OVERTAKEN = "the room has changed since this was tried; it is tried anew"
 
 
 @dataclass(frozen=True)
@@ -193,6 +194,7 @@ class Desk:
         key: str,
         what: str,
         unit: Unit,
+        exact: bool = False,
     ) -> Committed:
         """Change the document; on the disk when this returns.
 
@@ -210,6 +212,8 @@ class Desk:
             What it does, in a few words, for undo.
         unit : {"m", "ft"}
             Of bare lengths in the operations, and of those in messages.
+        exact : bool
+            Refuse it where others have changed anything since: what it does was tried then.
 
         Raises
         ------
@@ -224,6 +228,8 @@ class Desk:
         def change() -> _Change:
             before, now = self._base(base), self._loaded
             apart = before.digest != self._history.shown.digest
+            if apart and exact:
+                raise InputError(OVERTAKEN)
             if apart:
                 old = self._record.read(before).room
                 thought = apply(old, operations, unit=unit, mounts=mounts(now.catalogue))

@@ -34,6 +34,7 @@ from wellheard.workflow.load import Loaded
 from wellheard.workflow.maps import QUANTITIES, MappedSpace, target_of
 from wellheard.workflow.prediction import Prediction, piece_of
 from wellheard.workflow.ways import path_strip
+from wellheard.workflow.wiring_sheet import WiringSheet
 
 NO_MAP = "No microphone is placed in this room, so there is nothing to map: place one."
 NO_MAP_HERE = "No microphone hears the spaces of this arrangement, so there is nothing to map."
@@ -69,6 +70,11 @@ class Live:
     @cached_property
     def _ears(self) -> dict[str, tuple[Inbound, ...]]:
         return ears_of(self._now.judged.evidence)
+
+    @cached_property
+    def wiring(self) -> WiringSheet:
+        """Diagram, cables and bill of the room as it stands."""
+        return WiringSheet(self.loaded)
 
     def figures(self, *, unit: Unit, quantity: str = "sti", worst: bool = False) -> dict[str, Any]:
         """Headline, ledger, marks, findings and map of the room as it stands.

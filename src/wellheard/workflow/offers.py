@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
-from wellheard.dossier.model import Block, Cell, Entries, Facts, Heading, Paragraph, Run, Table
 from wellheard.dossier.sections.answer import explanation
 from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.words import full_stop
@@ -26,6 +25,7 @@ from wellheard.workflow.design import Designed, Judged
 from wellheard.workflow.difference import changes
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.offered_devices import OfferedDevice, offered_devices, priced_kinds
+from wellheard.workflow.passages import Passage, from_heading, passages_of
 
 
 @dataclass(frozen=True)
@@ -72,15 +72,6 @@ class OfferedFinding:
     remedy: str
     new: bool
     """Not found in the room as it stands."""
-
-
-@dataclass(frozen=True)
-class Passage:
-    """A piece of the proof: a heading, a paragraph, labels with words, a list or a table."""
-
-    kind: Literal["heading", "paragraph", "facts", "list", "table"]
-    rows: tuple[tuple[str, ...], ...]
-    head: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -267,36 +258,7 @@ OF_DEVICES = ("The microphones", "The loudspeakers", "Behind them")
 def passages(evidence: Evidence, designed: Designed) -> Iterator[Passage]:
     """Why not fewer, what cannot be kept and what was searched, as the dossier says it."""
     blocks = proof_section(evidence, designed.placed.proposal).blocks
-    headings = [i for i, b in enumerate(blocks) if isinstance(b, Heading)]
-    first = next(i for i in headings if _heading(blocks[i]) not in OF_DEVICES)
-    for block in blocks[first:]:
-        yield from _passage(block)
-
-
-def _heading(block: Block) -> str:
-    return block.text if isinstance(block, Heading) else ""
-
-
-def _passage(block: Block) -> Iterator[Passage]:
-    if isinstance(block, Heading):
-        yield Passage("heading", ((block.text,),))
-    elif isinstance(block, Paragraph):
-        yield Passage("paragraph", ((_line(block.line),),))
-    elif isinstance(block, Facts):
-        yield Passage("facts", tuple((label, _line(line)) for label, line in block.rows))
-    elif isinstance(block, Entries):
-        yield Passage("list", tuple((_line(entry.body),) for entry in block.rows))
-    elif isinstance(block, Table):
-        rows = tuple(tuple(map(_cell, row)) for row in block.rows)
-        yield Passage("table", rows, tuple(column.head for column in block.columns))
-
-
-def _line(line: Sequence[Run]) -> str:
-    return "".join(run.text for run in line)
-
-
-def _cell(cell: Cell) -> str:
-    return cell.text if isinstance(cell, Run) else ""
+    return passages_of(from_heading(blocks, apart_from=OF_DEVICES))
 
 
 # Taking it ---------------------------------------------------------------------------------------

@@ -31,6 +31,7 @@ from wellheard.room.document import SCHEMA, Room
 from wellheard.schedules.whole import schedules
 from wellheard.workflow import answers, wiring
 from wellheard.workflow.design import Designed, Judged, Progress, quiet
+from wellheard.workflow.diagrams import wiring_sheets
 from wellheard.workflow.ledger_table import ledger_csv
 from wellheard.workflow.load import Loaded, document_hash
 from wellheard.workflow.map_pictures import dossier_maps
@@ -187,21 +188,23 @@ def _documents(
     digest = document_hash(text)
     state = "designed, not yet proved" if evidence.microphones else "surveyed, not yet designed"
     say("drawing …")
-    sheets = {
-        f"plan-{key}.svg" if number > 1 else "plan.svg": plan_sheet(
-            plan_view(
-                evidence,
-                shown,
-                quantity="direct_to_reverberant_db",
-                sheet=f"C-{number:02}",
-                of=str(len(spaces)),
-                document_hash=digest,
-                state=state,
-                arrangement=key,
-            )
+    views = [
+        plan_view(
+            evidence,
+            shown,
+            quantity="direct_to_reverberant_db",
+            sheet=f"C-{number:02}",
+            of=str(len(spaces)),
+            document_hash=digest,
+            state=state,
+            arrangement=key,
         )
         for number, (key, shown) in enumerate(spaces.items(), start=1)
-    }
+    ]
+    sheets = {
+        f"plan-{key}.svg" if number else "plan.svg": plan_sheet(views[number])
+        for number, key in enumerate(spaces)
+    } | wiring_sheets(evidence, views[0])
     worst = judged.leads.partition(".")[0]
     small = plan_small(
         plan_view(

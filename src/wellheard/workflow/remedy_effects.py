@@ -45,7 +45,8 @@ class Effects:
     Attributes
     ----------
     mends, worsens : tuple of str
-        ``code@place`` of errors and warnings that go, and of those that come or get worse.
+        ``code@place`` of errors and warnings of which none is left, and of those that come or get
+        worse.
     new_errors : tuple of str
         Of these, errors that were not there.
     unassessed : tuple of str
@@ -95,7 +96,6 @@ def effects(old: Judged, new: Judged) -> Effects:
     """Compare the findings of two judgements, place by place and part by part."""
     before, after = _by_place(old), _by_place(new)
     left: dict[Finding, Finding | None] = {}
-    mends: dict[str, None] = {}
     worsens: dict[str, None] = {}
     new_errors: dict[str, None] = {}
     for place in dict.fromkeys((*before, *after)):
@@ -108,12 +108,11 @@ def effects(old: Judged, new: Judged) -> Effects:
                 worsens[name] = None
         if _errors(b for _, b in pairs) > _errors(a for a, _ in pairs):
             new_errors[name] = None
-    for was, now in left.items():
-        if now is None:
-            mends[key(was)] = None
+    still = {key(one) for one in _grave(new)}
+    mends = dict.fromkeys(key(was) for was, now in left.items() if now is None)
     weights = [_weights(one) for one in (old, new)]
     return Effects(
-        mends=tuple(name for name in mends if name not in worsens),
+        mends=tuple(name for name in mends if name not in still),
         worsens=tuple(worsens),
         new_errors=tuple(new_errors),
         unassessed=_unassessed(old, new),

@@ -187,10 +187,15 @@ class _Trials:
         self._say = say
         self._price = total(room, catalogue)
         self._known: dict[str, _Tried | None] = {self._name(room): None}
+        self._names: dict[int, str] = {}
+        self._asked: list[Change] = []
 
     def of(self, change: Change) -> _Tried | None:
         """What a change does; None where it is none, or its document contradicts itself."""
-        name = self._name(change.room)
+        name = self._names.get(id(change))
+        if name is None:
+            self._asked.append(change)  # so that its id stays its own
+            name = self._names.setdefault(id(change), self._name(change.room))
         if name not in self._known:
             self._say(f"trying: {change.says}")
             self._known[name] = self._tried(change)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from wellheard.room import codec
 from wellheard.room.operations import apply
@@ -19,9 +19,16 @@ from wellheard.workflow.load import Loaded, document_hash, load_text
 from wellheard.workflow.offers import Offer
 from wellheard.workflow.sidebyside import SideBySide, side_by_side
 
+if TYPE_CHECKING:
+    from wellheard.workflow.remedy_offers import Remedies
+    from wellheard.workflow.suggestion import Suggestion
+
 DESIGN = "wellheard.workflow.tasks:design_task"
 PUBLISH = "wellheard.workflow.tasks:publish_task"
 COMPARE = "wellheard.workflow.tasks:compare_task"
+WIRE = "wellheard.workflow.tasks:wire_task"
+TREAT = "wellheard.workflow.tasks:treat_task"
+REMEDY = "wellheard.workflow.tasks:remedy_task"
 
 
 def design_task(
@@ -191,3 +198,49 @@ def compare_task(
         One of them cannot be used.
     """
     return side_by_side(load_text(old, old_path), load_text(new, new_path), unit=unit, say=say)
+
+
+def wire_task(
+    *,
+    text: str,
+    path: str,
+    version: int = 0,
+    unit: Unit = "m",
+    time_limit: float = 30.0,
+    say: Progress = quiet,
+) -> Suggestion:
+    """Wire a document; parameters and errors as in `design_task`."""
+    from wellheard.workflow.wiring_offer import wiring_offer
+
+    base = load_text(text, path)
+    return wiring_offer(base, version=version, unit=unit, time_limit=time_limit, say=say)
+
+
+def treat_task(
+    *,
+    text: str,
+    path: str,
+    version: int = 0,
+    unit: Unit = "m",
+    curtains: bool = False,
+    time_limit: float = 10.0,
+    say: Progress = quiet,
+) -> Suggestion:
+    """Find the cheapest treatment of a document; see `design_task` and `treating_offer`."""
+    from wellheard.workflow.treating_offer import treating_offer
+
+    return treating_offer(
+        load_text(text, path),
+        version=version,
+        unit=unit,
+        curtains=curtains,
+        time_limit=time_limit,
+        say=say,
+    )
+
+
+def remedy_task(*, text: str, path: str, version: int = 0, say: Progress = quiet) -> Remedies:
+    """Try what may mend the findings of a document; see `design_task` and `remedies`."""
+    from wellheard.workflow.remedy_offers import remedies
+
+    return remedies(load_text(text, path), version=version, say=say)

@@ -1,0 +1,128 @@
+"""``check --changes`` and ``check --apply``: what is offered, and what is written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.shapes import CHANGE, also, faults
+from wellheard.room import codec
+
+ROOM = """\
+wellheard: 1
+title: Plain Room  # invented
+space:
+  outline: [[0, 0], [6.4, 0], [6.4, 4.6], [0, 4.6]]
+  height: 2.75
+  finishes: {walls: {w0: fabric-panel, w1: fabric-panel, w2: plasterboard, w3: plasterboard}}
+people:
+  seats:
+    s1: {at: [2.0, 0.15], facing: across}  # drawn too near to the wall
+    s2: {at: [4.0, 0.15], facing: across}
+targets: {sti_inbound: null, listening_level_dba: null, uniformity_db: null}
+"""
+FIRST, SECOND = "chair-in-wall@people.seats.s1", "chair-in-wall@people.seats.s2"
+
+
+@pytest.fixture
+def room(tmp_path: Path) -> Path:
+    path = tmp_path / "plain.room.yaml"
+    path.write_text(ROOM, "utf-8")
+    return path
+
+
+def _words(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_a_computed_change_stands_below_its_remedy(wellheard: Any, room: Path) -> None:
+    said = _words(wellheard("check", room, "--changes").out)
+    # 0.15 m from the wall, 0.25 m wanted: 0.10 m, worked out by hand.
+    assert "⇒ computed: Move seat s1 by 0.10 m to 2.00 m, 0.25 m on the plan." in said
+    assert f"(wellheard check {room} --apply {FIRST})" in said
+    assert "0.15 m → 0.25 m, 0.25 m wanted" in said
+    assert said.index("→ Move s1") < said.index("⇒ computed")
+
+
+def test_without_being_asked_no_change_is_computed(wellheard: Any, room: Path) -> None:
+    assert "computed" not in wellheard("check", room).out
+    answer = wellheard("check", room, "--format", "json").json
+    assert {f["change"] for f in answer["findings"]} == {None}
+
+
+def test_a_change_has_the_promised_fields(wellheard: Any, room: Path) -> None:
+    answer = wellheard("check", room, "--changes", "--format", "json").json
+    changes = {f"{f['code']}@{f['at']}": f["change"] for f in answer["findings"]}
+    assert faults(changes[FIRST], {**CHANGE, "further": [CHANGE]}) == []
+    assert changes[FIRST]["operations"] == [{"path": "people.seats.s1.at", "set": [2.0, 0.25]}]
+    assert changes[FIRST]["mends"] == [FIRST]
+    assert changes[FIRST]["value_after"] == pytest.approx(0.25)
+    assert answer["applied"] == []
+
+
+def test_apply_writes_the_document_and_keeps_its_comments(wellheard: Any, room: Path) -> None:
+    ended = wellheard("check", room, "--apply", FIRST)
+    assert ended.code == 0
+    assert ended.out == ROOM.replace("[2.0, 0.15]", "[2, 0.25]")
+    assert FIRST in ended.err
+    assert room.read_text("utf-8") == ROOM
+
+
+def test_several_changes_are_made_one_after_the_other(
+    wellheard: Any, room: Path, tmp_path: Path
+) -> None:
+    target = tmp_path / "new.room.yaml"
+    ended = wellheard("check", room, "--apply", FIRST, "--apply", SECOND, "-o", target)
+    assert (ended.code, ended.out) == (0, "")
+    assert codec.read(target).people.seats["s1"].at == (2.0, 0.25)
+    assert codec.read(target).people.seats["s2"].at == (4.0, 0.25)
+    again = wellheard("check", target, "--format", "json").json["findings"]
+    assert not {FIRST, SECOND} & {f"{f['code']}@{f['at']}" for f in again}
+
+
+def test_apply_in_place_and_as_json(wellheard: Any, room: Path) -> None:
+    ended = wellheard("check", room, "--apply", SECOND, "--in-place", "--format", "json")
+    assert [one["finding"] for one in ended.json["applied"]] == [SECOND]
+    assert faults(ended.json["applied"], [{**CHANGE, "finding": str, also: set()}]) == []
+    left = {f"{f['code']}@{f['at']}" for f in ended.json["findings"]}
+    assert FIRST in left
+    assert SECOND not in left
+    assert codec.read(room).people.seats["s2"].at == (4.0, 0.25)
+
+
+def test_a_finding_that_went_with_another_is_no_mistake(wellheard: Any, room: Path) -> None:
+    ended = wellheard("check", room, "--apply", FIRST, "--apply", FIRST)
+    assert ended.code == 0
+    assert f"{FIRST}: gone with the changes before it." in _words(ended.err)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("--apply", "chair-in-wall@people.seats.s3"), f"did you mean {SECOND}?"),
+        (("--apply", "nonsense"), f"is allowed, as code@place: {FIRST}, {SECOND}"),
+        (("--apply", f"{FIRST}#2"), "it has 1 change; #1 to #1 is allowed"),
+        (("--apply", f"{FIRST}#x"), "'x' is no number of a change; 1, 2, … is allowed"),
+        (("--in-place",), "only with --apply"),
+        (("--apply", FIRST, "--changes"), "--apply and --changes: give one of them"),
+        (("--changes", "--time-limit", "0"), "more than 0 s is allowed"),
+    ],
+)
+def test_what_cannot_be_done_says_what_is_allowed(
+    wellheard: Any, room: Path, arguments: tuple[str, ...], says: str
+) -> None:
+    ended = wellheard("check", room, *arguments)
+    assert (ended.code, ended.out) == (2, "")
+    assert says in _words(ended.err)
+    assert room.read_text("utf-8") == ROOM
+
+
+def test_a_finding_that_nothing_mends_says_so(wellheard: Any, tmp_path: Path) -> None:
+    path = tmp_path / "locked.room.yaml"
+    device = "{kind: microphone, product: ceiling-head-3, at: [2, 4.3, 2.4], locked: true}"
+    path.write_text(f"{ROOM}devices: {{m1: {device}}}\n", "utf-8")
+    ended = wellheard("check", path, "--apply", "microphone-near-wall@devices.m1")
+    assert ended.code == 2
+    assert "no change that was tried mends it" in _words(ended.err)
