@@ -50,6 +50,7 @@ def test_a_planted_fault_is_mended_as_its_case_says(name: str) -> None:
     if "at_most" in case:
         assert best.value_after is not None
         assert best.value_after <= case["at_most"] + 1e-9
+    assert set(case.get("further", [])) <= {one.says for one in best.further}
     for path in case.get("kept", []):
         collection, _, item = path.partition(".")
         assert getattr(best.room, collection)[item] == getattr(room, collection)[item]

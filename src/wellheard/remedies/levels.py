@@ -18,6 +18,8 @@ STEP_DB = 0.5
 """Gains are set in steps of this. [dB]"""
 STEP_MS = 0.5
 """And delays in steps of this. [ms]"""
+SHARES = (1.0, 1.5, 2.0, 3.0)
+"""How many times what is lacking is tried as a trim."""
 CLOSE = 0.010
 """Loudspeakers are brought this near to each other in time. [s]"""
 
@@ -215,12 +217,12 @@ def _trim(situation: Situation, finding: Finding) -> Iterator[Change]:
     yield from _trimmed(situation, worst, nearer - worst.level.value)
 
 
-def _evened(situation: Situation, finding: Finding) -> Iterator[Change]:
-    """The loudest seat brought down, or the quietest up, by what their difference is too much."""
+def _evened(situation: Situation, _: Finding) -> Iterator[Change]:
+    """The loudest seat brought down, or the quietest up, as far as they are too far apart."""
     found = situation.evidence.playback
-    if found is None or not found.rows or finding.value is None or finding.limit is None:
+    if found is None or not found.rows or found.uniformity.target is None:
         return
-    over = max(finding.value - finding.limit, 0.0)
+    over = max(found.uniformity.value - found.uniformity.target, 0.0)
     loudest = max(found.rows, key=lambda row: row.level.value)
     quietest = min(found.rows, key=lambda row: row.level.value)
     yield from _trimmed(situation, loudest, -over)
@@ -228,12 +230,12 @@ def _evened(situation: Situation, finding: Finding) -> Iterator[Change]:
 
 
 def _trimmed(situation: Situation, row: Inbound, moved_db: float) -> Iterator[Change]:
-    """Half more than what is lacking too: all others change a little with it."""
+    """By what is lacking, and by more: the common level follows, so that a seat gains less."""
     found = situation.evidence.playback
     assert found is not None
     loud = brings_most(row)
     device = next(one.device for one in found.loudspeakers if one.id == loud)
-    for share in (1.0, 1.5):
+    for share in SHARES:
         trim = trim_for(row, share * moved_db)
         if trim is None or abs(trim) < STEP_DB:
             continue
@@ -280,6 +282,6 @@ MAKERS: Makers = {
     "lift-too-loud": (_lift_down,),
     "loudspeaker-late-arrival": (_delay,),
     "preamplifier-clips": (_gain,),
-    "target-missed-listening-level": (_trim,),
+    "target-missed-listening-level": (_trim, _evened),
     "target-missed-uniformity": (_evened,),
 }

@@ -98,7 +98,10 @@ def moved(room: Room, name: str, at: Point, *, aim_deg: float | None = None) -> 
     if kept:
         said.append(f"{' and '.join(kept)} is locked and keeps what is stated: measure it again.")
     if device.owned and device.installed is not None:
-        said.append(f"{name} is up already: it is taken down and put up again.")
+        said.append(
+            f"{name} is up already and has to be moved: work at height, on rated fixings, as local "
+            "code asks."
+        )
     return room, " ".join(said)
 
 

@@ -216,6 +216,7 @@ MAKERS: Makers = {
     "parallel-hard-walls": (_against_flutter,),
     **dict.fromkeys(
         (
+            "tail-too-short",
             "target-missed-direct-to-reverberant",
             "target-missed-reverberation",
             "target-missed-sti",

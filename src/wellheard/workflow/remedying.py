@@ -26,7 +26,7 @@ from wellheard.workflow.remedy_words import achieves, value_after
 
 __all__ = ["Offer", "key", "offers"]
 
-MOST_TRIED = 6
+MOST_TRIED = 8
 """Changes that are tried for one finding."""
 DEARER = 100.0
 """Prices this near to each other are alike. [currency]"""
