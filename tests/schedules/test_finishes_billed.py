@@ -54,4 +54,4 @@ def test_what_is_sold_by_area_is_counted_by_area() -> None:
 
 
 def test_a_published_finish_is_nobodys_to_sell() -> None:
-    assert _bill({"p1": {**PANELS, "finish": "fabric-panel"}}).total == 0.0
+    assert _bill({"p1": {**PANELS, "finish": "fabric-panel"}}).lines == ()
