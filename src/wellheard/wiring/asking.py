@@ -146,6 +146,10 @@ class _Asking:
             hub_to_switch=electronics.hub_to_switch(hubs, places),
             amplifier_to_switch=electronics.amplifier_to_switch(amplifiers, places),
             between_switches=electronics.between_switches(switches),
+            hints=frozenset(
+                frozenset((split(link.from_)[0], split(link.to)[0]))
+                for link in self.stage.stated.links.values()
+            ),
             assumed=tuple(self.assumed),
             scope=SCOPE,
             stage=self.stage,
@@ -207,9 +211,15 @@ class _Asking:
         return product.port_kinds
 
     def _no_hub(self, kind: str) -> str:
+        able = [
+            one.id
+            for one in self.stage.catalogue.processors
+            if is_hub(one) and kind in one.port_kinds and one.chosen_unnamed
+        ]
+        named = f"; {' or '.join(able)} would, if allowed" if able else ""
         return (
-            f"no processor with an echo canceller that is there, or may be bought, takes a {kind} "
-            "link where it could stand"
+            "no processor with an echo canceller that is there, or may be bought, takes its "
+            f"{kind} link where it could stand{named}"
         )
 
     # Loudspeakers
@@ -258,7 +268,7 @@ class _Asking:
         for product in products.values():
             mine = self._feeds(product, needed[product.id], amplifiers)
             if not mine:
-                mine = self._feeds(product, 0.0, amplifiers)
+                mine = self._feeds(product, needed[product.id], amplifiers, short=True)
                 if mine:
                     self.assumed.append(
                         f"No amplifier that is there or may be bought gives {product.id} the "
@@ -272,13 +282,18 @@ class _Asking:
         )
 
     def _feeds(
-        self, product: Loudspeaker, power: float, amplifiers: tuple[AmplifierSite, ...]
+        self,
+        product: Loudspeaker,
+        power: float,
+        amplifiers: tuple[AmplifierSite, ...],
+        *,
+        short: bool = False,
     ) -> list[Feed]:
         return [
             feed
             for one in amplifiers
             for feed in powering.feeds(
-                product, power, self.electronics.amplifier(one), one.site.key
+                product, power, self.electronics.amplifier(one), one.site.key, short=short
             )
         ]
 

@@ -26,6 +26,10 @@ SYSTEMS = (
 """Kinds of system, in the order of the schedule."""
 
 
+MOST_NAMED = 3
+"""Of cables of which the same was taken to be so, as many are named."""
+
+
 @dataclass(frozen=True)
 class Laid:
     """A cable before it has its id."""
@@ -45,6 +49,8 @@ class Bench:
     laid: list[Laid] = field(default_factory=list)
     parts: list[Part] = field(default_factory=list)
     said: dict[str, None] = field(default_factory=dict)
+    guessed: dict[str, list[str]] = field(default_factory=dict)
+    """What was taken to be so of runs, with the port that each leaves."""
     taken: set[str] = field(default_factory=set)
     used: set[str] = field(default_factory=set)
     """Devices of the document that have a cable now, or had one that stays."""
@@ -80,8 +86,19 @@ class Bench:
 
     # Sockets
 
-    def free(self, device: str, product: str, base: str, *, last: bool = False) -> str:
-        """First socket of a sort that no cable is on, or the last one; the sort's name if none."""
+    def free(
+        self, device: str, product: str, base: str, *, start: str = "", last: bool = False
+    ) -> str:
+        """First socket of a sort that no cable is on, or the last one; the sort's name if none.
+
+        The one that the document has for a cable from ``start`` goes first.
+        """
+        for link in self.stage.stated.links.values():
+            for here, there in ((link.from_, link.to), (link.to, link.from_)):
+                owner, name = split(there)
+                known = here == start and owner == device and name.startswith(base)
+                if known and there not in self.taken:
+                    return name
         for port in self.stage.catalogue.product(product).ports:
             if port.name == base:
                 names = port.names[::-1] if last else port.names
@@ -99,7 +116,7 @@ class Bench:
         """Lay a way between two sockets; nothing where its cables stay."""
         self.used |= {split(start)[0], split(end)[0]}
         for words in way.assumed:
-            self.said[f"On the way from {start} to {end}: {words}."] = None
+            self.guessed.setdefault(words, []).append(start)
         if not way.legs:
             return
         self.taken |= {start, end}
@@ -107,7 +124,9 @@ class Bench:
             self.laid.append(Laid(system, start, end, way.legs[0]))
             return
         box = self._extender(way)
-        between = ("near", "far") if len(way.legs) == 2 else ("near", "run-near", "run-far", "far")
+        between = ["near", "far"] if len(way.legs) == 2 else ["near", "run-near", "run-far", "far"]
+        if way.turned:
+            between.reverse()
         ports = [start, *(f"{box}.{name}" for name in between), end]
         for k, leg in enumerate(way.legs):
             self.laid.append(Laid(system, ports[2 * k], ports[2 * k + 1], leg))
@@ -135,6 +154,15 @@ class Bench:
         return name
 
     # The end of it
+
+    def sentences(self) -> tuple[str, ...]:
+        """All that was taken to be so of cables and devices."""
+        found = list(self.said)
+        for words, ports in self.guessed.items():
+            some = ", ".join(ports[:MOST_NAMED])
+            more = f" and {len(ports) - MOST_NAMED} more" if len(ports) > MOST_NAMED else ""
+            found.append(f"{words[:1].upper()}{words[1:]} (from {some}{more}).")
+        return tuple(found)
 
     def links(self) -> dict[str, Link]:
         """Every link of the document: those that stay, then those laid, in the schedule's order.

@@ -57,21 +57,24 @@ def _power(room: Room, product: Loudspeaker, distance: float) -> float:
     )
 
 
-def feeds(product: Loudspeaker, power: float, amplifier: Amplifier, site: str) -> Iterator[Feed]:
+def feeds(
+    product: Loudspeaker, power: float, amplifier: Amplifier, site: str, *, short: bool = False
+) -> Iterator[Feed]:
     """Ways for an amplifier to feed a product: at low impedance, on the least tap that will do.
 
     The taps of a line together keep the reserve of `line.AMPLIFIER_RESERVE`; loads side by side
-    are no less than the amplifier's least.
+    are no less than the amplifier's least. ``short``: nothing gives the power, so the most that
+    there is.
     """
     least = amplifier.minimum_impedance
     number = math.floor(product.impedance / least + 1e-9) if least > 0 else 0
     # The amplifier keeps its voltage: a greater impedance takes less of its power.
-    if number and amplifier.channel_power_w * least / product.impedance >= power:
+    if number and (short or amplifier.channel_power_w * least / product.impedance >= power):
         yield Feed(f"{product.id} on {site}", site, product.id, None, number)
     room = (1 - line.AMPLIFIER_RESERVE) * amplifier.channel_power_w
-    taps = [tap for tap in product.taps_w if power <= tap <= room]
+    taps = [tap for tap in product.taps_w if tap <= room and (short or tap >= power)]
     if amplifier.line_voltages and taps:
-        tap = min(taps)
+        tap = max(taps) if short else min(taps)
         yield Feed(
             f"{product.id} on {site}, {tap:g} W",
             site,

@@ -17,6 +17,7 @@ import numpy as np
 from wellheard.arrays import Array
 from wellheard.milp import Indices, Outcome, Program
 from wellheard.wiring.task import MicrophoneNeed, NetworkNeed, Site, SwitchSite, Task, Way
+from wellheard.wiring.tightening import tighten
 
 TIMES = 64
 """More of anything than a room has."""
@@ -32,6 +33,8 @@ class Column:
     millimetres: int = 0
     missed: int = 0
     most: int = 1
+    changed: int = 0
+    """Joins two devices that no link of the document joins."""
 
 
 @dataclass
@@ -91,7 +94,10 @@ class Sheet:
     ) -> Outcome:
         """Least cost with the sums of ``caps`` no more than they were."""
         program = Program()
-        upper = np.array([float(one.most) for one in self.columns])
+        upper = self.most
+        for weights, most in caps:
+            # Nothing of what costs more than there is.
+            upper[weights > most] = 0.0
         columns = program.columns(len(self.columns), cost=cost, upper=upper, whole=True)
         for where, factors, low, high in self.rows:
             program.row(columns[where], np.array(factors), lower=low, upper=high)
@@ -101,8 +107,13 @@ class Sheet:
                 program.row(columns[used], weights[used], upper=most)
         return program.solve(time_limit=time_limit, start=start)
 
+    @property
+    def most(self) -> Array:
+        """Most of each column."""
+        return np.array([float(one.most) for one in self.columns])
+
     def weights(self, of: str) -> Array:
-        """What one of each column counts: cents, electronics, millimetres or missed."""
+        """What one of each column counts: cents, electronics, millimetres, missed or changed."""
         return np.array([float(getattr(one, of)) for one in self.columns])
 
 
@@ -115,7 +126,27 @@ def sheet(task: Task) -> Sheet:
     _loudspeakers(made, task)
     _switches(made, task)
     _straight(made, task)
+    tighten(made, task)
+    _hints(made, task)
     return made
+
+
+JOINS = ("ends", "hangs", "lined", "joins", "hub-joins", "amplifier-joins", "straight", "behind")
+"""Kinds of column that join two devices."""
+
+
+def _hints(made: Sheet, task: Task) -> None:
+    """Among equals what the document has goes first."""
+    amplifiers = {feed.key: feed.amplifier for feed in task.feeds}
+    ends = {("root", one.site.key): one.computer_end for one in task.hubs}
+    ends |= {("first", one.site.key): one.building_end for one in task.switches}
+    for column in made.columns:
+        if column.name[0] in JOINS:
+            joined = (amplifiers.get(name, name) for name in column.name[1:])
+            column.changed = int(frozenset(n.partition(".")[0] for n in joined) not in task.hints)
+        elif column.name in ends:
+            pair = (column.name[1], ends[column.name].partition(".")[0])
+            column.changed = int(frozenset(pair) not in task.hints)
 
 
 def _site(made: Sheet, kind: str, site: Site, *, most: int | None = None) -> None:
@@ -239,9 +270,14 @@ def _switches(made: Sheet, task: Task) -> None:
     """
     for switch in task.switches:
         _site(made, "switch", switch.site)
+    # Of those that are alike the first that is bought leads to the building.
+    alike = _alike(task)
+    firsts = [one for one in task.switches if one.site.there or one.site.key in alike]
+    for switch in firsts:
         made.way("first", switch.site.key, way=switch.building)
     for (one, first), way in task.between_switches.items():
-        made.way("behind", one, first, way=way)
+        if ("first", first) in made.at:
+            made.way("behind", one, first, way=way)
     joined: dict[tuple[str, Group], list[tuple[float, tuple[str, ...]]]] = {}
     for need in task.network:
         _joins(made, task, need)
@@ -336,13 +372,18 @@ def _ports_of(made: Sheet, task: Task, switch: SwitchSite, groups: Sequence[Grou
     )
 
 
-def _in_order(made: Sheet, task: Task) -> None:
-    """Of switches that are alike, the second is bought only with the first."""
-    alike: dict[tuple[str, str], list[str]] = {}
+def _alike(task: Task) -> dict[str, list[str]]:
+    """Switches that may be bought and are alike, by the first of them."""
+    found: dict[tuple[str, str], list[str]] = {}
     for one in task.switches:
         if not one.site.there:
-            alike.setdefault((one.site.product, one.site.place), []).append(one.site.key)
-    for keys in alike.values():
+            found.setdefault((one.site.product, one.site.place), []).append(one.site.key)
+    return {keys[0]: keys for keys in found.values()}
+
+
+def _in_order(made: Sheet, task: Task) -> None:
+    """Of switches that are alike, the second is bought only with the first."""
+    for keys in _alike(task).values():
         for former, latter in pairwise(keys):
             made.row([(1, ("switch", latter)), (-1, ("switch", former))], upper=0)
 

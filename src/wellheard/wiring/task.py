@@ -61,7 +61,9 @@ class Way:
     housed : str
         Equipment that the extender goes into; empty for none.
     at : point or None
-        Where a repeater sits. [m]
+        Where a repeater sits, or the near one of two boxes that nothing houses. [m]
+    turned : bool
+        The near one of two boxes is at the second end.
     assumed : tuple of str
         What was taken to be so, as sentences.
     """
@@ -71,6 +73,7 @@ class Way:
     extender_cents: int = 0
     housed: str = ""
     at: Point | None = None
+    turned: bool = False
     assumed: tuple[str, ...] = ()
 
     @property
@@ -334,6 +337,8 @@ class Task:
         By site and place of switches.
     between_switches : mapping of (str, str) to Way
         By switch and the switch it hangs on.
+    hints : frozenset of frozenset of str
+        Pairs of devices that an unlocked link of the document joins: preferred among equals.
     assumed : tuple of str
     """
 
@@ -352,6 +357,7 @@ class Task:
     hub_to_switch: Mapping[tuple[str, str], Way]
     amplifier_to_switch: Mapping[tuple[str, str], Way]
     between_switches: Mapping[tuple[str, str], Way]
+    hints: frozenset[frozenset[str]] = frozenset()
     assumed: tuple[str, ...] = ()
     scope: str = ""
     stage: object = field(default=None, repr=False, compare=False)

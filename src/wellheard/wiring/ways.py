@@ -195,7 +195,7 @@ class Ways:
                 (replace(halves[0], route=before), replace(halves[1], route=behind)),
                 extender=extender.id,
                 extender_cents=round(100 * price),
-                at=at,
+                at=self._below_ceiling(at),
                 assumed=run.assumed,
             )
 
@@ -206,7 +206,8 @@ class Ways:
             return
         cord = self._cord(min(cords, key=lambda cable: (cable.price, cable.length, cable.id)))
         run = self._run(one, other, cord=False)
-        housed, mounting = self._housing(extender, one, other)
+        housed, mounting, turned = self._housing(extender, one, other)
+        at = None if housed else self._below_ceiling(self.runs.ends.end(one).at)
         price = self.catalogue.installed_price(extender, mounting).amount
         for cable in self._cables(extender.over):
             if cable.length is not None:
@@ -218,18 +219,29 @@ class Ways:
                     extender=extender.id,
                     extender_cents=round(100 * price),
                     housed=housed,
+                    at=at,
+                    turned=turned,
                     assumed=run.assumed,
                 )
 
-    def _housing(self, extender: Extender, *ports: str) -> tuple[str, str]:
-        """Rack or table box at one end that takes it; else none, mounted as it usually is."""
-        for port in ports:
+    def _below_ceiling(self, at: Point | None) -> Point | None:
+        """A document has no place above its ceiling: right below, and the route says where."""
+        if at is None:
+            return None
+        return at[0], at[1], min(max(at[2], 0.0), self.room.space.height)
+
+    def _housing(self, extender: Extender, *ports: str) -> tuple[str, str, bool]:
+        """Rack or table box at one end that takes it, its mounting, whether at the second end.
+
+        Without one it is mounted as it usually is, at the first end.
+        """
+        for turned, port in enumerate(ports):
             end = self.runs.ends.end(port)
             for name, item in self.room.equipment.items():
                 near = end.at is not None and math.dist(end.at, item.at) <= BESIDE
                 if item.kind in extender.mountings and (name == end.housing or near):
-                    return name, item.kind
-        return "", extender.mountings[0]
+                    return name, item.kind, bool(turned)
+        return "", extender.mountings[0], False
 
     # Why not
 

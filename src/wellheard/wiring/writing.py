@@ -116,7 +116,11 @@ class _Writing:
                 left[one] -= 1
                 self.ends[need.id] = one
                 way = need.ways[key]
-                socket = self.bench.free(one, hub.site.product, "mic") if way.legs else "mic"
+                socket = (
+                    self.bench.free(one, hub.site.product, "mic", start=need.port)
+                    if way.legs
+                    else "mic"
+                )
                 self.bench.lay("microphone", need.port, f"{one}.{socket}", way)
 
     def _computer(self) -> None:
@@ -150,7 +154,10 @@ class _Writing:
     # Loudspeakers
 
     def _loudspeakers(self) -> None:
-        zones = 0
+        products = dict.fromkeys(need.product for need in self.task.passive)
+        zones = {product: k for k, product in enumerate(products)}
+        # Pairs first: the two of one then hang on one amplifier.
+        feeds = sorted(self.task.feeds, key=lambda feed: -self._units(feed.loudspeaker))
         for amplifier in self.task.amplifiers:
             key = amplifier.site.key
             copies = self._copies("amplifier", amplifier.site)
@@ -164,23 +171,24 @@ class _Writing:
                 for out in outs
                 if f"{one}.{out}" not in self.bench.taken
             ]
-            for feed in self.task.feeds:
+            for feed in feeds:
                 if feed.amplifier != key:
                     continue
                 mine = self._hang(feed, channels)
                 lines = [] if amplifier.fed else [c for c in mine if c[0] not in joined]
                 if not lines:
                     continue
-                out = self._plays(zones)
-                zones += 1
+                out = self._plays(zones[feed.loudspeaker])
                 way = self.task.to_amplifier[key, self.answer.root]
                 for one, _, into in lines:
                     self.bench.lay("line", out, f"{one}.{into}", way)
         for need in self.task.line:
             if self.answer.number("lined", need.id, self.answer.root):
-                out = self._plays(zones)
-                zones += 1
+                out = self._plays(len(zones))
                 self.bench.lay("line", out, need.port, need.ways[self.answer.root])
+
+    def _units(self, product: str) -> int:
+        return next(need.units for need in self.task.passive if need.product == product)
 
     def _hang(self, feed: Feed, channels: list[tuple[str, str, str]]) -> list[tuple[str, str, str]]:
         """Hang the loudspeakers of a feed on as few channels as will do, evenly."""
@@ -197,11 +205,11 @@ class _Writing:
             self.bench.lay("loudspeaker", f"{one}.{out}", need.port, need.ways[feed.key])
         if feed.tap_w is not None:
             names = ", ".join(need.id for need in needs)
-            self.bench.said[f"Tap of {names}: {feed.tap_w:g} W."] = None
+            self.bench.said[f"The tap of {names} is set to {feed.tap_w:g} W."] = None
         return mine
 
     def _plays(self, zone: int) -> str:
-        """Output of the root for each zone; where there are fewer, the last for the rest."""
+        """Output of the root for each zone, a product or all line level; the last for the rest."""
         hub = self._hub(self.answer.root)
         product = self.stage.catalogue.product(hub.site.product)
         outs = next(port for port in product.ports if port.name == "line-out").names
@@ -245,7 +253,8 @@ class _Writing:
                     here = self.bench.free(device, switch.site.product, "network", last=True)
                     there = self.bench.free(other, first.site.product, "network", last=True)
                     way = self.task.between_switches[switch.site.key, first.site.key]
-                    self.bench.lay("network", f"{device}.{here}", f"{other}.{there}", way)
+                    start, end = sorted((f"{device}.{here}", f"{other}.{there}"), key=natural)
+                    self.bench.lay("network", start, end, way)
 
     def _waiting(self) -> dict[str, list[_Joining]]:
         """Devices that join the switches of each place, with their port and cable."""
@@ -271,7 +280,7 @@ class _Writing:
         for _ in range(self.answer.number("carries", *named(group), site.key)):
             one = next(one for one in waiting if one.group == group)
             waiting.remove(one)
-            socket = self.bench.free(device, site.product, "network")
+            socket = self.bench.free(device, site.product, "network", start=one.port)
             self.bench.lay("network", one.port, f"{device}.{socket}", one.way)
 
     def _building(self, device: str, product: str, end: str, key: str) -> None:
@@ -348,7 +357,7 @@ class _Writing:
                 bound=answer.bound / 100,
                 gap=max(answer.cents - answer.bound, 0) / 100,
             ),
-            assumed=(*said, *task.assumed, *bench.said),
+            assumed=(*said, *task.assumed, *bench.sentences()),
             unwired=reasons.unwired(task, answer),
             electronics=answer.electronics,
             cable=answer.millimetres / 1000,
