@@ -10,8 +10,8 @@ import numpy as np
 
 from wellheard.arrays import Array, Mask
 from wellheard.catalog.products import Loudspeaker
+from wellheard.milp import Indices, Program
 from wellheard.place.feeding import Feed, Supply
-from wellheard.place.milp import Indices, Program
 
 MOST_AMPLIFIERS = 32
 """Of one product that are ever bought for a room."""

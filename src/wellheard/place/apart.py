@@ -15,9 +15,9 @@ from typing import Literal
 import numpy as np
 
 from wellheard.arrays import Array, Mask
+from wellheard.milp import SLACK, Indices, Program
 from wellheard.place.cover import clique_cover
 from wellheard.place.loudspeakers import Loudspeakers, Played
-from wellheard.place.milp import SLACK, Indices, Program
 from wellheard.place.objective import UNREACHED, Objective
 from wellheard.place.places import Candidate
 from wellheard.place.playing import Laid, Limits

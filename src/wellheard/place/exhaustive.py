@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from wellheard.arrays import Array, Mask
+from wellheard.milp import SLACK
 from wellheard.place.cover import Candidates, Whole
-from wellheard.place.milp import SLACK
 from wellheard.place.narrowing import Slack
 
 EFFORT = 6_000_000

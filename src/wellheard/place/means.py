@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wellheard.arrays import Array, Mask
+from wellheard.milp import SLACK, Indices, Program
 from wellheard.place.cover import Candidates, Whole, swapped_for_mean
 from wellheard.place.exhaustive import EFFORT, all_best
-from wellheard.place.milp import SLACK, Indices, Program
 from wellheard.place.narrowing import Slack
 from wellheard.place.parts import Floor, tightened
 from wellheard.place.programs import (

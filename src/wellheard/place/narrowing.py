@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wellheard.arrays import Array, Mask
+from wellheard.milp import SLACK, Program
 from wellheard.place.cover import Candidates
-from wellheard.place.milp import SLACK, Program
 
 
 @dataclass(frozen=True)

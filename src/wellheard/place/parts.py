@@ -16,8 +16,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wellheard.arrays import Array, Mask
+from wellheard.milp import SLACK, Program
 from wellheard.place.cover import Candidates, Whole, reduced
-from wellheard.place.milp import SLACK, Program
 from wellheard.place.narrowing import Slack
 
 WHOLE_ENOUGH = 1e-6

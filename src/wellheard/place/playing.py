@@ -16,11 +16,11 @@ import numpy as np
 
 from wellheard.arrays import Array, Mask
 from wellheard.catalog.products import Loudspeaker
+from wellheard.milp import SLACK, Indices, Outcome, Program
 from wellheard.place.amplifying import Channels, cents_of, most_of
 from wellheard.place.audience import Audience, Wanted
 from wellheard.place.cover import clique_cover
 from wellheard.place.feeding import Feed, Supply, least_mean
-from wellheard.place.milp import SLACK, Indices, Outcome, Program
 from wellheard.place.programs import Clock
 from wellheard.place.sounding import SoundingOptions
 

@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 
 from wellheard.arrays import Array, Mask
+from wellheard.milp import SLACK, Indices, Outcome, Program
 from wellheard.place.cover import (
     Candidates,
     Whole,
@@ -25,7 +26,6 @@ from wellheard.place.cover import (
     undominated,
 )
 from wellheard.place.exchange import ROUNDS, ROUNDS_TRIED, cheap_cover, clear_cover
-from wellheard.place.milp import SLACK, Indices, Outcome, Program
 from wellheard.place.parts import tightened
 
 STEPS = 3

@@ -13,6 +13,7 @@ from fractions import Fraction
 import numpy as np
 
 from wellheard.arrays import Array, Mask
+from wellheard.milp import Program
 from wellheard.place.certificate import (
     Certificate,
     Kind,
@@ -20,7 +21,6 @@ from wellheard.place.certificate import (
     weights_hold,
 )
 from wellheard.place.cover import Candidates, candidates_from, undominated
-from wellheard.place.milp import Program
 from wellheard.place.programs import Clock, Duty, least
 
 DENOMINATORS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 24, 30, 42, 60, 120, 420, 2520, 10**4, 10**6)
