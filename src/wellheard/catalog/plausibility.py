@@ -18,7 +18,6 @@ from wellheard.catalog.plausible_sheets import FREE, life, sheet
 from wellheard.catalog.products import Accessory, Cable, Jacket, Loudspeaker
 from wellheard.catalog.ranges import named, outside
 
-
 BROUGHT_KINDS = ("hdmi", "control")
 """Kinds of link between what the customer brings: no product need have a port for them."""
 
