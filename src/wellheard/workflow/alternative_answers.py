@@ -113,7 +113,7 @@ def _alternative(loaded: Loaded, found: Alternatives, one: Alternative) -> dict[
         "name": one.name,
         **_figures(tried),
         "currency": currency_of(found.tried),
-        "treatment_price": tried.treated.price if tried.treated else 0,
+        "treatment_price": tried.treatment_price,
         "tiles": tried.disruption.tiles,
         "hidden_cable": round(tried.disruption.hidden_cable, 3),
         "devices": tried.counts,

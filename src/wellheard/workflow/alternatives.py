@@ -73,9 +73,11 @@ class Tried:
     figures : Figures
     disruption : Disruption
     bill : Bill
-        Of the devices and cables.
+        Of devices, cables and finishes.
     treated : Treated or None
         Finishes that come first.
+    treatment_price : float
+        What they add to the bill. [currency]
     """
 
     variation: Variation
@@ -84,6 +86,7 @@ class Tried:
     disruption: Disruption
     bill: Bill = field(repr=False)
     treated: Treated | None = field(default=None, repr=False)
+    treatment_price: float = 0.0
 
     @property
     def price(self) -> float:
@@ -280,15 +283,16 @@ class _Search:
         room, catalogue = designed.room, self.loaded.catalogue
         cables = cable_schedule(room, catalogue)
         costs = bill(room, catalogue, cables)
+        finishes = self._price_of_finishes(treated)
         area = treated.area if treated is not None else 0.0
         harm = disruption(room, catalogue, cables, area)
         figures = Figures(
-            price=price_of(costs, treated),
+            price=price_of(costs),
             chance=least_chance(designed.judged),
             openings=harm.openings,
             treatment_area=harm.treatment_area,
         )
-        self.tried.append(Tried(way, designed, figures, harm, costs, treated))
+        self.tried.append(Tried(way, designed, figures, harm, costs, treated, finishes))
 
     def _designed(self, way: Variation, room: Room) -> Designed | None:
         """The design of one way, written into the document with its own choices and promise."""
@@ -337,13 +341,23 @@ class _Search:
             ),
             default=0.0,
         )
-        best = Figures(
-            least + (treated.price if treated else 0.0), 1.0, 0, treated.area if treated else 0.0
-        )
+        area = treated.area if treated else 0.0
+        best = Figures(least + self._price_of_finishes(treated), 1.0, 0, area)
         for one in self.tried:
             if one.designed.kept and dominates(one.figures, best):
                 return Skipped(way, "beaten", one.variation.words)
         return None
+
+    def _price_of_finishes(self, treated: Treated | None) -> float:
+        """What finishes add to the bill of the document as it is. [currency]"""
+        if treated is None:
+            return 0.0
+        catalogue = self.loaded.catalogue
+        after, before = (
+            price_of(bill(room, catalogue, cable_schedule(room, catalogue)))
+            for room in (treated.room, self.loaded.room)
+        )
+        return cents(after - before)
 
     def _treated(self, share: float) -> Treated | None:
         """Finishes for a share of the decay target; None where none are needed or enough."""
@@ -396,7 +410,7 @@ def least_chance(judged: Judged) -> float:
     return min(chances, default=0.0)
 
 
-def price_of(costs: Bill, treated: Treated | None) -> float:
+def price_of(costs: Bill) -> float:
     """What devices, cables and finishes come to. [currency]
 
     Raises
@@ -406,13 +420,12 @@ def price_of(costs: Bill, treated: Treated | None) -> float:
     """
     lines = (*costs.lines, *costs.others)
     prices = {line.currency for line in lines if line.amount}
-    prices |= {treated.currency} if treated is not None and treated.price else set()
     if len(prices) > 1:
         raise InputError(
             f"alternatives: prices in {' and '.join(sorted(prices))} cannot be compared; give the "
             "products of choices.allow prices in one currency"
         )
-    return cents(sum(line.amount for line in lines) + (treated.price if treated else 0.0))
+    return cents(sum(line.amount for line in lines))
 
 
 def new_patches(given: Room, designed: Room) -> dict[str, AnyPatch]:
