@@ -77,6 +77,7 @@ site: $(VENV)/dev.stamp
 bench: $(VENV)/dev.stamp $(VENV)/browser.stamp
 	@$(BIN)/python -m benchmarks.bench_acoustics
 	@$(BIN)/python -m benchmarks.bench_place
+	@$(BIN)/python -m benchmarks.bench_wiring
 	@$(BIN)/python -m benchmarks.bench_design
 	@$(BIN)/python -m benchmarks.bench_live
 	@$(BIN)/python -m benchmarks.bench_browser

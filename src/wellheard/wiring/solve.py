@@ -47,6 +47,6 @@ def solve(task: Task, time_limit: float = TIME_LIMIT) -> Wired:
     >>> [(link.from_, link.to) for link in wired.links.values()]
     [('m1.link', 'p1.mic-1'), ('p1.usb', 'computer.usb')]
     >>> wired.devices["p1"].product, wired.proof.status
-    ('bridge-1', 'optimal')
+    ('bridge-2', 'optimal')
     """
     return write(task, answer(task, time_limit=time_limit))
