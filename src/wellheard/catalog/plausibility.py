@@ -15,10 +15,10 @@ from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.finishes import Finish
 from wellheard.catalog.plausible_kinds import of_kind
 from wellheard.catalog.plausible_sheets import FREE, life, sheet
-from wellheard.catalog.products import Accessory, Cable, Jacket, Loudspeaker
+from wellheard.catalog.products import Accessory, Cable, Jacket, Loudspeaker, PortKind
 from wellheard.catalog.ranges import named, outside
 
-BROUGHT_KINDS = ("hdmi", "control")
+BROUGHT_KINDS: tuple[PortKind, ...] = ("hdmi", "control")
 """Kinds of link between what the customer brings: no product need have a port for them."""
 
 
