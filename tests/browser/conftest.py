@@ -65,9 +65,19 @@ def server(folder: Path) -> Iterator[Server]:
 
 @pytest.fixture(scope="module")
 def standing(copy_of: CopyOf) -> Iterator[Server]:
-    """A server of two rooms for all tests of a module that change nothing."""
+    """A server of two rooms for all tests of a module that do not change these two."""
     with started(copy_of("ten-seats", "huddle-four")) as one:
         yield one
+
+
+@pytest.fixture
+def room(standing: Server) -> str:
+    """A third room of that server, which only this test knows of and changes; its key."""
+    key = f"room-{len(list(standing.folder.glob('*.room.yaml')))}"
+    shutil.copy(
+        EXAMPLES / "ten-seats" / "ten-seats.room.yaml", standing.folder / f"{key}.room.yaml"
+    )
+    return key
 
 
 @pytest.fixture(scope="module")

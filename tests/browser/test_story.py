@@ -16,7 +16,6 @@ from wellheard.room import codec
 SLOW = 90_000.0
 """What a search or a dossier may take on a busy machine. [ms]"""
 CUT_OFF = [r"ERR_CONNECTION", "ERR_EMPTY_RESPONSE", "ERR_INTERNET_DISCONNECTED", "WebSocket"]
-ROOM = "/rooms/ten-seats"
 
 
 @pytest.fixture(autouse=True)
@@ -51,12 +50,12 @@ def _drag(page: Page, path: str, dx: float, dy: float, *, drop: bool = True) -> 
         page.mouse.up()
 
 
-def _seat(server: Server, room: str = "ten-seats", seat: str = "s1") -> tuple[float, float]:
-    return codec.read(server.folder / f"{room}.room.yaml").people.seats[seat].at
+def _seat(server: Server, room: str) -> tuple[float, float]:
+    return codec.read(server.folder / f"{room}.room.yaml").people.seats["s1"].at
 
 
-def test_from_four_numbers_to_documents(server: Server, open_page: OpenPage) -> None:
-    page = open_page(server)
+def test_from_four_numbers_to_documents(standing: Server, open_page: OpenPage) -> None:
+    page = open_page(standing)
     fields = page.locator("form.new input").all()
     for field, typed in zip(fields, ("3.6", "3.0", "2.6", "4"), strict=True):
         field.fill(typed)
@@ -95,14 +94,14 @@ def test_from_four_numbers_to_documents(server: Server, open_page: OpenPage) -> 
         ".map(r => r.innerText)) !== JSON.stringify(before)",
         arg=before,
     )
-    text = (server.folder / "new-room.room.yaml").read_text("utf-8")
+    text = (standing.folder / "new-room.room.yaml").read_text("utf-8")
     page.locator("[data-do=undo]").click()
     page.wait_for_function(
         "before => JSON.stringify([...document.querySelectorAll('.ledger tr[data-path]')]"
         ".map(r => r.innerText)) === JSON.stringify(before)",
         arg=before,
     )
-    assert (server.folder / "new-room.room.yaml").read_text("utf-8") != text
+    assert (standing.folder / "new-room.room.yaml").read_text("utf-8") != text
     page.reload()
     _drawn(page)
     expect(page.locator("[data-do=redo]")).to_be_enabled()
@@ -117,52 +116,52 @@ def test_from_four_numbers_to_documents(server: Server, open_page: OpenPage) -> 
 
 
 def test_two_tabs_keep_both_hands_work_and_show_a_clash(
-    server: Server, open_page: OpenPage, watch: Watch
+    standing: Server, room: str, open_page: OpenPage, watch: Watch
 ) -> None:
     watch.allowed += [*CUT_OFF, "409"]
-    one, two = open_page(server, ROOM), open_page(server, ROOM)
+    one, two = open_page(standing, f"/rooms/{room}"), open_page(standing, f"/rooms/{room}")
     _drawn(one)
     _drawn(two)
     _drag(one, "people.seats.s1", 30, 0)
     _saved(one)
-    moved = _seat(server)
+    moved = _seat(standing, room)
     # the second tab follows, and adds its own
     two.wait_for_function("Boolean(document.querySelector('[data-do=undo]:not([disabled])'))")
     _drag(two, "people.seats.s2", -30, 0)
     _saved(two)
-    assert _seat(server) == moved
+    assert _seat(standing, room) == moved
     # both at once, cut off from one another: the later hears of the clash and nothing is lost
     two.context.set_offline(True)
     _drag(two, "people.seats.s1", 0, -30)
     _drag(one, "people.seats.s1", 30, 0)
     _saved(one)
-    kept = _seat(server)
+    kept = _seat(standing, room)
     two.context.set_offline(False)
     expect(two.locator("[data-status]")).to_have_attribute("data-state", "conflict")
-    assert _seat(server) == kept
+    assert _seat(standing, room) == kept
 
 
 def test_what_is_done_without_a_connection_is_sent_when_there_is_one(
-    server: Server, open_page: OpenPage, watch: Watch
+    standing: Server, room: str, open_page: OpenPage, watch: Watch
 ) -> None:
     watch.allowed += CUT_OFF
-    page = open_page(server, ROOM)
+    page = open_page(standing, f"/rooms/{room}")
     _drawn(page)
-    before = _seat(server)
+    before = _seat(standing, room)
     page.context.set_offline(True)
     _drag(page, "people.seats.s1", 30, 0)
     expect(page.locator("[data-status]")).to_have_attribute("data-state", "waiting")
-    assert _seat(server) == before
+    assert _seat(standing, room) == before
     page.context.set_offline(False)
     _saved(page)
-    assert _seat(server) != before
+    assert _seat(standing, room) != before
 
 
 def test_a_server_that_is_killed_has_lost_nothing_that_it_acknowledged(
     server: Server, open_page: OpenPage, watch: Watch
 ) -> None:
     watch.allowed += [*CUT_OFF, "404"]
-    page = open_page(server, ROOM)
+    page = open_page(server, "/rooms/ten-seats")
     _drawn(page)
     acknowledged: list[str] = []
 
@@ -179,7 +178,7 @@ def test_a_server_that_is_killed_has_lost_nothing_that_it_acknowledged(
         page.wait_for_timeout(80)
     stop.join()
     first = len(acknowledged)
-    x = _seat(server)[0]
+    x = _seat(server, "ten-seats")[0]
     server.restart()
     _saved(page)
     # every nudge of 5 cm (1 in on a sheet in feet) is in the file, those sent again included once
@@ -192,14 +191,13 @@ def test_a_server_that_is_killed_has_lost_nothing_that_it_acknowledged(
 
 
 def test_an_outside_edit_shows_and_an_unreadable_one_keeps_the_last_valid_drawing(
-    server: Server, open_page: OpenPage
+    standing: Server, room: str, open_page: OpenPage
 ) -> None:
-    page = open_page(server, ROOM)
+    page = open_page(standing, f"/rooms/{room}")
     _drawn(page)
-    path = server.folder / "ten-seats.room.yaml"
+    path = standing.folder / f"{room}.room.yaml"
     text = path.read_text("utf-8")
-    room = codec.read(path)
-    first = next(iter(room.people.seats))
+    first = next(iter(codec.read(path).people.seats))
     gone = re.sub(rf"(?m)^ +{first}: .*\n", "", text, count=1)
     path.write_text(gone, "utf-8")
     expect(page.locator(f'.item[data-path="people.seats.{first}"]')).to_have_count(0)
@@ -213,29 +211,33 @@ def test_an_outside_edit_shows_and_an_unreadable_one_keeps_the_last_valid_drawin
 HOSTILE = "<img src=x onerror=alert(1)>{{7*7}}${1}\"'&</script>"
 
 
-def test_hostile_names_are_shown_as_they_are_written(server: Server, open_page: OpenPage) -> None:
-    path = server.folder / "ten-seats.room.yaml"
+def test_hostile_names_are_shown_as_they_are_written(
+    standing: Server, room: str, open_page: OpenPage
+) -> None:
+    path = standing.folder / f"{room}.room.yaml"
     text = re.sub(
         r"(?m)^title: .*$",
         f"title: '{HOSTILE.replace(chr(39), chr(39) * 2)}'",
         path.read_text("utf-8"),
     )
     path.write_text(text, "utf-8")
-    page = open_page(server)
+    page = open_page(standing)
     asked: list[str] = []
     page.on("dialog", lambda dialog: asked.append(dialog.message))
     expect(page.get_by_text(HOSTILE).first).to_be_visible()
-    page.goto(server.origin + ROOM)
+    page.goto(standing.origin + f"/rooms/{room}")
     _drawn(page)
     expect(page.get_by_text(HOSTILE).first).to_be_visible()
     assert page.locator("img[src=x]").count() == 0
     assert asked == []
 
 
-def test_everything_is_reached_and_done_by_keys_alone(server: Server, open_page: OpenPage) -> None:
-    page = open_page(server, ROOM)
+def test_everything_is_reached_and_done_by_keys_alone(
+    standing: Server, room: str, open_page: OpenPage
+) -> None:
+    page = open_page(standing, f"/rooms/{room}")
     _drawn(page)
-    before = _seat(server)
+    before = _seat(standing, room)
     for _ in range(80):  # one stop for the sheet, whatever stands before it
         page.keyboard.press("Tab")
         if page.evaluate("Boolean(document.activeElement.closest('.item, .view svg'))"):
@@ -249,10 +251,10 @@ def test_everything_is_reached_and_done_by_keys_alone(server: Server, open_page:
         page.keyboard.press("Tab")
     page.keyboard.press("ArrowRight")
     expect(page.locator("[data-do=undo]")).to_be_enabled()
-    assert _seat(server)[0] > before[0]
+    assert _seat(standing, room)[0] > before[0]
     page.keyboard.press("Control+z")
     page.wait_for_function("Boolean(document.querySelector('[data-do=redo]:not([disabled])'))")
-    assert _seat(server) == pytest.approx(before)
+    assert _seat(standing, room) == pytest.approx(before)
     page.keyboard.press("Enter")
     expect(page.locator('[data-body="item"]')).to_be_visible()
 
@@ -261,7 +263,7 @@ def test_everything_is_reached_and_done_by_keys_alone(server: Server, open_page:
 def test_both_sheets_show_the_same_room(
     standing: Server, open_page: OpenPage, sheet: Sheet
 ) -> None:
-    page = open_page(standing, ROOM, sheet=sheet)
+    page = open_page(standing, "/rooms/ten-seats", sheet=sheet)
     _drawn(page)
     paper = page.evaluate("getComputedStyle(document.querySelector('.page')).backgroundColor")
     assert paper == {"white": "rgb(255, 255, 255)", "slate": "rgb(37, 49, 59)"}[sheet]
