@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, TypeAlias
@@ -138,6 +139,20 @@ def watch() -> Iterator[Watch]:
     one = Watch()
     yield one
     one.verdict()
+
+
+@contextmanager
+def loaded(tab: Page, watch: Watch, address: str) -> Iterator[Page]:
+    """Load a page in a tab that others have used, and leave nothing there of what was done."""
+    watch.hosts.add(urlsplit(address).netloc)
+    watch.over(tab.context)
+    tab.goto(address)
+    yield tab
+    tab.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
+    tab.goto("about:blank")
+    tab.mouse.up()
+    tab.keyboard.up("Shift")
+    tab.mouse.move(0, 0)
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import Watch
+from tests.browser.conftest import Watch, loaded
 from tests.browser.test_plan_sheet import Files
 
 FIXTURE = Path(__file__).parents[1] / "web" / "js" / "fixture-parts"
@@ -49,18 +49,21 @@ def origin() -> Iterator[str]:
     server.server_close()
 
 
-@pytest.fixture
-def parts(browser: Browser, watch: Watch, origin: str) -> Iterator[Page]:
-    """All parts of a room of four seats, painted."""
+@pytest.fixture(scope="module")
+def tab(browser: Browser) -> Iterator[Page]:
+    """One tab; to start one takes longer than most tests."""
     context = browser.new_context(viewport={"width": 1440, "height": 900})
-    watch.hosts.add(urlsplit(origin).netloc)
-    watch.over(context)
-    page = context.new_page()
-    page.goto(f"{origin}/parts.html")
-    page.wait_for_selector("html[data-ready]", state="attached")
-    page.wait_for_selector(".strip .station")
-    yield page
+    yield context.new_page()
     context.close()
+
+
+@pytest.fixture
+def parts(tab: Page, watch: Watch, origin: str) -> Iterator[Page]:
+    """All parts of a room of four seats, painted."""
+    with loaded(tab, watch, f"{origin}/parts.html") as page:
+        page.wait_for_selector("html[data-ready]", state="attached")
+        page.wait_for_selector(".strip .station")
+        yield page
 
 
 def rows(page: Page) -> list[str]:

@@ -13,7 +13,7 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, Page
 
-from tests.browser.conftest import Watch
+from tests.browser.conftest import Watch, loaded
 from wellheard.web.app import STATIC, symbols
 
 FIXTURE = Path(__file__).parents[1] / "web" / "js" / "fixture"
@@ -57,18 +57,21 @@ def origin() -> Iterator[str]:
     server.server_close()
 
 
-@pytest.fixture
-def sheet(browser: Browser, watch: Watch, origin: str) -> Iterator[Page]:
-    """A plan in feet, drawn, with its figures."""
+@pytest.fixture(scope="module")
+def tab(browser: Browser) -> Iterator[Page]:
+    """One tab, under fingers too; to start a tab takes longer than most tests."""
     context = browser.new_context(viewport={"width": 776, "height": 610}, has_touch=True)
-    watch.hosts.add(urlsplit(origin).netloc)
-    watch.over(context)
-    page = context.new_page()
-    page.goto(f"{origin}/plan.html?unit=ft")
-    page.wait_for_selector("html[data-ready]", state="attached")
-    page.wait_for_function("document.querySelectorAll('.item .figure').length === 11")
-    yield page
+    yield context.new_page()
     context.close()
+
+
+@pytest.fixture
+def sheet(tab: Page, watch: Watch, origin: str) -> Iterator[Page]:
+    """A plan in feet, drawn, with its figures."""
+    with loaded(tab, watch, f"{origin}/plan.html?unit=ft") as page:
+        page.wait_for_selector("html[data-ready]", state="attached")
+        page.wait_for_function("document.querySelectorAll('.item .figure').length === 11")
+        yield page
 
 
 def pixel(page: Page, path: str) -> tuple[float, float]:
