@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 import yaml
 
-from wellheard.cli import render, render_back
+from wellheard.cli import render, render_back, wire
 from wellheard.cli.app import COMMANDS, run
 from wellheard.room import codec
 from wellheard.workflow.design import Designed, design
@@ -173,6 +173,7 @@ def test_what_the_readme_says_that_the_demo_prints_is_printed(
     designed: Callable[[str], Designed],
 ) -> None:
     answer = designed("both-ways")
+    assert answer.wired is not None
     judged = answer.judged
     printed = "\n".join(
         (
@@ -180,6 +181,7 @@ def test_what_the_readme_says_that_the_demo_prints_is_printed(
             render.placement(answer.placed.proposal, judged.evidence.room),
             render.ledger(judged.evidence),
             render_back.way_back(judged.evidence),
+            wire.text(answer.wired),
             render.findings(judged.findings),
         )
     ).splitlines()

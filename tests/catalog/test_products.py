@@ -146,7 +146,7 @@ def test_the_range_is_wide_enough_for_a_meeting_room() -> None:
         assert cancels == {True, False}
     assert any(a.line_voltages and not a.minimum_impedance for a in SHIPPED.amplifiers)
     assert any(a.minimum_impedance and not a.line_voltages for a in SHIPPED.amplifiers)
-    assert {e.carries for e in SHIPPED.extenders} == {"usb", "twisted-pair"}
+    assert {e.carries for e in SHIPPED.extenders} == {"usb", "twisted-pair", "hdmi"}
     assert {one.plenum for one in SHIPPED.products} == {True, False, None}
     assert len({s.poe_budget_w for s in SHIPPED.switches}) == 2
 

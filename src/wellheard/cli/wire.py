@@ -58,7 +58,7 @@ def wire(
     if not time_limit > 0:
         raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
     loaded = load(room)
-    made = wiring.wire(loaded, time_limit=time_limit)
+    made = wiring.wire(loaded, time_limit=time_limit, say=out.talk)
     target = room if in_place else output
     if target is not None:
         codec.save(target, made.text, read_as=loaded.document if in_place else None)
