@@ -41,7 +41,7 @@ def until_there(flag: str, started: str, *, say: Say) -> str:
     return "there"
 
 
-def patient(text: str, path: str, *, say: Say) -> None:
+def patient(text: str, path: str, version: int = 0, *, say: Say) -> None:
     """Longer than anybody waits; to be ended."""
     time.sleep(600)
 

@@ -12,6 +12,7 @@ import pytest
 from wellheard.room import codec
 from wellheard.web.pages.design import PALETTE
 from wellheard.web.workbench import Workbench
+from wellheard.workflow import tasks
 
 ROOM = "/api/rooms/ten-seats"
 
@@ -265,3 +266,56 @@ async def test_fonts_and_styles_are_served_from_here(client: httpx.AsyncClient) 
         "http"
         not in (Path(__file__).parents[2] / "src/wellheard/web/static/tokens.css").read_text()
     )
+
+
+async def test_the_wiring_has_a_picture_and_names_the_version_it_is_of(
+    client: httpx.AsyncClient,
+) -> None:
+    wiring = (await client.get(f"{ROOM}/wiring?unit=ft")).json()
+    assert wiring["version"] == await _version(client)
+    assert wiring["diagram"]["boxes"]
+    drawn = await client.get(f"{ROOM}/wiring.svg?unit=ft&theme=slate")
+    assert drawn.headers["content-type"] == "image/svg+xml"
+    assert drawn.text.startswith("<svg")
+    assert (await client.get(f"{ROOM}/wiring.svg?theme=pink")).status_code == 400
+
+
+async def test_an_exact_edit_is_refused_on_any_other_text_and_answered_twice_alike(
+    client: httpx.AsyncClient,
+) -> None:
+    base = await _version(client)
+    other = {"path": "title", "set": "Changed meanwhile"}
+    exact = {
+        "base": base,
+        "key": "key-exact-1",
+        "what": "a tried change",
+        "operations": [{"path": "people.seats.s1.facing", "set": 90}],
+        "exact": True,
+    }
+    first = await client.post(f"{ROOM}/commit", json=exact)
+    assert first.status_code == 200
+    assert (await _commit(client, other, base=base, key="key-other-1")).status_code == 200
+    # Sent again under its key after a lost answer, it was taken and stays so.
+    assert (await client.post(f"{ROOM}/commit", json=exact)).status_code == 200
+    again = await client.post(f"{ROOM}/commit", json={**exact, "key": "key-exact-2"})
+    assert again.status_code == 422
+    assert "has changed since this was tried" in again.json()["message"]
+
+
+async def test_changes_are_tried_for_the_text_that_is_there_now(
+    client: httpx.AsyncClient, workbench: Workbench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tasks, "REMEDY", "tests.web.slow_work:patient")
+    first = (await client.get(f"{ROOM}/remedies")).json()
+    assert (first["state"], first["rows"]) == ("trying", [])
+    assert first["version"] == await _version(client)
+    job = workbench.jobs.last(tasks.REMEDY, "ten-seats")
+    assert job is not None
+    assert (await client.get(f"{ROOM}/remedies")).json()["state"] == "trying"
+    assert workbench.jobs.last(tasks.REMEDY, "ten-seats") is job
+    edit = {"path": "title", "set": "Another text"}
+    await _commit(client, edit, base=first["version"], key="key-title-1")
+    second = (await client.get(f"{ROOM}/remedies")).json()
+    assert second["version"] > first["version"]
+    assert job.state == "cancelled"
+    assert workbench.jobs.last(tasks.REMEDY, "ten-seats") is not job

@@ -38,7 +38,7 @@ async def test_its_parts_draw_the_room_of_the_address(user: User) -> None:
     await user.open(PAGE)
     assert user.client is not None
     rooms = [e.props["room"] for e in user.client.elements.values() if "room" in e.props]
-    assert len(rooms) == 7
+    assert len(rooms) == 9
     assert set(rooms) == {"ten-seats"}
 
 

@@ -151,6 +151,24 @@ def test_more_than_a_few_wait_their_turn_and_say_so(jobs: Jobs, tmp_path: Path) 
     second.cancel()
 
 
+def test_what_is_done_aside_keeps_no_other_work_waiting(tmp_path: Path) -> None:
+    jobs = Jobs(most=1)
+    flag, started = tmp_path / "flag", tmp_path / "started"
+    asking = {"flag": str(flag), "started": str(started)}
+    aside = jobs.start(f"{WORK}:until_there", aside=True, **asking)
+    number_in(started)
+    second = jobs.start(f"{WORK}:counted", aside=True, to=1)
+    assert jobs.start(f"{WORK}:counted", to=3).wait(LONG) == "done"
+    assert (aside.state, second.state) == ("running", "waiting")
+    if hasattr(os, "getpriority"):
+        assert os.getpriority(os.PRIO_PROCESS, number_in(started)) > os.getpriority(
+            os.PRIO_PROCESS, 0
+        )
+    flag.touch()
+    assert (aside.wait(LONG), second.wait(LONG)) == ("done", "done")
+    jobs.close()
+
+
 def test_closing_ends_every_job_and_takes_no_more(tmp_path: Path) -> None:
     jobs = Jobs(most=1)
     running, _, started = waiting_job(jobs, tmp_path, "running")

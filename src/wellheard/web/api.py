@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from wellheard.drawings.tokens import ThemeName
 from wellheard.errors import InputError, Problem, WellheardError
 from wellheard.units import Unit
+from wellheard.web.remedies import remedies_of
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import planmodel, solid
 from wellheard.workflow.desk import Committed, Conflict, Desk
@@ -44,6 +45,7 @@ class Commit(_Body):
     what: str = Field(default="", max_length=200)
     unit: Unit = "m"
     operations: list[dict[str, Any]] = Field(min_length=1, max_length=MOST_OPERATIONS)
+    exact: bool = False
 
 
 class Step(_Body):
@@ -138,6 +140,26 @@ def router(workbench: Workbench) -> APIRouter:
         )
         return Response(drawn, media_type="image/svg+xml")
 
+    @routes.get("/rooms/{room}/wiring")
+    @_answering
+    async def wiring(room: str, unit: Unit = "m") -> Response:
+        desk = await desk_of(room)
+        state = desk.state
+        found = await workbench.slowly(workbench.live(desk, state).wiring.answer, unit=unit)
+        return _json({**found, "version": state.version})
+
+    @routes.get("/rooms/{room}/wiring.svg")
+    @_answering
+    async def diagram(room: str, unit: Unit = "m", theme: ThemeName = "white") -> Response:
+        sheet = workbench.live(await desk_of(room)).wiring
+        drawn = await workbench.slowly(sheet.picture, unit=unit, theme=theme)
+        return Response(drawn, media_type="image/svg+xml")
+
+    @routes.get("/rooms/{room}/remedies")
+    @_answering
+    async def remedies(room: str) -> Response:
+        return _json(remedies_of(workbench, await desk_of(room)))
+
     @routes.post("/rooms/{room}/commit")
     @_answering
     async def commit(room: str, request: Request) -> Response:
@@ -150,6 +172,7 @@ def router(workbench: Workbench) -> APIRouter:
             key=body.key,
             what=body.what,
             unit=body.unit,
+            exact=body.exact,
         )
         return _committed(done)
 

@@ -41,6 +41,9 @@ LOOK_EVERY = 0.25
 PATIENCE = 1.0
 """How long a process may take to end after it was asked to. [s]"""
 
+BEHIND = 10
+"""How far a job that is done aside stands behind others for the processor, where that is told."""
+
 _SPAWN = multiprocessing.get_context("spawn")
 _births = threading.Lock()
 """Held while a process is begun or buried: the library's list of children is no thread's own."""
@@ -67,6 +70,8 @@ class Job:
         What is done, in words.
     label : str
         What it is done for, such as the key of a room.
+    aside : bool
+        Nobody asked for it by hand: it gives way to all other work.
     """
 
     def __init__(
@@ -76,9 +81,11 @@ class Job:
         title: str,
         label: str,
         ended: Callable[[], None],
+        *,
+        aside: bool = False,
     ) -> None:
         self.id = secrets.token_hex(8)
-        self.function, self.title, self.label = function, title, label
+        self.function, self.title, self.label, self.aside = function, title, label, aside
         self._arguments = dict(arguments)
         self._state: State = "waiting"
         self._lines: deque[Said] = deque(maxlen=MOST_LINES)
@@ -222,18 +229,27 @@ class Jobs:
     Parameters
     ----------
     most : int
-        How many may run at once.
+        How many may run at once, apart from one that is done aside.
     """
 
     def __init__(self, most: int = MOST_AT_ONCE) -> None:
         self.most = most
         self._jobs: OrderedDict[str, Job] = OrderedDict()
-        self._queue: deque[Job] = deque()
-        self._busy = 0
+        self._queues: dict[bool, deque[Job]] = {False: deque(), True: deque()}
+        self._busy = {False: 0, True: 0}
         self._turn = threading.Condition()
         self._closed = False
 
-    def start(self, function: str, /, *, title: str = "", label: str = "", **arguments: Any) -> Job:
+    def start(
+        self,
+        function: str,
+        /,
+        *,
+        title: str = "",
+        label: str = "",
+        aside: bool = False,
+        **arguments: Any,
+    ) -> Job:
         """Begin a job.
 
         Parameters
@@ -241,8 +257,8 @@ class Jobs:
         function : str
             ``package.module:function``; it is given ``arguments`` and ``say``, to be called with
             a line of progress.
-        title, label : str
-            See `Job`.
+        title, label, aside
+            See `Job`; one job at a time is done aside, and keeps no other waiting.
         **arguments
             Anything that can be pickled.
 
@@ -258,12 +274,12 @@ class Jobs:
             pickle.dumps(arguments)
         except Exception as error:
             raise ValueError(f"{function}: an argument cannot be pickled: {error}") from error
-        job = Job(function, arguments, title, label, self._wake)
+        job = Job(function, arguments, title, label, self._wake, aside=aside)
         with self._turn:
             if self._closed:
                 raise ValueError("the jobs are closed")
             self._jobs[job.id] = job
-            self._queue.append(job)
+            self._queues[aside].append(job)
             self._forget()
         threading.Thread(
             target=self._attend, args=(job,), name=f"job-{job.id}", daemon=True
@@ -312,12 +328,13 @@ class Jobs:
 
     def _attend(self, job: Job) -> None:
         """Wait for a turn, run the process, bury it; the body of a thread."""
+        queue, most = self._queues[job.aside], 1 if job.aside else self.most
         with self._turn:
-            while job.running and not (self._queue[0] is job and self._busy < self.most):
+            while job.running and not (queue[0] is job and self._busy[job.aside] < most):
                 self._turn.wait()
-            self._queue.remove(job)
+            queue.remove(job)
             begun = job._begin()
-            self._busy += begun
+            self._busy[job.aside] += begun
             self._turn.notify_all()
         try:
             if begun:
@@ -325,7 +342,7 @@ class Jobs:
                 _run(job)
         finally:
             with self._turn:
-                self._busy -= begun
+                self._busy[job.aside] -= begun
                 self._forget()
                 self._turn.notify_all()
             job._over.set()
@@ -334,7 +351,10 @@ class Jobs:
 def _run(job: Job) -> None:
     reader, writer = _SPAWN.Pipe(duplex=False)
     process = _SPAWN.Process(
-        target=_work, args=(job.function, job._arguments, writer), daemon=True, name=job.title
+        target=_work,
+        args=(job.function, job._arguments, writer, job.aside),
+        daemon=True,
+        name=job.title,
     )
     try:
         with _births:
@@ -417,9 +437,11 @@ def _death(code: int) -> str:
 # In the process of the job ------------------------------------------------------------------------
 
 
-def _work(function: str, arguments: Mapping[str, Any], pipe: Connection) -> None:
+def _work(function: str, arguments: Mapping[str, Any], pipe: Connection, aside: bool) -> None:
     """Body of the process."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server ends its jobs itself
+    if aside and hasattr(os, "nice"):
+        os.nice(BEHIND)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
     def send(kind: str, value: Any) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from nicegui.element import Element
 
 
@@ -31,6 +34,14 @@ class WayBack(_Part, component="back.js"):
     """What the room hears of the far end, what comes back as echo, and how late."""
 
 
+class Wiring(_Part, component="wiring.js"):
+    """What is joined to what: diagram, cable schedule and bill."""
+
+
+class Diagram(_Part, component="diagram.js"):
+    """The wiring diagram by itself, as large as the sheet allows."""
+
+
 class Panel(_Part, component="panel.js"):
     """The properties of one item, or of the room, to read and to change."""
 
@@ -49,3 +60,7 @@ class Plan(_Part, component="plan.js"):
     def arrived(self, version: int) -> None:
         """Tell the page that the document has become another version."""
         self.run_method("arrived", version)
+
+    def propose(self, drawn: Mapping[str, Any] | None) -> None:
+        """Draw what is suggested and not in the room; None takes it away."""
+        self.run_method("propose", drawn)

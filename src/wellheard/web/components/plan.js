@@ -19,5 +19,8 @@ export default {
     arrived(version) {
       this.desk.arrived(version);
     },
+    propose(drawn) {
+      this.desk.dispatchEvent(new CustomEvent('propose', { detail: drawn }));
+    },
   },
 };

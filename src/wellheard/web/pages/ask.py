@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
-from nicegui import ui
 from nicegui.element import Element
 from nicegui.elements.mixins.text_element import TextElement
 
-from wellheard.errors import WellheardError
 from wellheard.web.elements import tag
-from wellheard.web.jobs import LOOK_EVERY, Job
 from wellheard.web.pages import offered
-from wellheard.web.shell import unit_of
+from wellheard.web.pages.jobsheet import NOT_OF_NOW, JobSheet
 from wellheard.web.typed import Form, hide, searched, submitted, ticked
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import asking, offers, tasks
 from wellheard.workflow.asking import KINDS, FieldErrors
-from wellheard.workflow.desk import Conflict, Desk, State
+from wellheard.workflow.desk import Desk
 from wellheard.workflow.offers import Offer
 
 PRODUCT, FIRST, MOUNTING, PROMISE = "use:", "first:", "mount:", "promise:"
@@ -30,78 +26,28 @@ def ask_panel(workbench: Workbench, desk: Desk) -> AskPanel:
     return AskPanel(workbench, desk)
 
 
-class AskPanel:
+class AskPanel(JobSheet):
     """A sheet at the right of the page that asks for a design, shows one, and takes it."""
 
+    functions = (tasks.DESIGN,)
+    heading = "Ask for a design"
+
     def __init__(self, workbench: Workbench, desk: Desk) -> None:
-        self.workbench, self.desk = workbench, desk
-        client = ui.context.client
-        self.unit = unit_of(client.request, desk.state.loaded.room.units)
-        self.job: Job | None = None
-        self._stop: Callable[[], None] = lambda: None
         self._wrong: dict[str, TextElement] = {}
-        self._line: TextElement | None = None
         self._taken: set[str] = set()
         self._with_choices = True
-        self.sheet = tag(
-            "section", classes="ask", role="dialog", aria_label="Ask for a design", hidden=True
-        )
-        self.sheet.on("keydown.escape", self.close)
-        with self.sheet:
-            with tag("header", classes="ask-head"):
-                self.title = tag("h1", "Ask for a design", tabindex="-1")
-                close = tag("button", "close", type="button", classes="word")
-                close.on("click", self.close)
-            self.body = tag("div", classes="ask-body")
-            self.timer = ui.timer(LOOK_EVERY, self._look, active=False)
-        self._watch(workbench.jobs.last(tasks.DESIGN, desk.key))
-        client.on_delete(lambda: self._stop())
+        super().__init__(workbench, desk)
 
-    # Open and shut -------------------------------------------------------------------------------
-
-    def open(self) -> None:
-        """Show it: the form, or what is being worked out or offered for this room."""
-        hide(self.sheet, False)
-        if self.job is None:
-            self._watch(self.workbench.jobs.last(tasks.DESIGN, self.desk.key))
-        self._show()
-        ui.run_javascript(f"getHtmlElement({self.title.id})?.focus()")
-
-    def close(self) -> None:
-        """Take it away; what is being worked out goes on."""
-        hide(self.sheet, True)
-        self.timer.deactivate()
-
-    def _watch(self, job: Job | None) -> None:
-        leave, self.job = self._stop, job
-        self._stop = job.watch() if job is not None else lambda: None
-        leave()
-        self._taken = set()
+    def _show_answer(self, answer: Offer) -> None:
         self._with_choices = True
-
-    def _show(self) -> None:
-        job = self.job
-        if job is None or job.state == "cancelled":
-            self._show_form()
-        elif job.running:
-            self._show_progress(job)
-        elif job.state == "failed":
-            self._show_form(failed=job.error)
-        else:
-            self._show_offer(job.result)
-
-    def _fresh(self) -> Element:
-        self.timer.deactivate()
-        self._line = None
-        self.body.clear()
-        return self.body
+        self._show_offer(answer)
 
     # The form ------------------------------------------------------------------------------------
 
     def _show_form(self, *, failed: str = "") -> None:
         shown = asking.form(self.desk.state.loaded, unit=self.unit)
         self._wrong = {}
-        with self._fresh(), tag("form", classes="ask-form", novalidate=True) as form:
+        with self.fresh(), tag("form", classes="ask-form", novalidate=True) as form:
             if failed:
                 tag("p", f"No design: {failed}", classes="wrong", role="alert")
             self._products(shown.products)
@@ -201,10 +147,9 @@ class AskPanel:
     def _ask(self, filled: Form) -> None:
         for place in self._wrong.values():
             hide(place, True)
-        state = self.desk.state
         try:
             asked = asking.asked(
-                state.loaded,
+                self.desk.state.loaded,
                 products=_after(PRODUCT, filled),
                 preferred=_after(FIRST, filled),
                 mountings=_after(MOUNTING, filled),
@@ -216,56 +161,16 @@ class AskPanel:
                 self._wrong[field].set_text(text)
                 hide(self._wrong[field], False)
             return
-        self._start(state, asked)
-
-    def _start(self, state: State, asked: asking.Asked) -> None:
-        job = self.workbench.jobs.start(
-            tasks.DESIGN,
-            title="design",
-            label=self.desk.key,
-            text=state.loaded.document.text,
-            path=str(self.desk.path),
-            asked=asked,
-            version=state.version,
-            unit=self.unit,
-        )
-        self._watch(job)
-        self._show_progress(job)
-
-    # The search ----------------------------------------------------------------------------------
-
-    def _show_progress(self, job: Job) -> None:
-        with self._fresh(), tag("div", classes="ask-busy"):
-            self._line = tag("p", job.progress, classes="busy-line", role="status")
-            cancel = tag("button", "cancel", type="button", classes="word")
-            cancel.on("click", self._cancel)
-        self.timer.activate()
-
-    def _cancel(self) -> None:
-        if self.job is not None:
-            self.workbench.jobs.forget(self.job)
-        self._watch(None)
-        self._show_form()
-
-    def _look(self) -> None:
-        if self.job is not None and self.job.running and self._line is not None:
-            self._line.set_text(self.job.progress)
-        else:
-            self._show()
+        self.start(tasks.DESIGN, "design", asked=asked)
 
     # The offer -----------------------------------------------------------------------------------
 
     def _show_offer(self, offer: Offer) -> None:
         changed = offer.base != self.desk.state.loaded.document.text
         self._taken = {one.id for one in offer.devices if one.can_be_taken}
-        with self._fresh(), tag("div", classes="ask-offer"):
+        with self.fresh(), tag("div", classes="ask-offer"):
             if changed:
-                tag(
-                    "p",
-                    "The room has changed since this was worked out. What you accept is joined "
-                    "with it; the figures below are those of before.",
-                    classes="note",
-                )
+                tag("p", NOT_OF_NOW, classes="note")
             offered.verdict(offer)
             if offer.changes:
                 with tag("div", classes="ask-changes"):
@@ -295,8 +200,8 @@ class AskPanel:
                 href=f"{offered.compare_address(self.desk.key)}?with=offer",
             )
             reject = tag("button", "reject", type="button", classes="word")
-            reject.on("click", self._cancel)
-        self._refused = tag("div", classes="ask-refused", role="alert", hidden=True)
+            reject.on("click", self.drop)
+        self.place_for_refusal()
         self._count(offer)
 
     def _take_row(self, offer: Offer, device: str, taken: bool) -> None:
@@ -313,36 +218,11 @@ class AskPanel:
 
     async def _accept(self, offer: Offer, devices: frozenset[str] | None) -> None:
         what = "accept a design" if devices is None else f"accept {', '.join(sorted(devices))}"
-        try:
-            text = await self.workbench.slowly(
-                offers.accept, offer, devices, with_choices=self._with_choices
-            )
-            await self.workbench.surely(
-                self.desk.commit_text,
-                text,
-                base=offer.version,
-                key=str(uuid.uuid4()),
-                what=what,
-            )
-        except Conflict as error:
-            self._refuse([f"{c.what}: {c.yours} here, {c.theirs} meanwhile" for c in error.clashes])
-            return
-        except WellheardError as error:
-            self._refuse(str(error).splitlines())
-            return
-        if self.job is not None:
-            self.workbench.jobs.forget(self.job)
-        self._watch(None)
-        self.close()
-
-    def _refuse(self, reasons: Sequence[str]) -> None:
-        self._refused.clear()
-        with self._refused:
-            tag("p", "Nothing was changed. Ask anew, or mend this first:", classes="wrong")
-            with tag("ul"):
-                for reason in reasons:
-                    tag("li", reason)
-        hide(self._refused, False)
+        await self.take(
+            lambda: offers.accept(offer, devices, with_choices=self._with_choices),
+            version=offer.version,
+            what=what,
+        )
 
 
 def _after(beginning: str, filled: Form) -> list[str]:

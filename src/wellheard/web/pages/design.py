@@ -6,6 +6,7 @@ from fastapi import Request
 from nicegui import Client, ui
 
 from wellheard.web.components.parts import (
+    Diagram,
     FindingList,
     Ledger,
     Panel,
@@ -13,10 +14,12 @@ from wellheard.web.components.parts import (
     Solid,
     Strip,
     WayBack,
+    Wiring,
 )
 from wellheard.web.elements import tag
 from wellheard.web.loops import in_loop
 from wellheard.web.pages.ask import ask_panel
+from wellheard.web.pages.suggested import TreatSheet, WireSheet
 from wellheard.web.shell import PATIENCE, opened, room_address, shell
 from wellheard.web.workbench import Workbench
 from wellheard.workflow.desk import Desk, State
@@ -52,8 +55,17 @@ MORE = (
 )
 """What is placed less often."""
 
-SIDES = (("findings", "Findings"), ("back", "Way back"), ("item", "Item"), ("room", "Room"))
+SIDES = (
+    ("findings", "Findings"),
+    ("back", "Way back"),
+    ("wiring", "Wiring"),
+    ("item", "Item"),
+    ("room", "Room"),
+)
 """What stands below the seats: name, word."""
+
+VIEWS = (("plan", "plan"), ("section", "section"), ("solid", "3D"), ("diagram", "wiring"))
+"""What stands in the middle: name, word."""
 
 LAYERS = (
     ("lines", "lines"),
@@ -83,7 +95,7 @@ def _page(workbench: Workbench, desk: Desk, client: Client) -> None:
         stage="design",
         under=_under(desk),
         where=[("Rooms", "/")],
-        styles=("design.css", "plan.css", "parts.css", "ask.css"),
+        styles=("design.css", "plan.css", "parts.css", "wiring.css", "ask.css"),
         usual=room.units,
     ) as page:
         page.body.classes("bench")
@@ -110,8 +122,8 @@ def _page(workbench: Workbench, desk: Desk, client: Client) -> None:
                 data_do="dismiss",
                 title="Take this line away",
             )
-        plan = _sheet(workbench, desk)
-        with tag("section", classes="side", aria_label="Seats, findings and the way back"):
+        plan, wire = _sheet(workbench, desk)
+        with tag("section", classes="side", aria_label="Seats, findings, way back and wiring"):
             Ledger(desk.key)
             with tag("div", classes="sidetabs", role="group", aria_label="Below the seats"):
                 for name, word in SIDES:
@@ -121,6 +133,12 @@ def _page(workbench: Workbench, desk: Desk, client: Client) -> None:
                 FindingList(desk.key)
             with tag("div", classes="sidebody", data_body="back", hidden=True):
                 WayBack(desk.key)
+            with tag("div", classes="sidebody", data_body="wiring", hidden=True):
+                with tag("div", classes="wiring-acts"):
+                    button = tag("button", "Wire…", type="button", classes="press")
+                    wire.opened_by(button)
+                    tag("button", "large diagram", type="button", classes="word", data_do="diagram")
+                Wiring(desk.key)
             with tag("div", classes="sidebody", data_body="item", hidden=True):
                 Panel(desk.key)
         with tag("section", classes="foot", aria_label="Paths of a voice"):
@@ -135,7 +153,8 @@ def _under(desk: Desk) -> str:
     return " · ".join(word for word in words if word)
 
 
-def _sheet(workbench: Workbench, desk: Desk) -> Plan:
+def _sheet(workbench: Workbench, desk: Desk) -> tuple[Plan, WireSheet]:
+    """Palette, plan and its bars; the plan, and the sheet that wires the room."""
     with tag("aside", classes="place", aria_label="Place on the plan"):
         tag("h2", "place")
         with tag("ul"):
@@ -163,12 +182,18 @@ def _sheet(workbench: Workbench, desk: Desk) -> Plan:
             tag("span", classes="gap")
             compare = room_address(desk.key, "/compare")
             tag("a", "side by side", href=compare, classes="word", title="Two versions or rooms")
-            asked = ask_panel(workbench, desk)
+            asked, treat, wire = (
+                ask_panel(workbench, desk),
+                TreatSheet(workbench, desk),
+                WireSheet(workbench, desk),
+            )
+            button = tag("button", "treat…", type="button", classes="word", title="Find finishes")
+            treat.opened_by(button)
             button = tag("button", "Ask for a design…", type="button", classes="press")
-            button.on("click", asked.open)
+            asked.opened_by(button)
         with tag("div", classes="mapbar second"):
             with tag("span", classes="pair", role="group", aria_label="View"):
-                for view, word in (("plan", "plan"), ("section", "section"), ("solid", "3D")):
+                for view, word in VIEWS:
                     pressed = str(view == "plan").lower()
                     tag("button", word, type="button", data_view=view, aria_pressed=pressed)
             tag(
@@ -189,7 +214,12 @@ def _sheet(workbench: Workbench, desk: Desk) -> Plan:
             tag("img", data_section="", alt="Section through the room")
         with tag("div", classes="view", data_shown="solid", hidden=True):
             Solid(desk.key)
-    return plan
+        with tag("div", classes="view", data_shown="diagram", hidden=True):
+            Diagram(desk.key)
+    sheets = (asked, treat, wire)
+    for one in sheets:
+        one.beside, one.plan = sheets, plan
+    return plan, wire
 
 
 def _symbol(name: str) -> None:

@@ -11,7 +11,8 @@ from wellheard.web.shell import room_address
 from wellheard.web.typed import ticked
 from wellheard.workflow.cards import State, state_mark
 from wellheard.workflow.offered_devices import OfferedDevice
-from wellheard.workflow.offers import Offer, OfferedSeat, Passage, Standing
+from wellheard.workflow.offers import Offer, OfferedSeat, Standing
+from wellheard.workflow.passages import Passage
 
 WHAT = {
     "new": "new",
@@ -140,34 +141,49 @@ def proof(offer: Offer) -> None:
     """The proof as the dossier says it."""
     with tag("details", classes="ask-proof", open=True):
         tag("summary", "The proof")
-        for passage in offer.proof:
-            _passage(passage)
+        passages(offer.proof)
+
+
+def passages(rows: Sequence[Passage]) -> None:
+    """Pieces of the dossier, one under the other."""
+    for one in rows:
+        _passage(one)
 
 
 def _passage(one: Passage) -> None:
     if one.kind == "heading":
-        tag("h3", one.rows[0][0])
+        with tag("h3", one.rows[0][0]):
+            if one.aside:
+                tag("span", one.aside, classes="note ask-aside")
     elif one.kind == "paragraph":
         tag("p", one.rows[0][0])
     elif one.kind == "list":
         with tag("ul", classes="ask-list"):
-            for (text,) in one.rows:
-                tag("li", text)
+            for lead, text in one.rows:
+                with tag("li"):
+                    if lead:
+                        tag("strong", f"{lead}. ")
+                    tag("span", text)
     elif one.kind == "facts":
         with tag("dl", classes="ask-facts"):
             for label, text in one.rows:
                 tag("dt", label)
                 tag("dd", text)
     else:
-        with tag("div", classes="ask-wide"), tag("table"):
-            with tag("thead"), tag("tr"):
-                for word in one.head:
-                    tag("th", word, scope="col")
-            with tag("tbody"):
-                for row in one.rows:
-                    with tag("tr"):
-                        for text in row:
-                            tag("td", text)
+        _table(one)
+
+
+def _table(one: Passage) -> None:
+    sides = ["num" if right else "ask-words" for right in one.right]
+    with tag("div", classes="ask-wide"), tag("table"):
+        with tag("thead"), tag("tr"):
+            for word, side in zip(one.head, sides, strict=True):
+                tag("th", word, scope="col", classes=side)
+        with tag("tbody"):
+            for row in one.rows:
+                with tag("tr"):
+                    for text, side in zip(row, sides, strict=True):
+                        tag("td", text, classes=side)
 
 
 def findings(offer: Offer) -> None:

@@ -37,6 +37,7 @@ const acts = {
   redo: () => desk.redo(),
   restore: () => desk.restore(),
   dismiss: () => (notice.hidden = true),
+  diagram: () => showView(document.querySelector('[data-view="diagram"]'), "diagram"),
   outline: (button) => {
     const on = button.getAttribute("aria-pressed") !== "true";
     button.setAttribute("aria-pressed", String(on));
@@ -99,18 +100,22 @@ addEventListener("wellheard:theme", () => sectionShown() && showSection());
 
 function showSide(side) {
   press(all("[data-side]"), document.querySelector(`[data-side="${side}"]`));
-  const shown = side === "room" ? "item" : side;
-  for (const body of all("[data-body]")) body.hidden = body.dataset.body !== shown;
+  showBody(side === "room" ? "item" : side);
   if (side === "room") desk.dispatchEvent(new CustomEvent("open", { detail: "room" }));
   else if (side === "item") {
     const [first] = desk.selection;
     if (first) desk.dispatchEvent(new CustomEvent("open", { detail: first }));
   }
 }
+function showBody(shown) {
+  for (const body of all("[data-body]")) body.hidden = body.dataset.body !== shown;
+  desk.side = shown;
+  desk.dispatchEvent(new CustomEvent("side", { detail: shown }));
+}
 desk.addEventListener("open", (event) => {
   const side = event.detail === "room" ? "room" : "item";
   press(all("[data-side]"), document.querySelector(`[data-side="${side}"]`));
-  for (const body of all("[data-body]")) body.hidden = body.dataset.body !== "item";
+  showBody("item");
 });
 desk.addEventListener("figures", () => {
   document.querySelector("[data-count]").textContent = desk.figures?.findings?.count_words ?? "";

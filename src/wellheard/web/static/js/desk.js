@@ -34,7 +34,9 @@ class NoSuccess extends Error {
  * Events: 'plan' and 'figures' (new ones are here), 'live' (detail: the answer, with `rest`), 'drop'
  * (the hand let go), 'busy' (detail: words, or ''), 'selection', 'hover', 'status' (detail: state,
  * words, waiting, problems, clashes), 'path' (detail: the strip, or null), 'show' (detail: a place),
- * 'edit' (an edit was made and is on its way).
+ * 'edit' (an edit was made and is on its way). Parts of the page tell each other by it as well: 'side'
+ * and 'view' (detail: which one is shown), 'cables' (detail: routes on the plan, or null), 'propose'
+ * (detail: what is suggested and not in the room, or null).
  */
 export class Desk extends EventTarget {
   /** Newest answers of the server; null before the first. */
@@ -174,12 +176,13 @@ export class Desk extends EventTarget {
    *
    * @param {object[]} operations
    * @param {string} what in words, for undo and for messages: "move s1"
+   * @param {{exact?: boolean}} options exact: refused where the room has changed meanwhile at all
    * @returns {Promise<{created: string[], version: number}>} rejected with Unsaved where the edit was
    *   refused; that is told by 'status' as well, so that nobody has to listen
    */
-  commit(operations, what) {
+  commit(operations, what, { exact = false } = {}) {
     const base = this.plan?.version ?? this.version;
-    const promise = this.#outbox.add({ operations, what, unit: this.unit, base });
+    const promise = this.#outbox.add({ operations, what, unit: this.unit, base, exact });
     this.#emit('edit', { operations, what });
     return promise;
   }
@@ -241,6 +244,16 @@ export class Desk extends EventTarget {
   /** The room as faces and lines, for the view in space. */
   solid() {
     return this.#get('solid');
+  }
+
+  /** What else the server has of the room: `what` is the end of its address. */
+  read(what, values = {}) {
+    return this.#get(what, values);
+  }
+
+  /** Address of a picture of the room as it is drawn. */
+  pictureOf(what, values = {}) {
+    return `${this.#url}/${what}?${new URLSearchParams({ ...values, unit: this.unit, v: this.version })}`;
   }
 
   #emit(name, detail) {

@@ -1,6 +1,9 @@
 /** Findings: what is wrong, what to do, and where; what is not assessed comes last. */
 
 import { badness, capital, html, stateMark } from './build.js';
+import { followedOf } from './follow.js';
+
+const AFTER = 1500; // the room rests before changes are tried [ms]
 
 /** Findings with what is broken first and what is not assessed last; otherwise as they come. */
 export function ordered(rows) {
@@ -20,15 +23,22 @@ export class FindingList {
     this.list = html('ul', { class: 'finds', 'aria-label': 'Findings' });
     this.empty = html('p', { class: 'soft nothing-found', hidden: true });
     root.classList.add('findings-part');
-    root.append(this.list, this.empty);
+    this.trying = html('p', { class: 'note finds-trying', role: 'status' });
+    root.append(this.list, this.empty, this.trying);
+    this.changes = followedOf(desk, 'remedies', { on: 'figures', afterMs: AFTER });
     const { signal } = this.#off;
     const on = (name, told) => desk.addEventListener(name, told, { signal });
     on('figures', () => this.#paint());
+    on('plan', () => this.#offer());
+    on('edit', () => this.#offer());
+    on('side', ({ detail }) => this.changes.look(this, detail === 'findings'));
+    this.changes.addEventListener('answer', () => this.#offer(), { signal });
     on('busy', () => this.#sayBusy());
     on('selection', () => this.#choose());
     on('hover', ({ detail }) => this.#mark(detail));
     this.list.addEventListener('pointerover', (event) => desk.hover(placeOf(event)), { signal });
     this.list.addEventListener('pointerleave', () => desk.hover(null), { signal });
+    this.changes.look(this, (desk.side ?? 'findings') === 'findings');
     if (desk.figures) this.#paint();
     this.#sayBusy();
   }
@@ -36,6 +46,7 @@ export class FindingList {
   /** Stop listening to the desk. */
   close() {
     this.#off.abort();
+    this.changes.look(this, false);
   }
 
   #paint() {
@@ -44,7 +55,37 @@ export class FindingList {
     this.list.replaceChildren(...rows.map((row) => this.#entry(row, numbers.get(row))));
     this.empty.hidden = rows.length > 0;
     this.empty.textContent = 'Nothing found: every rule is kept.';
+    this.#offer();
     this.#choose();
+  }
+
+  /** Put changes that were tried for this very version to their findings; others go. */
+  #offer() {
+    const { answer, why, current } = this.changes;
+    const tried = current && answer.state === 'tried' ? answer.rows : [];
+    for (const entry of this.list.children) {
+      const { code, field } = entry.dataset;
+      const change = tried.find((one) => one.code === code && one.field === field);
+      entry.querySelector('.changes').replaceChildren(...(change ? this.#change(change) : []));
+    }
+    this.trying.textContent = why ? `No changes could be tried: ${why}` : current ? progress(answer) : '';
+  }
+
+  #change(change) {
+    const make = html('button', { type: 'button', class: 'word' }, 'Make this change');
+    make.addEventListener('click', () => this.#make(change));
+    const worse = change.worsens.length > 0 ? html('p', { class: 'worse' }, `Worse with it: ${change.worsens.join(' ')}`) : null;
+    return [
+      html('p', { class: 'change' }, make, change.says),
+      html('p', { class: 'soft' }, [change.achieves, change.note].filter(Boolean).join(' ')),
+      worse,
+    ].filter(Boolean);
+  }
+
+  /** Commit what was tried, on the version that it was tried on or not at all. */
+  #make({ operations, says }) {
+    if (!this.changes.current) return;
+    this.desk.commit(operations, says.replace(/\.$/, ''), { exact: true });
   }
 
   #entry(row, number) {
@@ -58,9 +99,10 @@ export class FindingList {
       html('p', {}, html('strong', {}, `${capital(note ? 'note' : state)}.`), ' ', message),
       remedy ? html('p', { class: 'soft' }, remedy) : null,
       html('p', { class: 'note' }, source ? `${code}: ${source}` : code),
+      html('div', { class: 'changes' }),
     );
     const acts = html('div', { class: 'acts' }, this.#act(row));
-    return html('li', { 'data-at': at || null, 'data-code': code }, html('span', {}, note ? null : stateMark(state, 16), mark), words, acts);
+    return html('li', { 'data-at': at || null, 'data-code': code, 'data-field': row.field ?? '' }, html('span', {}, note ? null : stateMark(state, 16), mark), words, acts);
   }
 
   #act(row) {
@@ -99,6 +141,13 @@ export class FindingList {
       entry.classList.toggle('hovered', path !== null && entry.dataset.at === path);
     }
   }
+}
+
+/** What is said while changes are tried, and where that failed. */
+function progress({ state, words, rows }) {
+  if (state === 'trying') return `Looking for changes that mend these – ${words}`;
+  if (state === 'failed') return `No changes could be tried: ${words}`;
+  return rows.length > 0 ? '' : 'No change that was tried mends any of these.';
 }
 
 function placeOf(event) {

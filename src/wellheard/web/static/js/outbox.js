@@ -138,17 +138,18 @@ export class Outbox {
   /**
    * Keep an edit and send it when its turn comes.
    *
-   * @param {{kind?: string, operations?: object[], what?: string, unit?: string, base?: number}} edit
-   *   `base` is the version that was on the screen when it was made
+   * @param {{kind?: string, operations?: object[], what?: string, unit?: string, base?: number,
+   *   exact?: boolean}} edit `base` is the version that was on the screen when it was made; an exact
+   *   one is refused on any other
    * @returns {Promise<object>} the answer of the server; rejected with Unsaved
    */
-  add({ kind = 'commit', operations = [], what = '', unit = 'm', base = 0 }) {
+  add({ kind = 'commit', operations = [], what = '', unit = 'm', base = 0, exact = false }) {
     const entry = { kind, key: freshKey(), what: what.slice(0, LONGEST_WHAT) };
     if (kind === 'commit') {
       const names = named(operations);
       let from = base;
       for (const done of this.#acknowledged) from = rebased(from, names, done);
-      Object.assign(entry, { operations, unit, base: from });
+      Object.assign(entry, { operations, unit, base: exact ? base : from }, exact ? { exact } : {});
     }
     this.#queue.push(entry);
     this.#write();
@@ -235,7 +236,7 @@ export class Outbox {
     };
     this.#acknowledged.push(done);
     for (const later of this.#queue) {
-      if (later.kind === 'commit') {
+      if (later.kind === 'commit' && !later.exact) {
         later.base = rebased(later.base, named(later.operations), done);
       }
     }

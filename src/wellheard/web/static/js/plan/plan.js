@@ -2,6 +2,7 @@
 
 import { Acts } from './acts.js';
 import { Border, EDGE, STRIP } from './border.js';
+import { Lines } from './lines.js';
 import { Dimensions, ROOM } from './dimensions.js';
 import { Outline } from './edit.js';
 import { Focus } from './focus.js';
@@ -70,6 +71,7 @@ export class Plan {
     this.notes = make('g', { class: 'notes' }, this.svg);
     this.map = new MapLayer(this.world, this.notes, key);
     this.scenery = new Scenery(this.world);
+    this.lines = new Lines(this.world, this.desk, this.ending.signal);
     this.dimensions = new Dimensions(this.notes);
     this.list = make('g', { class: 'items', role: 'listbox', 'aria-multiselectable': 'true', 'aria-label': 'Things on the plan' }, this.svg);
     this.overlay = new Overlay(this.svg);
