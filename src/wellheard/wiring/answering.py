@@ -85,7 +85,7 @@ class _Search:
     def _step(self, *names: str) -> bool:
         """Make these least in this order; whether that is proven."""
         weights = [self.made.weights(name) for name in names]
-        most = [float(w @ self.made.most) for w in weights]
+        most = [float(np.abs(w) @ self.made.most) for w in weights]
         scale = math.floor(most[1]) + 1 if len(names) == 2 else 1
         cost = scale * weights[0] + (weights[1] if len(names) == 2 else 0.0)
         if self.best is not None and not cost.any():

@@ -146,6 +146,7 @@ class _Asking:
             hub_to_switch=electronics.hub_to_switch(hubs, places),
             amplifier_to_switch=electronics.amplifier_to_switch(amplifiers, places),
             between_switches=electronics.between_switches(switches),
+            spare=self.electronics.spare_extenders(),
             hints=frozenset(
                 frozenset((split(link.from_)[0], split(link.to)[0]))
                 for link in self.stage.stated.links.values()
@@ -170,12 +171,15 @@ class _Asking:
             end = self.kept.end(port)
             device, name = split(end)
             there = self.units.get(device)
-            product = None if there is None else there.product
-            if end == port or there is None:
-                yield unit, port
-            elif isinstance(product, Extender) or (is_hub(product) and name in there.named("mic")):
+            product, kind = None if there is None else there.product, unit.product.link.kind
+            carried = isinstance(product, Extender) and product.carries == kind
+            if (
+                end == port
+                or (carried and name in ("near", "far"))
+                or (is_hub(product) and there is not None and name in there.named("mic"))
+            ):
                 yield unit, end
-            elif unit.product.link.kind == "network":
+            elif kind == "network" and self._on_switch(end):
                 yield unit, port
 
     def _to_hubs(self, unit: Unit, port: str, hubs: tuple[Hub, ...]) -> MicrophoneNeed:
@@ -225,10 +229,9 @@ class _Asking:
     # Loudspeakers
 
     def _loudspeakers(self) -> Iterator[Unit]:
+        """Those that no cable is on that stays."""
         for unit in self.units.values():
-            if isinstance(unit.product, Loudspeaker) and not any(
-                not self._on_switch(there) for _, there in self.kept.of(unit.id)
-            ):
+            if isinstance(unit.product, Loudspeaker) and not self.kept.of(unit.id):
                 yield unit
 
     def _on_switch(self, port: str) -> bool:
@@ -330,6 +333,9 @@ class _Asking:
             if product.kind in ("amplifier", "switch"):
                 continue
             port = next(name for name, p in unit.ports.items() if "network" in p.kinds)
+            others = self.kept.others(f"{unit.id}.{port}")
+            if others and not any(map(self._on_switch, others)):
+                continue  # it is used for something else
             of = product.kind if isinstance(product, Microphone | Loudspeaker) else "other"
             power_class = (product.poe_class or 0) if product.powered_from == "network" else 0
             need = NetworkNeed(

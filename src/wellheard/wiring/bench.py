@@ -56,6 +56,8 @@ class Bench:
     """Devices of the document that have a cable now, or had one that stays."""
     stays: dict[str, Link] = field(default_factory=dict)
     """Links besides those of `Stage.kept` that are left as they are."""
+    reused: dict[tuple[str, int], int] = field(default_factory=dict)
+    """Extenders of the document that take the place of a bought one, by product and price."""
     _ids: set[str] = field(default_factory=set)
 
     def __post_init__(self) -> None:
@@ -133,11 +135,18 @@ class Bench:
 
     def _extender(self, way: Way) -> str:
         """A box of the document that nothing uses, else a new one."""
-        room = self.stage.setting.room
-        for name, device in room.devices.items():
-            if device.product == way.extender and name not in self.used:
-                self.used.add(name)
-                return name
+        key = (way.extender, way.extender_cents)
+        if self.reused.get(key, 0):
+            self.reused[key] -= 1
+            devices = self.stage.setting.room.devices.items()
+            spare = [
+                (not (device.owned or device.locked), name)
+                for name, device in devices
+                if device.product == way.extender and name not in self.used
+            ]
+            name = min(spare)[1]
+            self.used.add(name)
+            return name
         name = self.new("x")
         self.devices[name] = Device.model_validate(
             {

@@ -8,7 +8,14 @@ from dataclasses import replace
 
 from wellheard.acoustics.line import wire_resistance
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.catalog.products import Amplifier, AnyProduct, Microphone, Processor, Switch
+from wellheard.catalog.products import (
+    Amplifier,
+    AnyProduct,
+    Extender,
+    Microphone,
+    Processor,
+    Switch,
+)
 from wellheard.electrics import poe
 from wellheard.signal.ports import Unit, split
 from wellheard.wiring.buying import bought_sites, buyable
@@ -70,6 +77,16 @@ class Electronics:
             most=1,
             counts=not (device.owned or device.locked),
         )
+
+    def spare_extenders(self) -> dict[str, tuple[int, int]]:
+        """Extenders that no cable that stays is on: owned or locked ones, and others."""
+        found: dict[str, tuple[int, int]] = {}
+        for unit in self.units.values():
+            if isinstance(unit.product, Extender) and not self.kept.of(unit.id):
+                site = self._there(unit)
+                mine, others = found.get(site.product, (0, 0))
+                found[site.product] = (mine + (not site.counts), others + site.counts)
+        return found
 
     # Hubs
 

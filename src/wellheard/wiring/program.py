@@ -44,6 +44,10 @@ class Sheet:
     columns: list[Column] = field(default_factory=list)
     at: dict[tuple[str, ...], int] = field(default_factory=dict)
     rows: list[tuple[list[int], list[float], float, float]] = field(default_factory=list)
+    extended: dict[tuple[str, int], list[tuple[float, tuple[str, ...]]]] = field(
+        default_factory=dict
+    )
+    """Columns that take an extender, by product and price."""
 
     def count(
         self,
@@ -67,6 +71,13 @@ class Sheet:
             electronics=times * way.electronics,
             millimetres=times * way.millimetres,
         )
+        self.extends(name, way, times)
+
+    def extends(self, name: tuple[str, ...], way: Way, times: int = 1) -> None:
+        """Note that a column takes the extender of a way, if it has one."""
+        if way.extender:
+            key = (way.extender, way.extender_cents)
+            self.extended.setdefault(key, []).append((float(times), name))
 
     def row(
         self,
@@ -96,8 +107,8 @@ class Sheet:
         program = Program()
         upper = self.most
         for weights, most in caps:
-            # Nothing of what costs more than there is.
-            upper[weights > most] = 0.0
+            if (weights >= 0).all():
+                upper[weights > most] = 0.0  # nothing of what costs more than there is
         columns = program.columns(len(self.columns), cost=cost, upper=upper, whole=True)
         for where, factors, low, high in self.rows:
             program.row(columns[where], np.array(factors), lower=low, upper=high)
@@ -126,9 +137,27 @@ def sheet(task: Task) -> Sheet:
     _loudspeakers(made, task)
     _switches(made, task)
     _straight(made, task)
+    _reused(made, task)
     tighten(made, task)
     _hints(made, task)
     return made
+
+
+def _reused(made: Sheet, task: Task) -> None:
+    """Extenders of the document take the place of those that were to be bought."""
+    for product, numbers in task.spare.items():
+        prices = [cents for name, cents in made.extended if name == product]
+        for whose, number, counted in zip(("mine", "other"), numbers, (1, 0), strict=True):
+            for cents in prices:
+                name = ("reused", product, str(cents), whose)
+                made.count(*name, most=number, cents=-cents, electronics=-counted)
+            every = [(1.0, ("reused", product, str(cents), whose)) for cents in prices]
+            made.row(every, upper=number)
+        for cents in prices:
+            taken_back = [
+                (-1.0, ("reused", product, str(cents), whose)) for whose in ("mine", "other")
+            ]
+            made.row([*made.extended[product, cents], *taken_back], lower=0)
 
 
 JOINS = ("ends", "hangs", "lined", "joins", "hub-joins", "amplifier-joins", "straight", "behind")
@@ -180,6 +209,8 @@ def _hubs(made: Sheet, task: Task) -> None:
             electronics=there.electronics + back.electronics,
             millimetres=there.millimetres + back.millimetres,
         )
+        for way in (there, back):
+            made.extends(("branch", branch, root), way)
     every_root = [("root", one.site.key) for one in roots]
     made.row([(1, name) for name in every_root], upper=1)
     for hub in task.hubs:

@@ -337,6 +337,9 @@ class Task:
         By site and place of switches.
     between_switches : mapping of (str, str) to Way
         By switch and the switch it hangs on.
+    spare : mapping of str to (int, int)
+        Extenders of the document that no cable that stays is on, by product: those that are owned
+        or locked, and others. They are used before one is bought.
     hints : frozenset of frozenset of str
         Pairs of devices that an unlocked link of the document joins: preferred among equals.
     assumed : tuple of str
@@ -357,6 +360,7 @@ class Task:
     hub_to_switch: Mapping[tuple[str, str], Way]
     amplifier_to_switch: Mapping[tuple[str, str], Way]
     between_switches: Mapping[tuple[str, str], Way]
+    spare: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     hints: frozenset[frozenset[str]] = frozenset()
     assumed: tuple[str, ...] = ()
     scope: str = ""

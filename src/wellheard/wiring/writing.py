@@ -46,7 +46,11 @@ class _Writing:
     stage: Stage
 
     def __post_init__(self) -> None:
-        self.bench = Bench(self.stage)
+        reused: dict[tuple[str, int], int] = {}
+        for product, cents, whose in self.answer.of("reused"):
+            number = self.answer.number("reused", product, cents, whose)
+            reused[product, int(cents)] = reused.get((product, int(cents)), 0) + number
+        self.bench = Bench(self.stage, reused=reused)
         self.hubs: dict[str, list[str]] = {}
         self.on_network: list[tuple[str, str, str]] = []
         """Site, device and port of hubs and amplifiers on the network."""
