@@ -38,7 +38,7 @@ def _hall(length: float, **over: Any) -> Room:
     )
 
 
-def _way(room: Room, *asked: Any, **limits: float) -> Way:
+def _way(room: Room, *asked: Any, **limits: Any) -> Way:
     found = Ways(room, SHIPPED).way(*asked, **limits)
     assert isinstance(found, Way), found
     return found

@@ -187,6 +187,24 @@ def test_rack_and_computer_are_taken_to_be_there_and_said_so() -> None:
     assert frozenset(("computer.hdmi-out-1", "picture.hdmi-1")) in _ends(wired)
 
 
+def test_extender_of_the_document_is_used_before_one_is_bought() -> None:
+    """The computer is 6 m off: USB wants an extender, and one lies there, owned."""
+    extender = {"kind": "other", "product": "usb-extender-50", "equipment": "rack"}
+    equipment = {
+        "rack": {"kind": "rack", "at": [7.6, 0.4, 0.5]},
+        "pc": {"kind": "computer", "at": [1.0, 2.5, 0.74]},
+    }
+    devices = {"m1": _head(1), "spare": extender, "mine": {**extender, "owned": True}}
+    with_it = _wire(_box(devices=devices, equipment=equipment))
+    without = _wire(_box(devices={"m1": _head(1)}, equipment=equipment))
+    assert frozenset(("p1.usb", "mine.near")) in _ends(with_it)
+    assert with_it.dropped == ("spare",)
+    bought = next(part for part in without.parts if part.what == "USB extender over twisted pair")
+    assert without.price - with_it.price == pytest.approx(bought.amount)
+    assert (without.electronics, with_it.electronics) == (2, 1)
+    assert with_it.proof.bound == with_it.price
+
+
 def test_link_ids_follow_the_schedule() -> None:
     devices = {f"m{k}": _head(0.6 * k) for k in (1, 2, 10)}
     wired = _wire(_box(devices=devices, choices={"allow": ["processor-4"]}))
