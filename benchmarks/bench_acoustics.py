@@ -21,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-from benchmarks import bench_canceller, bench_place
+from benchmarks import bench_canceller, bench_equipment, bench_place
 from benchmarks.report import Bar, Table, machine, page
 from benchmarks.timing import PATIENCE, best, lasts, milliseconds, of_children
 from tests.oracle import comparisons, complete, simulator
@@ -474,6 +474,7 @@ def main(arguments: list[str]) -> int:
         ranges(1 if quick else 4),
         bench_canceller.bars(),
         placement(5 if quick else 20),
+        bench_equipment.bars(quick=quick),
     ):
         for bar in measured:
             print(f"{'holds ' if bar.holds else 'MISSED'}  {bar.name}", flush=True)
