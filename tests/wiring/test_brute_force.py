@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import dataclasses
+import random
+
 import pytest
 
 from tests.wiring import counting
 from tests.wiring.systems import crowd, system
 from wellheard.catalog.catalogue import Catalogue
+from wellheard.room.choices import Choices
+from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.wiring.answering import answer
 from wellheard.wiring.asking import task_of
+from wellheard.wiring.task import Task
 
 SHIPPED = Catalogue.shipped()
 MIXED = tuple(range(32))
@@ -18,7 +24,10 @@ CROWDS = (0, 1, 2, 3, 5, 6, 8, 9, 11)
 
 
 def _agrees(room: Room) -> None:
-    task = task_of(room, SHIPPED)
+    _agree(task_of(room, SHIPPED))
+
+
+def _agree(task: Task) -> None:
     found = answer(task)
     score = (len(found.missed), found.cents, found.electronics, found.millimetres)
     assert score == counting.best(task)
@@ -34,6 +43,39 @@ def test_least_of_all_answers_is_found(seed: int) -> None:
 @pytest.mark.parametrize("seed", CROWDS)
 def test_least_is_found_where_one_device_of_a_sort_is_not_enough(seed: int) -> None:
     _agrees(crowd(seed))
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_least_is_found_whatever_switches_have(seed: int) -> None:
+    """Ports, powered ports and power drawn at random, so that each of them is what is short."""
+    rng = random.Random(seed)
+    products = ("ceiling-array-16", "ceiling-array-48", "ceiling-head-3-network")
+    devices = {
+        f"m{k}": {"kind": "microphone", "product": rng.choice(products), "at": [1 + k, 2, 2.8]}
+        for k in range(4)
+    }
+    room = crowd(2).model_copy(
+        update={
+            "devices": {n: Device.model_validate(d) for n, d in devices.items()},
+            "choices": Choices(allow=("processor-4", "switch-8", "switch-24")),
+        }
+    )
+    task = task_of(room, SHIPPED)
+    figures = {
+        product: {
+            "ports": rng.choice((3, 4, 5, 6)),
+            "powered_ports": rng.choice((1, 2, 3, 4)),
+            "budget_mw": 1000 * rng.choice((24, 30, 40, 60)),
+            "power_class": rng.choice((2, 3, 4, 4)),
+        }
+        for product in ("switch-8", "switch-24")
+    }
+    switches = tuple(
+        dataclasses.replace(one, **figures[one.site.product])
+        for one in task.switches
+        if one.site.place == "rack"
+    )
+    _agree(dataclasses.replace(task, switches=switches))
 
 
 def test_systems_have_all_that_is_to_be_decided() -> None:

@@ -256,6 +256,17 @@ def test_switch_has_the_power_that_its_devices_take_with_a_fifth_more() -> None:
     assert sum(ports.values()) >= 6
 
 
+def test_power_is_packed_switch_by_switch_and_not_summed() -> None:
+    """28.8 W twice fill a switch of 65 W: four of them and 11.4 W more want three, not 126.6/65."""
+    devices: dict[str, Any] = {
+        f"l{k}": {"kind": "loudspeaker", "product": "ceiling-6-network", "at": [1 + k, 2, 2.8]}
+        for k in range(4)
+    }
+    devices["m1"] = _head(5, "ceiling-array-16")
+    wired = _wire(_box(devices=devices, choices={"allow": ["processor-4", "switch-8"]}))
+    assert [d.product for d in wired.devices.values()].count("switch-8") == 3
+
+
 def test_uplink_goes_to_the_wall_plate_where_there_is_one() -> None:
     equipment = {
         "rack": {"kind": "rack", "at": [7.6, 0.4, 0.5]},
