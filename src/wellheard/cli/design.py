@@ -23,7 +23,7 @@ def design(
     """The main job: place, wire, predict, check, and write every document.
 
     The folder is written whole or not at all. It holds the room document with
-    its devices and cables, dossier.pdf, plan.svg (and one plan more for each further
+    its devices and cables, dossier.pdf, plan.svg, wiring.svg (and one plan more for each further
     arrangement of a room that divides), ledger.csv, cables.csv, bill.csv, result.json, and
     manifest.json with the hash of each. A promise that cannot be met gets its
     documents too, and exit 1.
