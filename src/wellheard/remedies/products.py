@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from itertools import islice
 
 from wellheard.catalog.products import (
@@ -51,13 +51,56 @@ def _swapped(
         name: replaced(room, one, after) if name in devices else one
         for name, one in room.devices.items()
     }
+    ports = {
+        f"{device}.{old}": f"{device}.{new}"
+        for device in devices
+        for old, new in same_ports(before, after).items()
+    }
     locked = [name for name in devices if room.devices[name].locked]
     note = f"{listed(locked)} stays where it is locked." if locked else ""
     return Change(
         f"Take {after.id} instead of {before.id} for {listed(devices)}.",
-        room.model_copy(update={"devices": devices_after}),
+        with_ports(room, ports).model_copy(update={"devices": devices_after}),
         note,
     )
+
+
+def same_ports(before: AnyProduct, after: AnyProduct) -> dict[str, str]:
+    """What the ports of a product are called on another, as far as that calls them otherwise.
+
+    A port that is alone of its sort has no number: ``line-out`` is ``line-out-1`` where there are
+    four of them.
+    """
+    theirs = {port.name: port.names for port in after.ports}
+    return {
+        old: new
+        for port in before.ports
+        for old, new in zip(port.names, theirs.get(port.name, ()), strict=False)
+        if old != new
+    }
+
+
+def with_ports(room: Room, names: Mapping[str, str]) -> Room:
+    """Room whose cables and stages use other names of ports, as ``names`` maps them."""
+
+    def now(port: str | None) -> str | None:
+        return names.get(port, port) if port else port
+
+    links = {
+        key: link.model_copy(update={"from_": now(link.from_), "to": now(link.to)})
+        for key, link in room.links.items()
+    }
+    processing = {
+        key: one.model_copy(
+            update={
+                "on": now(one.on),
+                "reference": now(one.reference),
+                "sources": tuple(now(port) for port in one.sources),
+            }
+        )
+        for key, one in room.processing.items()
+    }
+    return room.model_copy(update={"links": links, "processing": processing})
 
 
 def replaced(room: Room, device: Device, after: AnyProduct) -> Device:
