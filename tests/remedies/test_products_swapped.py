@@ -4,6 +4,7 @@ import pytest
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.room import codec
+from wellheard.room.document import Room
 from wellheard.workflow.design import judge
 from wellheard.workflow.remedying import key, offers
 
@@ -13,7 +14,7 @@ wellheard: 1
 space:
   outline: [[0, 0], [6.0, 0], [6.0, 4.2], [0, 4.2]]
   height: 2.7
-  finishes: {floor: vinyl-floor}
+  finishes: {floor: carpet-tile}
 people: {seats: {s1: {at: [2.5, 1.6], facing: 90}, s2: {at: [2.5, 2.6], facing: 270}}}
 noise: {background: {nc: 25}}
 equipment:
@@ -31,11 +32,11 @@ links:
 
 
 @pytest.fixture(scope="module")
-def room() -> codec.Room:
+def room() -> Room:
     return codec.parse(TEXT)
 
 
-def test_the_cheapest_with_a_longer_tail_takes_its_place_and_its_cables(room: codec.Room) -> None:
+def test_the_cheapest_with_a_longer_tail_takes_its_place_and_its_cables(room: Room) -> None:
     judged = judge(room, CATALOGUE, assumptions=False)
     wanted = "tail-too-short@devices.m1"
     assert wanted in {key(f) for f in judged.errors}
