@@ -242,6 +242,15 @@ def test_nobody_faces_a_display_that_has_gone() -> None:
     assert done.room.people.seats["r1-1"].facing == ("across",)
 
 
+def test_a_display_takes_its_cables_along_when_it_goes() -> None:
+    text = codec.edit(DOCUMENTS["both-ways"], DOCUMENTS["both-ways"].room)
+    cable = "links:\n  shown: {from: computer.hdmi-out-1, to: picture.hdmi-1}\n"
+    document = codec.parse_document(text.replace("links:\n", cable))
+    assert "shown" in document.room.links
+    done, _ = did(document, {"do": "remove", "items": ["furniture.picture"]})
+    assert [*done.room.links] == [name for name in document.room.links if name != "shown"]
+
+
 def test_a_partition_leaves_the_arrangements_that_name_it() -> None:
     done, _ = did(DOCUMENTS["two-in-one"], {"path": "partitions.fold", "remove": True})
     assert not done.room.arrangements

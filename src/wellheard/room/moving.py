@@ -310,6 +310,8 @@ def removed(room: Room, items: Sequence[Item]) -> Room:
     for item in items:
         if item.collection == ("equipment",):
             room = without_ends(_unhoused(room, item), [item.id])
+        if isinstance(item.thing, Display) and item.id not in (*room.devices, *room.equipment):
+            room = without_ends(room, [item.id])
         if item.collection != ("devices",):
             entries = entries_of(room, item.collection)
             rest = {k: v for k, v in entries.items() if k != item.id}
