@@ -244,3 +244,28 @@ def test_the_form_reads_in_feet_where_the_reader_does(put: Callable[..., Path]) 
     reach = {p.id: p.reach for p in asking.form(loaded, unit="ft").products}
     assert reach["ceiling-head-3"] == "to\u00a09'-10⅛\""  # 3.00 m is 118.11 in
     assert all(p.allowed != "any number" for p in asking.form(loaded, unit="ft").promises)
+
+
+async def test_one_of_several_designs_is_taken_as_one_change(
+    user: User, workbench: Workbench
+) -> None:
+    desk = desk_of(workbench)
+    before = desk.state
+    await opened(user)
+    fire(user, form_of(user), "submit", filled(user, several="on"))
+    await until(lambda: any("ask-designs" in e.classes for e in tagged(user, "table")))
+    job = workbench.jobs.last(tasks.CHOOSE, "huddle-four")
+    assert job is not None
+    found = job.result
+    assert len(found.designs) > 1
+    said = texts(user)
+    for one in found.designs:
+        assert {one.name, one.price, one.chance, one.why} <= set(said.splitlines())
+    assert len(tagged(user, "img", alt="Designs by price and chance, as in the table below")) == 2
+    assert desk.state.version == before.version
+    second = found.designs[1]
+    press(user, "Take this one", f"Take this one: {second.name}")
+    await until(lambda: desk.state.version != before.version)
+    assert desk.state.loaded.document.text == second.text
+    assert desk.state.loaded.room.links, "it is wired"
+    assert desk.state.undo == f"take a design: {second.name}"

@@ -10,6 +10,7 @@ from wellheard.dossier.sections.alternatives import Offered, alternatives_sectio
 from wellheard.dossier.sections.promise import money
 from wellheard.drawings.alternativeschart import Ink
 from wellheard.schedules.whole import schedules
+from wellheard.units import Unit
 from wellheard.workflow.alternatives import OUTCOMES, Alternative, Alternatives, Tried, currency_of
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.naming import bought
@@ -154,30 +155,41 @@ def _files(loaded: Loaded, found: Alternatives) -> dict[str, bytes]:
 
 def _section(loaded: Loaded, found: Alternatives) -> Section:
     room = loaded.room
-    chosen = [one.tried for one in found.chosen]
-    offered = [
-        Offered(
-            name=one.name,
-            products=bought(one.tried, loaded.catalogue),
-            price=one.tried.price,
-            chance=one.tried.figures.chance,
-            done=one.tried.disruption.words(room.units),
-            word=one.tried.disruption.weighed(room.units),
-            why=one.why,
-            ink=_ink(one.tried),
-            leading=one.leading,
-        )
-        for one in found.chosen
-    ]
     return alternatives_section(
-        offered,
-        [(t.price, t.figures.chance) for t in found.weighed if not any(t is c for c in chosen)],
+        offered_designs(loaded, found),
+        others_tried(found),
         wanted=room.targets.chance,
         currency=currency_of(found.tried),
         kept=found.kept,
         remark=remark(found).strip(),
         unit=room.units,
     )
+
+
+def others_tried(found: Alternatives) -> list[tuple[float, float]]:
+    """Price and chance of designs that were weighed and not chosen."""
+    chosen = [one.tried for one in found.chosen]
+    weighed = [one for one in found.weighed if not any(one is c for c in chosen)]
+    return [(one.price, one.figures.chance) for one in weighed]
+
+
+def offered_designs(loaded: Loaded, found: Alternatives, unit: Unit | None = None) -> list[Offered]:
+    """Those chosen as a customer reads them, in the document's unit unless another is given."""
+    read_in = unit or loaded.room.units
+    return [
+        Offered(
+            name=one.name,
+            products=bought(one.tried, loaded.catalogue),
+            price=one.tried.price,
+            chance=one.tried.figures.chance,
+            done=one.tried.disruption.words(read_in),
+            word=one.tried.disruption.weighed(read_in),
+            why=one.why,
+            ink=_ink(one.tried),
+            leading=one.leading,
+        )
+        for one in found.chosen
+    ]
 
 
 def _ink(one: Tried) -> Ink:

@@ -390,17 +390,22 @@ def findings(found: Sequence[Finding], room: Room) -> dict[str, Any]:
     return {"count_words": words, "rows": [_finding(one, room) for one in ordered]}
 
 
+def message(one: Finding) -> str:
+    """What a rule found, and in which arrangements, as it is read."""
+    where = "; ".join(map(spoken, one.arrangements))
+    return fixed_spaces(full_stop(f"{where}: {one.message}" if where else one.message))
+
+
 def _finding(one: Finding, room: Room) -> dict[str, Any]:
     item = item_of(one.at, room)
     shown_at = place_on_plan(item, room) if item else None
-    where = "; ".join(map(spoken, one.arrangements))
     return {
         "code": one.code,
         "severity": one.severity,
         "state": finding_state(one),
         "at": item,
         "field": one.at,
-        "message": fixed_spaces(full_stop(f"{where}: {one.message}" if where else one.message)),
+        "message": message(one),
         "remedy": fixed_spaces(full_stop(one.remedy)),
         "source": one.source,
         "shown_at": None if shown_at is None else [round(v, LENGTH) for v in shown_at],

@@ -8,6 +8,7 @@ from typing import Any
 
 from wellheard.dossier.words import fixed_spaces, full_stop
 from wellheard.workflow.design import Judged, Progress, judge, quiet
+from wellheard.workflow.figures import message
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.remedy_effects import key
 from wellheard.workflow.remedying import Offer, offers
@@ -21,8 +22,9 @@ class Remedies:
     ----------
     version : int
     rows : tuple of dict
-        For each finding that has one, its best change: ``code`` and ``field`` of the finding,
-        ``says``, ``note``, ``achieves``, ``worsens`` as sentences, and ``operations`` in SI.
+        For each finding that has one, its best change: ``code``, ``field`` and ``message`` of
+        the finding, as `wellheard.workflow.figures.findings` has them; ``says``, ``note``,
+        ``achieves``, ``worsens`` as sentences; ``operations`` in SI.
     """
 
     version: int
@@ -50,6 +52,7 @@ def _row(offer: Offer, judged: Judged) -> dict[str, Any]:
     return {
         "code": offer.finding.code,
         "field": offer.finding.at,
+        "message": message(offer.finding),
         "says": _said(offer.says),
         "note": _said(offer.note),
         # What gets worse is said in the words of its rules, beside it.
@@ -64,7 +67,7 @@ def _worse(offer: Offer, judged: Judged) -> Iterator[str]:
     """Messages of findings that come or get worse."""
     for one in offer.judged.findings:
         if key(one) in offer.worsens:
-            yield _said(one.message)
+            yield message(one)
 
 
 def _said(text: str) -> str:

@@ -20,6 +20,7 @@ from wellheard.workflow.offers import Offer
 from wellheard.workflow.sidebyside import SideBySide, side_by_side
 
 if TYPE_CHECKING:
+    from wellheard.workflow.choosing import Choices
     from wellheard.workflow.remedy_offers import Remedies
     from wellheard.workflow.suggestion import Suggestion
 
@@ -27,6 +28,7 @@ DESIGN = "wellheard.workflow.tasks:design_task"
 PUBLISH = "wellheard.workflow.tasks:publish_task"
 COMPARE = "wellheard.workflow.tasks:compare_task"
 WIRE = "wellheard.workflow.tasks:wire_task"
+CHOOSE = "wellheard.workflow.tasks:choose_task"
 TREAT = "wellheard.workflow.tasks:treat_task"
 REMEDY = "wellheard.workflow.tasks:remedy_task"
 
@@ -63,11 +65,7 @@ def design_task(
         The document cannot be used, or nothing is left to choose from.
     """
     say("1 of 4: predicting every seat as it stands")
-    base = load_text(text, path)
-    wanted = base
-    if asked.operations:
-        room = apply(base.room, asked.operations, unit=unit).room
-        wanted = load_text(codec.edit(base.document, room), path)
+    base, wanted = _asked(text, path, asked, unit)
     was = design.judge(wanted.room, wanted.catalogue)
     say(f"2 of 4: searching for the best places, at most {asked.time_limit:g} s")
     placed = design.place(wanted, time_limit=asked.time_limit)
@@ -76,6 +74,32 @@ def design_task(
     say("4 of 4: writing the offer down")
     proposed = codec.edit(base.document, placed.room)
     return offers.offer(base, asked, was, designed, proposed, version=version, unit=unit)
+
+
+def _asked(text: str, path: str, asked: Asked, unit: Unit) -> tuple[Loaded, Loaded]:
+    """A document as it stands, and with what was asked of its choices and promise."""
+    base = load_text(text, path)
+    if not asked.operations:
+        return base, base
+    room = apply(base.room, asked.operations, unit=unit).room
+    return base, load_text(codec.edit(base.document, room), path)
+
+
+def choose_task(
+    *,
+    text: str,
+    path: str,
+    asked: Asked,
+    version: int = 0,
+    unit: Unit = "m",
+    say: Progress = quiet,
+) -> Choices:
+    """Find several designs to choose from; parameters and errors as in `design_task`."""
+    from wellheard.workflow.choosing import choices
+
+    base, wanted = _asked(text, path, asked, unit)
+    limit = asked.time_limit
+    return choices(base, wanted, version=version, unit=unit, time_limit=limit, say=say)
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from wellheard.dossier.sections.bill import amount_words
 from wellheard.dossier.sections.cable_cautions import cable_caution_blocks
@@ -10,7 +10,7 @@ from wellheard.dossier.sections.cables import bare_length, length_words
 from wellheard.dossier.words import counted, full_stop, sentence
 from wellheard.predict.evidence import State
 from wellheard.schedules.bill import bill
-from wellheard.schedules.cables import CableSchedule, cable_schedule
+from wellheard.schedules.cables import CableRow, CableSchedule, cable_schedule
 from wellheard.units import Unit
 from wellheard.wiring.wired import Wired
 from wellheard.workflow.compare import compared
@@ -68,23 +68,23 @@ def wiring_offer(
         bill_words(bill(one.room, one.catalogue, cables))
         for one, cables in ((base, before), (new, after))
     ]
-    wired = made.wired
+    wired, new_rows = made.wired, _new(after, before)
     return Suggestion(
         base=base.document.text,
         text=made.text,
         version=version,
         what=WHAT,
         state=_state(wired),
-        sentence=_sentence(wired, unit),
+        sentence=_sentence(wired, new_rows, unit),
         passages=(
             *_unwired(wired),
             *_bought(wired),
-            *_cables(after, before, unit),
+            *_cables(new_rows, after, before, unit),
             heading("Price"),
             Passage(
                 "facts",
                 (
-                    ("Added, installed", amount_words(wired.price, wired.currency)),
+                    ("All wiring, installed", amount_words(wired.price, wired.currency)),
                     ("Whole bill", f"{bills[0]} → {bills[1]}, without tax"),
                     ("Proof", proof_words(wired)),
                 ),
@@ -95,7 +95,7 @@ def wiring_offer(
                 cable_caution_blocks(new.room.model_copy(update={"units": unit}), new.catalogue)
             ),
         ),
-        drawn=_drawn(after, before, new, wired),
+        drawn=_drawn(new_rows, wired),
     )
 
 
@@ -105,13 +105,20 @@ def _state(wired: Wired) -> State:
     return "at risk" if wired.proof.status == "gap" else "kept"
 
 
-def _sentence(wired: Wired, unit: Unit) -> str:
+def _new(after: CableSchedule, before: CableSchedule) -> tuple[CableRow, ...]:
+    """Cables that the document does not have, from port to port, as they are."""
+    stay = {(row.from_, row.to, row.cable) for row in before.rows}
+    return tuple(row for row in after.rows if (row.from_, row.to, row.cable) not in stay)
+
+
+def _sentence(wired: Wired, new_rows: Sequence[CableRow], unit: Unit) -> str:
     cables = counted(len(wired.links), "cable")
     if wired.unwired:
         ports = counted(len(wired.unwired), "port")
         return sentence(f"{ports} cannot be wired; {cables} for the rest.")
     joins = "joins" if len(wired.links) == 1 else "join"
-    return sentence(f"{cables} {joins} everything; {length_words(wired.cable, unit)} are new.")
+    new = sum(row.cut_length or 0.0 for row in new_rows)
+    return sentence(f"{cables} {joins} everything; {length_words(new, unit)} are new.")
 
 
 def proof_words(wired: Wired) -> str:
@@ -153,10 +160,10 @@ def _bought(wired: Wired) -> Iterator[Passage]:
         yield Passage("table", tuple(rows), head, (False, False, False, False, True))
 
 
-def _cables(after: CableSchedule, before: CableSchedule, unit: Unit) -> Iterator[Passage]:
+def _cables(
+    rows: Sequence[CableRow], after: CableSchedule, before: CableSchedule, unit: Unit
+) -> Iterator[Passage]:
     """What is laid anew; what stays is counted."""
-    stay = {(row.from_, row.to, row.cable) for row in before.rows}
-    rows = [row for row in after.rows if (row.from_, row.to, row.cable) not in stay]
     yield heading("Cables")
     if rows:
         head = ("No.", "From", "To", "Cable", f"Cut\n{unit}" if unit == "m" else "Cut")
@@ -185,12 +192,7 @@ def _does(count: int, verb: str) -> str:
     return f"{verb}s" if count == 1 else verb
 
 
-def _drawn(after: CableSchedule, before: CableSchedule, new: Loaded, wired: Wired) -> Drawn:
-    stay = {(row.from_, row.to, row.cable) for row in before.rows}
-    lines = tuple(
-        tuple(flat(row.run.route))
-        for row in after.rows
-        if row.run.route and (row.from_, row.to, row.cable) not in stay
-    )
+def _drawn(rows: Sequence[CableRow], wired: Wired) -> Drawn:
+    lines = (tuple(flat(row.run.route)) for row in rows)
     points = tuple((one.at[0], one.at[1]) for one in wired.equipment.values())
     return Drawn(lines=tuple(one for one in lines if len(one) > 1), points=points)

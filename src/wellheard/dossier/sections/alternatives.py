@@ -11,6 +11,7 @@ from wellheard.dossier.model import Block, Cell, Column, Facts, Paragraph, Run, 
 from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import count_word, counted, fixed_spaces, percent, sentence
 from wellheard.drawings.alternativeschart import Ink, Mark, alternatives_chart
+from wellheard.drawings.tokens import ThemeName
 
 WIDTH = {"m": 168.0, "ft": 173.0}
 """Of a page's text. [mm]"""
@@ -74,6 +75,31 @@ def alternatives_section(
     unit : {"m", "ft"}
         Of the document.
     """
+    chart = chart_of(offered, others, wanted=wanted, currency=currency, width=WIDTH[unit])
+    blocks: tuple[Block, ...] = (
+        Paragraph((Run(_lead(offered, others, kept=kept)),), "lead"),
+        _table(offered, currency),
+        picture(chart),
+        Facts(tuple((one.name, (Run(one.why),)) for one in offered)),
+        Paragraph((Run(_note(remark)),), "note"),
+    )
+    return Section("What else could be chosen", "for the customer", blocks)
+
+
+def chart_of(
+    offered: Sequence[Offered],
+    others: Sequence[tuple[float, float]],
+    *,
+    wanted: float | None,
+    currency: str,
+    width: float,
+    theme: ThemeName = "white",
+    embed_fonts: bool = False,
+) -> str:
+    """Return the chart of designs as SVG; parameters as in `alternatives_section`.
+
+    ``width`` is that of the drawing [mm]; ``theme`` and ``embed_fonts`` are for a screen.
+    """
     marks = [
         Mark(
             name=one.name,
@@ -85,23 +111,16 @@ def alternatives_section(
         )
         for one in offered
     ]
-    chart = alternatives_chart(
+    return alternatives_chart(
         marks,
         others,
         promise=wanted,
         currency=currency,
-        width=WIDTH[unit],
+        width=width,
         title="Designs by price and chance",
-        embed_fonts=False,
+        theme=theme,
+        embed_fonts=embed_fonts,
     )
-    blocks: tuple[Block, ...] = (
-        Paragraph((Run(_lead(offered, others, kept=kept)),), "lead"),
-        _table(offered, currency),
-        picture(chart),
-        Facts(tuple((one.name, (Run(one.why),)) for one in offered)),
-        Paragraph((Run(_note(remark)),), "note"),
-    )
-    return Section("What else could be chosen", "for the customer", blocks)
 
 
 def _lead(offered: Sequence[Offered], others: Sequence[tuple[float, float]], *, kept: bool) -> str:

@@ -14,11 +14,14 @@ from wellheard.web.typed import Form, hide, searched, submitted, ticked
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import asking, offers, tasks
 from wellheard.workflow.asking import KINDS, FieldErrors
+from wellheard.workflow.choosing import Choices, Design
 from wellheard.workflow.desk import Desk
 from wellheard.workflow.offers import Offer
 
 PRODUCT, FIRST, MOUNTING, PROMISE = "use:", "first:", "mount:", "promise:"
 """Beginnings of the names of fields."""
+SEVERAL = "several"
+"""Name of the box that asks for more than one design."""
 
 
 def ask_panel(workbench: Workbench, desk: Desk) -> AskPanel:
@@ -29,7 +32,7 @@ def ask_panel(workbench: Workbench, desk: Desk) -> AskPanel:
 class AskPanel(JobSheet):
     """A sheet at the right of the page that asks for a design, shows one, and takes it."""
 
-    functions = (tasks.DESIGN,)
+    functions = (tasks.DESIGN, tasks.CHOOSE)
     heading = "Ask for a design"
 
     def __init__(self, workbench: Workbench, desk: Desk) -> None:
@@ -38,9 +41,12 @@ class AskPanel(JobSheet):
         self._with_choices = True
         super().__init__(workbench, desk)
 
-    def _show_answer(self, answer: Offer) -> None:
+    def _show_answer(self, answer: Offer | Choices) -> None:
         self._with_choices = True
-        self._show_offer(answer)
+        if isinstance(answer, Choices):
+            self._show_choices(answer)
+        else:
+            self._show_offer(answer)
 
     # The form ------------------------------------------------------------------------------------
 
@@ -71,6 +77,12 @@ class AskPanel(JobSheet):
                 limit = f"{asking.LEAST_TIME:g} to {asking.MOST_TIME:g}; then the best so far"
                 self._line_for(
                     "time_limit", "time_limit", "Time at most", shown.time_limit, "s", limit
+                )
+                _tick(
+                    SEVERAL,
+                    "several designs to choose from, by price, chance and what is done to the "
+                    "building; each is searched for as long",
+                    checked=False,
                 )
             with tag("div", classes="ask-acts"):
                 tag("button", "find a design", type="submit", classes="press")
@@ -161,7 +173,33 @@ class AskPanel(JobSheet):
                 self._wrong[field].set_text(text)
                 hide(self._wrong[field], False)
             return
-        self.start(tasks.DESIGN, "design", asked=asked)
+        if SEVERAL in filled:
+            self.start(tasks.CHOOSE, "designs", asked=asked)
+        else:
+            self.start(tasks.DESIGN, "design", asked=asked)
+
+    # Several designs -----------------------------------------------------------------------------
+
+    def _show_choices(self, found: Choices) -> None:
+        async def take(design: Design) -> None:
+            what = f"take a design: {design.name}"
+            await self.take(lambda: design.text, version=found.version, what=what)
+
+        with self.fresh(), tag("div", classes="ask-offer"):
+            if found.base != self.desk.state.loaded.document.text:
+                tag("p", NOT_OF_NOW, classes="note")
+            offered.passages(found.lead)
+            if found.changes:
+                tag("p", "Asked otherwise than the document says, and taken along:", classes="soft")
+                with tag("ul", classes="ask-list"):
+                    for text in found.changes:
+                        tag("li", text)
+            self.place_for_refusal()
+            offered.designs(found, take)
+            offered.passages(found.end)
+            with tag("div", classes="ask-acts"):
+                reject = tag("button", "reject all", type="button", classes="word")
+                reject.on("click", self.drop)
 
     # The offer -----------------------------------------------------------------------------------
 

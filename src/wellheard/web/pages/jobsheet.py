@@ -128,6 +128,10 @@ class JobSheet:
 
     def start(self, function: str, title: str, **asked: Any) -> None:
         """Begin to work, and show how far it is."""
+        for one in self.functions:
+            former = self.workbench.jobs.last(one, self.desk.key)
+            if former is not None:
+                self.workbench.jobs.forget(former)
         state = self.desk.state
         job = self.workbench.jobs.start(
             function,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import base64
+from collections.abc import Awaitable, Callable, Sequence
 
 from nicegui import ui
 
@@ -10,6 +11,7 @@ from wellheard.web.elements import tag
 from wellheard.web.shell import room_address
 from wellheard.web.typed import ticked
 from wellheard.workflow.cards import State, state_mark
+from wellheard.workflow.choosing import Choices, Design
 from wellheard.workflow.offered_devices import OfferedDevice
 from wellheard.workflow.offers import Offer, OfferedSeat, Standing
 from wellheard.workflow.passages import Passage
@@ -96,6 +98,48 @@ def _device(offer: Offer, one: OfferedDevice, take: Callable[[Offer, str, bool],
         tag("td", one.price, classes="num")
 
 
+def designs(found: Choices, take: Callable[[Design], Awaitable[None]]) -> None:
+    """Designs to choose from: where they stand by price and chance, and a button for each."""
+    for theme, drawn in found.charts.items():
+        data = base64.b64encode(drawn.encode()).decode("ascii")
+        tag(
+            "img",
+            src=f"data:image/svg+xml;base64,{data}",
+            alt="Designs by price and chance, as in the table below",
+            classes=f"ask-chart on-{theme}",
+        )
+    with tag("table", classes="ask-designs"):
+        with tag("thead"), tag("tr"):
+            for word, classes in (
+                ("Design", ""),
+                ("What is placed", ""),
+                ("Price", "num"),
+                ("Chance", "num"),
+                ("Done to the building", ""),
+            ):
+                tag("th", word, scope="col", classes=classes)
+        with tag("tbody"):
+            for one in found.designs:
+                _design(one, take)
+
+
+def _design(one: Design, take: Callable[[Design], Awaitable[None]]) -> None:
+    async def taken() -> None:
+        await take(one)
+
+    with tag("tr", classes="ask-design"):
+        tag("td", one.name, classes="strong ask-words")
+        tag("td", one.products, classes="ask-words")
+        tag("td", one.price, classes="num")
+        tag("td", one.chance, classes="num")
+        tag("td", one.done, classes="ask-words soft")
+    with tag("tr", classes="ask-why"), tag("td", colspan=5, classes="ask-words"):
+        button = tag("button", "Take this one", type="button", classes="word")
+        button.props["aria-label"] = f"Take this one: {one.name}"
+        button.on("click", taken)
+        tag("span", one.why, classes="soft")
+
+
 def seats(rows: Sequence[OfferedSeat], left: str, right: str, alike: int = 0) -> None:
     """Every seat before and after; those that are told alike only counted."""
     tag("h2", "Seats")
@@ -156,7 +200,7 @@ def _passage(one: Passage) -> None:
             if one.aside:
                 tag("span", one.aside, classes="note ask-aside")
     elif one.kind == "paragraph":
-        tag("p", one.rows[0][0])
+        tag("p", one.rows[0][0], classes="note" if one.small else "")
     elif one.kind == "list":
         with tag("ul", classes="ask-list"):
             for lead, text in one.rows:

@@ -64,8 +64,8 @@ export class FindingList {
     const { answer, why, current } = this.changes;
     const tried = current && answer.state === 'tried' ? answer.rows : [];
     for (const entry of this.list.children) {
-      const { code, field } = entry.dataset;
-      const change = tried.find((one) => one.code === code && one.field === field);
+      const { code, field, message } = entry.dataset;
+      const change = tried.find((one) => one.code === code && one.field === field && one.message === message);
       entry.querySelector('.changes').replaceChildren(...(change ? this.#change(change) : []));
     }
     this.trying.textContent = why ? `No changes could be tried: ${why}` : current ? progress(answer) : '';
@@ -102,7 +102,7 @@ export class FindingList {
       html('div', { class: 'changes' }),
     );
     const acts = html('div', { class: 'acts' }, this.#act(row));
-    return html('li', { 'data-at': at || null, 'data-code': code, 'data-field': row.field ?? '' }, html('span', {}, note ? null : stateMark(state, 16), mark), words, acts);
+    return html('li', { 'data-at': at || null, 'data-code': code, 'data-field': row.field ?? '', 'data-message': message }, html('span', {}, note ? null : stateMark(state, 16), mark), words, acts);
   }
 
   #act(row) {
