@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -66,3 +67,8 @@ def huge(*, say: Say) -> bytes:
 def chatty(*, say: Say) -> None:
     for number in range(1000):
         say(f"{number} " + "x" * 1000)
+
+
+def at_hand(*, say: Say) -> list[str]:
+    """What is loaded before anything was asked for."""
+    return [name for name in sys.modules if name.startswith("wellheard.")]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import multiprocessing
 import os
 import subprocess
 import sys
@@ -12,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from wellheard.web.jobs import MOST_KEPT, MOST_LINES, Job, Jobs
+from wellheard.web.jobs import MOST_KEPT, MOST_LINES, PRELOADED, Job, Jobs
 
 WORK = "tests.web.slow_work"
 LONG = 60.0
@@ -68,6 +69,14 @@ def test_a_job_answers_from_another_process(jobs: Jobs) -> None:
     assert job.wait(LONG) == "done"
     assert job.result != os.getpid()
     assert not is_alive(job.result)
+
+
+def test_what_jobs_need_is_loaded_once_and_not_by_each(jobs: Jobs) -> None:
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        pytest.skip("nothing forks here")
+    job = jobs.start(f"{WORK}:at_hand")
+    assert job.wait(LONG) == "done"
+    assert set(PRELOADED) <= set(job.result)
 
 
 def test_lines_arrive_whole_and_in_order(jobs: Jobs) -> None:

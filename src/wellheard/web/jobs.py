@@ -1,8 +1,8 @@
 """Long work in processes of its own: progress, an answer or a reason, and an end at once.
 
-A job is one spawned process. What it says and what it answers come through a pipe that a thread
-of this process reads; cancelling kills the process, and when this process ends, however it ends,
-its jobs end with it.
+A job is one process. What it says and what it answers come through a pipe that a thread of this
+process reads; cancelling kills the process, and when this process ends, however it ends, its jobs
+end with it.
 """
 
 from __future__ import annotations
@@ -22,7 +22,8 @@ from collections import Counter, OrderedDict, deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
-from multiprocessing.context import SpawnProcess
+from multiprocessing.context import BaseContext
+from multiprocessing.process import BaseProcess
 from typing import Any, Literal, TypeAlias, cast
 
 from wellheard.errors import WellheardError
@@ -44,7 +45,23 @@ PATIENCE = 1.0
 BEHIND = 10
 """How far a job that is done aside stands behind others for the processor, where that is told."""
 
-_SPAWN = multiprocessing.get_context("spawn")
+PRELOADED = ["wellheard.workflow.tasks"]
+"""What jobs need, and what takes longer to load than most of them take."""
+
+
+def _context() -> BaseContext:
+    """How processes are made: from one that has everything loaded and does nothing, if it can be.
+
+    Never from this one, whose threads may hold locks at that moment.
+    """
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(PRELOADED)
+    return context
+
+
+_CONTEXT = _context()
 _births = threading.Lock()
 """Held while a process is begun or buried: the library's list of children is no thread's own."""
 
@@ -93,7 +110,7 @@ class Job:
         self._error = ""
         self._began: float | None = None
         self._ended: float | None = None
-        self._process: SpawnProcess | None = None
+        self._process: BaseProcess | None = None
         self._listeners: list[Callable[[Job], None]] = []
         self._lock = threading.RLock()
         self._over = threading.Event()
@@ -349,8 +366,8 @@ class Jobs:
 
 
 def _run(job: Job) -> None:
-    reader, writer = _SPAWN.Pipe(duplex=False)
-    process = _SPAWN.Process(
+    reader, writer = _CONTEXT.Pipe(duplex=False)
+    process = _CONTEXT.Process(  # type: ignore[attr-defined]
         target=_work,
         args=(job.function, job._arguments, writer, job.aside),
         daemon=True,
@@ -399,7 +416,7 @@ def _hear(job: Job, reader: Connection) -> None:
             return
 
 
-def _bury(job: Job, process: SpawnProcess) -> int:
+def _bury(job: Job, process: BaseProcess) -> int:
     """Wait for the end of a process, hasten it if it tarries; its exit code."""
     wait([process.sentinel], PATIENCE)
     for hasten in (process.terminate, process.kill):
