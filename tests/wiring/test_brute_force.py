@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import random
+from typing import Any
 
 import pytest
 
@@ -61,7 +62,7 @@ def test_least_is_found_whatever_switches_have(seed: int) -> None:
         }
     )
     task = task_of(room, SHIPPED)
-    figures = {
+    figures: dict[str, dict[str, Any]] = {
         product: {
             "ports": rng.choice((3, 4, 5, 6)),
             "powered_ports": rng.choice((1, 2, 3, 4)),
