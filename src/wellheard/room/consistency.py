@@ -279,12 +279,11 @@ def _references(room: Room, known: Names) -> Iterator[Refusal]:
     for key, device in room.devices.items():
         yield from _housing(key, device, equipment)
     ports: list[tuple[Path, str | None]] = []
-    # A display takes cables too, and nothing is processed on it.
-    shown = known["pictures"] or ()
+    pictures = known["pictures"]
     for key, link in room.links.items():
-        for role, port in (("from", link.from_), ("to", link.to)):
-            if port.partition(".")[0] not in shown:
-                ports.append((("links", key, role), port))
+        for role, end in (("from", link.from_), ("to", link.to)):
+            if pictures is not None and not _is_display(room, end.partition(".")[0]):
+                ports.append((("links", key, role), end))
         if link.from_ == link.to:
             yield Refusal(("links", key, "to"), "both ends are the same port", "two ports")
     for key, stage in room.processing.items():
@@ -297,6 +296,11 @@ def _references(room: Room, known: Names) -> Iterator[Refusal]:
         # What the customer brings is connected too: a computer, a codec.
         if port is not None and port.partition(".")[0] not in (*devices, *equipment):
             yield unknown(path, "device", port.partition(".")[0], devices)
+
+
+def _is_display(room: Room, name: str) -> bool:
+    """A display takes cables too; nothing is processed on it."""
+    return isinstance(room.furniture.get(name), Display)
 
 
 def _housing(key: str, device: Device, equipment: Sequence[str] | None) -> Iterator[Refusal]:
