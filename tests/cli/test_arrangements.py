@@ -84,3 +84,13 @@ def test_explain_names_the_arrangement_it_opens(wellheard: Wellheard, two: Path)
     ended = wellheard("explain", two, "e1", "--arrangement", "spilt")
     assert ended.code == 2
     assert "no arrangement 'spilt'; there are joined, split.a, split.b" in ended.err
+
+
+@pytest.mark.usefixtures("few_rays_here")
+def test_a_room_that_divides_is_surveyed_in_its_worst_arrangement(
+    wellheard: Wellheard, two: Path, tmp_path: Path
+) -> None:
+    target = tmp_path / "it.pdf"
+    answer = wellheard("survey", two, "-o", target, "--format", "json").json
+    assert "in the arrangement" in answer["ground"]
+    assert target.read_bytes().startswith(b"%PDF-")

@@ -172,13 +172,3 @@ def test_bad_input_is_one_line_and_no_traceback(
     assert os.fspath(tmp_path / "no") in nowhere.err
     assert wellheard("survey", bare, "-o", tmp_path, "--force").code == 2
     assert json.dumps(wellheard("survey", "--format", "json").json)
-
-
-def test_a_room_that_divides_is_surveyed_in_its_worst_arrangement(
-    wellheard: Wellheard, examples: Path, tmp_path: Path
-) -> None:
-    room = examples / "two-in-one" / "two-in-one.room.yaml"
-    target = tmp_path / "it.pdf"
-    answer = wellheard("survey", room, "-o", target, "--format", "json").json
-    assert "in the arrangement" in answer["ground"]
-    assert target.read_bytes().startswith(b"%PDF-")
