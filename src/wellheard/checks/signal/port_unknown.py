@@ -20,9 +20,10 @@ def port_unknown(evidence: Evidence) -> Iterator[Draft]:
     The ports of a device are those of its product; a computer has usb, network, line-out and
     hdmi-out, a codec line-in, hdmi-in and control besides, a display hdmi and control. Inside, at
     `far-end` and `send` of processors, combined devices, computers and codecs and at `microphone`
-    and `loudspeaker` of combined ones, there are stages and references but no cables. Of other equipment nothing is known, and any name will do. What
-    stands at a port that is not there is left out of the signal graph. Microphone ports above the
-    last of a processor are found by `ports-exceeded`.
+    and `loudspeaker` of combined ones, there are stages and references but no cables. Of other
+    equipment nothing is known, and any name will do. What stands at a port that is not there is
+    left out of the signal graph. Microphone ports above the last of a processor are found by
+    `ports-exceeded`.
     """
     for name, link in evidence.room.links.items():
         for end in (link.from_, link.to):
