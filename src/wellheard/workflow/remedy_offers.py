@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from wellheard.dossier.words import fixed_spaces, full_stop
-from wellheard.workflow.design import Judged, Progress, judge, quiet
+from wellheard.dossier.words import count_word, fixed_spaces, full_stop
+from wellheard.workflow.design import Progress, judge, quiet
 from wellheard.workflow.figures import message
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.remedy_effects import key
 from wellheard.workflow.remedying import Offer, offers
+
+MOST_TOLD = 2
+"""Findings that a change makes worse, told in full."""
 
 
 @dataclass(frozen=True)
@@ -45,10 +47,10 @@ def remedies(loaded: Loaded, *, version: int, say: Progress = quiet) -> Remedies
     """
     judged = judge(loaded.room, loaded.catalogue, assumptions=False)
     found = offers(loaded.room, loaded.catalogue, judged, say=say)
-    return Remedies(version, tuple(_row(one, judged) for one in found))
+    return Remedies(version, tuple(_row(one) for one in found))
 
 
-def _row(offer: Offer, judged: Judged) -> dict[str, Any]:
+def _row(offer: Offer) -> dict[str, Any]:
     return {
         "code": offer.finding.code,
         "field": offer.finding.at,
@@ -58,16 +60,16 @@ def _row(offer: Offer, judged: Judged) -> dict[str, Any]:
         # What gets worse is said in the words of its rules, beside it.
         "achieves": _said(offer.achieves.partition(" Comes or gets worse: ")[0]),
         "mended": offer.after is None,
-        "worsens": list(_worse(offer, judged)),
+        "worsens": _worse(offer),
         "operations": offer.operations,
     }
 
 
-def _worse(offer: Offer, judged: Judged) -> Iterator[str]:
-    """Messages of findings that come or get worse."""
-    for one in offer.judged.findings:
-        if key(one) in offer.worsens:
-            yield message(one)
+def _worse(offer: Offer) -> list[str]:
+    """Messages of findings that come or get worse, the first of many."""
+    worse = [message(one) for one in offer.judged.findings if key(one) in offer.worsens]
+    more = len(worse) - MOST_TOLD
+    return worse if more <= 1 else [*worse[:MOST_TOLD], f"And {count_word(more)} more."]
 
 
 def _said(text: str) -> str:
