@@ -115,5 +115,6 @@ def test_finding_leaves_the_program_in_the_promised_shape(evidence_of: Any) -> N
         "limit",
         "unit",
         "remedy",
+        "change",
         "source",
     ]

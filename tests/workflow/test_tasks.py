@@ -18,7 +18,7 @@ import yaml
 from wellheard.cli.app import run
 from wellheard.errors import InputError
 from wellheard.room import codec, edit
-from wellheard.workflow import asking, offers, prices, publish, tasks
+from wellheard.workflow import asking, design, offers, prices, publish, tasks
 from wellheard.workflow.asking import Asked, FieldErrors
 from wellheard.workflow.design import Designed
 from wellheard.workflow.load import Loaded, load, load_text
@@ -199,7 +199,9 @@ def test_documents_of_an_accepted_offer_are_those_of_design(
     loaded = example("ten-seats")
     made = tasks.publish_task(text=answer.placed.text, path=loaded.document.name)
     assert made.proved
-    wanted = publish.design_files(loaded, answer)
+    # What is accepted is placed; its cables are laid by another task.
+    placed = Designed(answer.placed, design.judge(answer.placed.room, loaded.catalogue))
+    wanted = publish.design_files(loaded, placed)
     assert made.files.pop(publish.MANIFEST)
     assert set(made.files) == set(wanted)
     for file, data in wanted.items():
