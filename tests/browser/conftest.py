@@ -176,8 +176,10 @@ def open_page(browser: Browser, watch: Watch) -> Iterator[OpenPage]:
                 [{"name": "wellheard-theme", "value": "slate", "url": server.origin}]
             )
         page = context.new_page()
-        page.goto(server.address)
-        if path != "/":
+        if path == "/":
+            page.goto(server.address)
+        else:  # signed in without a look at all rooms
+            context.request.get(server.address, max_redirects=0)
             page.goto(server.origin + path)
         return page
 

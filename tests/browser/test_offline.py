@@ -48,6 +48,7 @@ def test_after_a_kill_the_browser_is_still_signed_in_and_the_old_key_opens_nothi
 ) -> None:
     watch.allowed += ["ERR_CONNECTION", "ERR_EMPTY_RESPONSE", "WebSocket", "401"]
     page = open_page(server)
+    page.wait_for_load_state("networkidle")
     old = server.address
     server.kill9()
     server.restart()

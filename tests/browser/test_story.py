@@ -54,6 +54,18 @@ def _seat(server: Server, room: str) -> tuple[float, float]:
     return codec.read(server.folder / f"{room}.room.yaml").people.seats["s1"].at
 
 
+def _drag_seat(page: Page, server: Server, room: str, dx: float, dy: float) -> None:
+    """Drag the first seat and wait until its new place is in the file."""
+    before = _seat(server, room)
+    _drag(page, "people.seats.s1", dx, dy)
+    for _ in range(600):  # the page may still say that what was before is saved
+        if _seat(server, room) != before:
+            break
+        page.wait_for_timeout(50)
+    assert _seat(server, room) != before
+    _saved(page)
+
+
 def test_from_four_numbers_to_documents(standing: Server, open_page: OpenPage) -> None:
     page = open_page(standing)
     fields = page.locator("form.new input").all()
@@ -122,8 +134,7 @@ def test_two_tabs_keep_both_hands_work_and_show_a_clash(
     one, two = open_page(standing, f"/rooms/{room}"), open_page(standing, f"/rooms/{room}")
     _drawn(one)
     _drawn(two)
-    _drag(one, "people.seats.s1", 30, 0)
-    _saved(one)
+    _drag_seat(one, standing, room, 30, 0)
     moved = _seat(standing, room)
     # the second tab follows, and adds its own
     two.wait_for_function("Boolean(document.querySelector('[data-do=undo]:not([disabled])'))")
@@ -133,8 +144,7 @@ def test_two_tabs_keep_both_hands_work_and_show_a_clash(
     # both at once, cut off from one another: the later hears of the clash and nothing is lost
     two.context.set_offline(True)
     _drag(two, "people.seats.s1", 0, -30)
-    _drag(one, "people.seats.s1", 30, 0)
-    _saved(one)
+    _drag_seat(one, standing, room, 30, 0)
     kept = _seat(standing, room)
     two.context.set_offline(False)
     expect(two.locator("[data-status]")).to_have_attribute("data-state", "conflict")
