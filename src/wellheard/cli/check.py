@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
+from wellheard.cli import saving
 from wellheard.cli.exits import Exit
 from wellheard.cli.output import Format
 
@@ -62,17 +63,15 @@ def check(
     from wellheard.workflow import answers, design, remedying
     from wellheard.workflow.load import load
 
-    if output is not None and in_place:
-        raise UsageError("--output and --in-place: give one of them")
-    if (output is not None or in_place) and not apply:
+    target = saving.target(room, output, in_place=in_place)
+    if target is not None and not apply:
         raise UsageError("--output and --in-place: only with --apply, which says what to change")
     if apply and changes:
         raise UsageError("--apply and --changes: give one of them")
-    if not time_limit > 0:
-        raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
+    saving.some_seconds(time_limit)
     loaded = load(room)
     if apply:
-        judged = _applied(loaded, apply, room if in_place else output, format, time_limit)
+        judged = _applied(loaded, apply, target, format, time_limit)
         return _exit(judged, strict=strict)
     judged = design.predict(loaded)
     offers = (
@@ -92,13 +91,10 @@ def _applied(
 ) -> Judged:
     from wellheard.cli import output as out
     from wellheard.cli import render
-    from wellheard.room import codec
     from wellheard.workflow import answers, applying
 
     mended = applying.mend(loaded, names, time_limit=time_limit, say=out.talk)
-    if target is not None:
-        same = target.exists() and target.samefile(loaded.document.name)
-        codec.save(target, mended.text, read_as=loaded.document if same else None)
+    saving.save(loaded, mended.text, target)
     if format == "json":
         out.json_payload(answers.checked(mended.judged, applied=applying.applied(mended)))
     elif target is None:

@@ -7,6 +7,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
+from wellheard.cli import saving
 from wellheard.cli.exits import Exit
 from wellheard.cli.output import Format
 
@@ -50,8 +51,7 @@ def design(
     from wellheard.workflow import design as work
     from wellheard.workflow.load import load
 
-    if not time_limit > 0:
-        raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
+    saving.some_seconds(time_limit)
     if not 0 <= alternatives <= others.MOST:
         raise UsageError(f"--alternatives: {alternatives}; 0 to {others.MOST} are allowed")
     loaded = load(room)

@@ -7,6 +7,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
+from wellheard.cli import saving
 from wellheard.cli.exits import Exit
 from wellheard.cli.output import Format
 
@@ -42,20 +43,14 @@ def place(
     """
     from wellheard.cli import output as out
     from wellheard.cli import render
-    from wellheard.errors import UsageError
-    from wellheard.room import codec
     from wellheard.workflow import answers, design
     from wellheard.workflow.load import load
 
-    if output is not None and in_place:
-        raise UsageError("--output and --in-place: give one of them")
-    if not time_limit > 0:
-        raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
+    target = saving.target(room, output, in_place=in_place)
+    saving.some_seconds(time_limit)
     loaded = load(room)
     placed = design.place(loaded, time_limit=time_limit, say=out.talk)
-    target = room if in_place else output
-    if target is not None:
-        codec.save(target, placed.text, read_as=loaded.document if in_place else None)
+    saving.save(loaded, placed.text, target)
     if format == "json":
         out.json_payload(answers.placement(placed.proposal))
     else:

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from cyclopts import Parameter
 
+from wellheard.cli import saving
 from wellheard.cli.exits import Exit
 from wellheard.cli.output import Format
 
@@ -57,8 +58,7 @@ def survey(
             raise UsageError(f"--output: {output.name!r}; a name that ends in .pdf or .xlsx")
         if output.exists() and not force:
             raise InputError(f"{output}: exists already; name another file, or add --force")
-    if not time_limit > 0:
-        raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
+    saving.some_seconds(time_limit)
     if units is not None and room is not None:
         raise UsageError(
             f"--units: {units}; only for a blank sheet, {room.name} states its own units: change "
