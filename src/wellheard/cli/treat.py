@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
+from wellheard.cli import saving
 from wellheard.cli.exits import Exit
 from wellheard.cli.output import Format
 
 if TYPE_CHECKING:
-    from wellheard.room.document import Room
-    from wellheard.room.finishes import AnyPatch
     from wellheard.workflow.treating import Kept, Treatment
 
 
@@ -51,20 +50,14 @@ def treat(
         Seconds for each program; when they are over, the answer says by how far it may be off.
     """
     from wellheard.cli import output as out
-    from wellheard.errors import UsageError
-    from wellheard.room import codec
     from wellheard.workflow import treating
     from wellheard.workflow.load import load
 
-    if output is not None and in_place:
-        raise UsageError("--output and --in-place: give one of them")
-    if not time_limit > 0:
-        raise UsageError(f"--time-limit: {time_limit:g} s; more than 0 s is allowed")
+    target = saving.target(room, output, in_place=in_place)
+    saving.some_seconds(time_limit)
     loaded = load(room)
     found = treating.treat(loaded, curtains=curtains, time_limit=time_limit, say=out.talk)
-    target = room if in_place else output
-    if target is not None:
-        codec.save(target, found.text, read_as=loaded.document if in_place else None)
+    saving.save(loaded, found.text, target)
     if format == "json":
         out.json_payload(treating.as_json(found))
     else:
@@ -81,7 +74,7 @@ def text(found: Treatment) -> str:
 
     treated = found.treated
     lines = [_verdict(found), "", *_bought(found), *_decay(found), ""]
-    lines.append(f"Target: {found.target.because}.")
+    lines.append(wrapped(f"Target: {found.target.because}."))
     if found.before is not None and found.after is not None:
         lines.append(f"Promise kept before: {_heard(found.before)}; after: {_heard(found.after)}.")
     lines += [wrapped(one) for one in found.says]
@@ -103,7 +96,7 @@ def _verdict(found: Treatment) -> str:
     proof = treated.scope or (
         f"not proven cheapest in the time given: at least {treated.bound:,.0f} {treated.currency}"
     )
-    again = {0: "", 1: "; corrected once"}.get(
+    again = {0: "", 1: "; corrected once", 2: "; corrected twice"}.get(
         treated.rounds, f"; corrected {treated.rounds} times"
     )
     return (
@@ -114,6 +107,7 @@ def _verdict(found: Treatment) -> str:
 
 def _bought(found: Treatment) -> list[str]:
     from wellheard.cli.render import table
+    from wellheard.workflow.treating import where
 
     treated = found.treated
     if not treated.products:
@@ -124,30 +118,11 @@ def _bought(found: Treatment) -> list[str]:
     ]
     head = ["product", "modules", "m²", "kg", treated.currency]
     places = [
-        [key, str(treated.laid.modules[key]), _where(treated.room, patch)]
+        [key, str(treated.laid.modules[key]), where(patch, treated.room.units)]
         for key, patch in treated.patches.items()
     ]
     laid = table(["patch", "modules", "where"], places, left=3)
     return [table(head, rows), "", laid, ""]
-
-
-def _where(room: Room, patch: AnyPatch) -> str:
-    from wellheard.room.finishes import Patch
-    from wellheard.units import format_length
-
-    def said(value: float) -> str:
-        return format_length(value, unit=room.units)
-
-    if isinstance(patch, Patch):
-        return (
-            f"wall {patch.wall}, {said(patch.from_)} to {said(patch.to)} along it, "
-            f"{said(patch.bottom)} to {said(patch.top)} above the floor"
-        )
-    xs, ys = zip(*patch.outline, strict=True)
-    return (
-        f"{patch.surface}, x {said(min(xs))} to {said(max(xs))}, "
-        f"y {said(min(ys))} to {said(max(ys))}"
-    )
 
 
 def _decay(found: Treatment) -> list[str]:

@@ -13,10 +13,12 @@ from wellheard.predict import reverberation
 from wellheard.predict.evidence import SEAT_TARGETS, Quantity
 from wellheard.room import codec
 from wellheard.room.document import Room
+from wellheard.room.finishes import AnyPatch, Patch
 from wellheard.treatment.program import TIME_LIMIT
 from wellheard.treatment.solve import Site, Treated, site
 from wellheard.treatment.solve import treat as solve
 from wellheard.treatment.task import DecayTarget, decay_target
+from wellheard.units import Unit, format_length
 from wellheard.workflow.design import Judged, Progress, judge, quiet
 from wellheard.workflow.load import Loaded
 
@@ -353,3 +355,28 @@ def _promise(found: Kept | None) -> dict[str, Any] | None:
             for name, q in found.worst.items()
         },
     }
+
+
+def where(patch: AnyPatch, unit: Unit) -> str:
+    """Where a patch lies, in words.
+
+    Parameters
+    ----------
+    patch : Patch or LevelPatch
+    unit : {"m", "ft"}
+        Of its lengths.
+    """
+
+    def said(value: float) -> str:
+        return format_length(value, unit=unit)
+
+    if isinstance(patch, Patch):
+        return (
+            f"wall {patch.wall}, {said(patch.from_)} to {said(patch.to)} along it, "
+            f"{said(patch.bottom)} to {said(patch.top)} above the floor"
+        )
+    xs, ys = zip(*patch.outline, strict=True)
+    return (
+        f"{patch.surface}, {said(min(xs))} to {said(max(xs))} east, "
+        f"{said(min(ys))} to {said(max(ys))} north"
+    )

@@ -11,12 +11,12 @@ from wellheard.dossier.words import NBSP, figure, full_stop, octave, percent, se
 from wellheard.predict.evidence import State
 from wellheard.room.document import Room
 from wellheard.room.finishes import AnyPatch, Patch
-from wellheard.units import Unit, format_length
+from wellheard.units import Unit
 from wellheard.workflow.design import Progress, quiet
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.passages import Passage
 from wellheard.workflow.suggestion import Drawn, Flat, Suggestion, heading, remarks
-from wellheard.workflow.treating import CAUTIONS, Kept, Treatment, treat
+from wellheard.workflow.treating import CAUTIONS, Kept, Treatment, treat, where
 
 WHAT = "treat the room"
 
@@ -145,26 +145,10 @@ def _bought(found: Treatment, unit: Unit) -> Iterator[Passage]:
     yield Passage("table", rows, head, (False, True, True, True, True))
     yield heading("Where it goes", "outlined on the plan")
     places = tuple(
-        (key, str(treated.laid.modules[key]), _where(patch, unit))
+        (key, str(treated.laid.modules[key]), where(patch, unit))
         for key, patch in treated.patches.items()
     )
     yield Passage("table", places, ("Patch", "Modules", "Where"), (False, True, False))
-
-
-def _where(patch: AnyPatch, unit: Unit) -> str:
-    def said(value: float) -> str:
-        return format_length(value, unit=unit)
-
-    if isinstance(patch, Patch):
-        return (
-            f"wall {patch.wall}, {said(patch.from_)} to {said(patch.to)} along it, "
-            f"{said(patch.bottom)} to {said(patch.top)} above the floor"
-        )
-    xs, ys = zip(*patch.outline, strict=True)
-    return (
-        f"{patch.surface}, {said(min(xs))} to {said(max(xs))} east, "
-        f"{said(min(ys))} to {said(max(ys))} north"
-    )
 
 
 def _proof(found: Treatment) -> Iterator[tuple[str, str]]:
