@@ -51,13 +51,21 @@ def wire(loaded: Loaded, *, time_limit: float = TIME_LIMIT, say: Progress = quie
     InputError
         The text cannot be changed in place.
     """
-    return wire_room(loaded, loaded.room, time_limit=time_limit, say=say)
+    return wire_room(loaded, loaded.room, time_limit=time_limit, say=say, assumptions=False)
 
 
 def wire_room(
-    loaded: Loaded, room: Room, *, time_limit: float = TIME_LIMIT, say: Progress = quiet
+    loaded: Loaded,
+    room: Room,
+    *,
+    time_limit: float = TIME_LIMIT,
+    say: Progress = quiet,
+    assumptions: bool = True,
 ) -> WiredRoom:
     """Wire what has become of a document's room, and write all of it into the document's text.
+
+    ``assumptions=False`` leaves out of its judgement what assumptions do, as
+    `wellheard.workflow.judging.judge` does.
 
     Whether a canceller is long and strong enough only the prediction says. One that is bought and
     is not, is left out and the room wired again, as long as everything can be wired without it.
@@ -66,7 +74,7 @@ def wire_room(
     catalogue = loaded.catalogue
     refused: frozenset[str] = frozenset()
     wired, done = _wired(room, catalogue, refused, time_limit)
-    judged = judge(done, catalogue, say=say)
+    judged = judge(done, catalogue, say=say, assumptions=assumptions)
     while short := _short_of(wired, judged):
         refused |= short
         say("wiring again, with a canceller that is enough …")
@@ -74,7 +82,7 @@ def wire_room(
         if len(other.unwired) > len(wired.unwired):
             break
         wired, done = other, there
-        judged = judge(done, catalogue, say=say)
+        judged = judge(done, catalogue, say=say, assumptions=assumptions)
     return WiredRoom(wired, judged, done, codec.edit(loaded.document, done))
 
 

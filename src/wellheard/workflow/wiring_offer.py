@@ -56,13 +56,11 @@ def wiring_offer(
     say : callable
         Told how far things are.
     """
-    say(f"1 of 3: looking for the cheapest wiring, at most {time_limit:g} s")
+    say(f"1 of 2: looking for the cheapest wiring, at most {time_limit:g} s, and predicting it")
     made = wire(base, time_limit=time_limit)
     new = load_text(made.text, base.document.name)
-    say("2 of 3: predicting the room as it stands")
+    say("2 of 2: predicting the room as it stands")
     was = judge(base.room, base.catalogue, assumptions=False)
-    say("3 of 3: predicting it wired")
-    now = judge(new.room, new.catalogue, assumptions=False)
     before, after = (cable_schedule(one.room, one.catalogue) for one in (base, new))
     bills = [
         bill_words(bill(one.room, one.catalogue, cables))
@@ -90,7 +88,7 @@ def wiring_offer(
                 ),
             ),
             *remarks("Taken to be so", wired.assumed),
-            *findings(compared(base, was, new, now)),
+            *findings(compared(base, was, new, made.judged)),
             *passages_of(
                 cable_caution_blocks(new.room.model_copy(update={"units": unit}), new.catalogue)
             ),
