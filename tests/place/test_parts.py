@@ -37,6 +37,10 @@ class Room:
     def levels(self) -> Array:
         return np.floor(self.table / STEP + 1e-9)
 
+    def margins(self, count: int) -> Array:
+        """The same for every number of devices."""
+        return self.table
+
     @property
     def candidates(self) -> Candidates:
         return candidates_from(
@@ -101,7 +105,7 @@ def test_both_kinds_together_equal_the_enumeration_of_all_choices(block: int) ->
     for seed in range(10 * block, 10 * block + 10):
         made = room(seed)
         solution = fewest_then_best(
-            lambda n, made=made: made.table,  # type: ignore[misc]
+            made.margins,
             prices=made.prices,
             forced=made.forced,
             conflicts=made.conflicts,

@@ -22,11 +22,13 @@ from collections import Counter, OrderedDict, deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
-from multiprocessing.context import BaseContext
 from multiprocessing.process import BaseProcess
-from typing import Any, Literal, TypeAlias, cast
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias, cast
 
 from wellheard.errors import WellheardError
+
+if TYPE_CHECKING:
+    from multiprocessing.context import ForkServerContext, SpawnContext
 
 State: TypeAlias = Literal["waiting", "running", "done", "failed", "cancelled"]
 
@@ -49,7 +51,7 @@ PRELOADED = ["wellheard.workflow.tasks"]
 """What jobs need, and what takes longer to load than most of them take."""
 
 
-def _context() -> BaseContext:
+def _context() -> ForkServerContext | SpawnContext:
     """How processes are made: from one that has everything loaded and does nothing, if it can be.
 
     Never from this one, whose threads may hold locks at that moment.
@@ -367,7 +369,7 @@ class Jobs:
 
 def _run(job: Job) -> None:
     reader, writer = _CONTEXT.Pipe(duplex=False)
-    process = _CONTEXT.Process(  # type: ignore[attr-defined]
+    process = _CONTEXT.Process(
         target=_work,
         args=(job.function, job._arguments, writer, job.aside),
         daemon=True,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -27,7 +28,7 @@ NOT_OF_NOW = (
 )
 
 
-class JobSheet:
+class JobSheet(ABC):
     """One kind of work on a room, closed at first; made where it is called.
 
     Parameters
@@ -76,13 +77,13 @@ class JobSheet:
 
     # For each kind of work -----------------------------------------------------------------------
 
+    @abstractmethod
     def _show_form(self, *, failed: str = "") -> None:
         """Say what is about to be worked out, and why it was not if it failed."""
-        raise NotImplementedError
 
+    @abstractmethod
     def _show_answer(self, answer: Any) -> None:
         """Say what came of it."""
-        raise NotImplementedError
 
     def opened_by(self, button: Element) -> None:
         """Open it by a button, in the unit that the page shows at that moment."""
