@@ -363,6 +363,7 @@ def where(patch: AnyPatch, unit: Unit) -> str:
     Parameters
     ----------
     patch : Patch or LevelPatch
+        On a wall, or on what is level.
     unit : {"m", "ft"}
         Of its lengths.
     """
