@@ -1,0 +1,1 @@
+"""IFC building models."""
