@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import dataclasses
-import datetime
 import json
 from functools import cache
-from importlib.resources import as_file, files
+from importlib.resources import files
 from typing import Any
 
 from wellheard.dossier.model import Identity, Outline
 from wellheard.dossier.survey.layout import page
 from wellheard.dossier.survey.model import Survey
 from wellheard.dossier.words import breakable
+from wellheard.drawings.typesetting import packaged_fonts, time_stamp
 
 DOSSIER, SURVEY, LOOK = "dossier.typ", "survey.typ", "look.typ"
 """Templates, and what they share."""
-EPOCH = datetime.datetime(2000, 1, 1, tzinfo=datetime.UTC)
-"""Time stamp of a document without a readable date."""
 
 
 def write_pdf(outline: Outline) -> bytes:
@@ -56,15 +54,6 @@ def _material() -> tuple[dict[str, bytes], Any]:
     return texts, packaged_fonts()
 
 
-@cache
-def packaged_fonts() -> Any:
-    """Return the fonts of the package, and no others, for the typesetter."""
-    import typst
-
-    with as_file(files("wellheard") / "data" / "fonts") as folder:
-        return typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
-
-
 def as_data(value: object) -> Any:
     """Return an outline as plain data, each value with the name of its kind.
 
@@ -82,18 +71,3 @@ def as_data(value: object) -> Any:
     if isinstance(value, tuple):
         return [as_data(item) for item in value]
     return value
-
-
-def time_stamp(date: str) -> datetime.datetime:
-    """Return the moment that a document's date stands for.
-
-    Examples
-    --------
-    >>> time_stamp("2026-01-31").isoformat(), time_stamp("soon").year
-    ('2026-01-31T00:00:00+00:00', 2000)
-    """
-    try:
-        moment = datetime.datetime.fromisoformat(date)
-    except ValueError:
-        return EPOCH
-    return moment.astimezone(datetime.UTC) if moment.tzinfo else moment.replace(tzinfo=datetime.UTC)

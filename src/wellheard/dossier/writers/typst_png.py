@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from wellheard.dossier.figures import sheet
 from wellheard.dossier.model import Outline
-from wellheard.dossier.writers.typst_pdf import DOSSIER, packaged_fonts, typeset
+from wellheard.dossier.writers.typst_pdf import DOSSIER, typeset
+from wellheard.drawings.typesetting import packaged_fonts
 
 DOTS_PER_INCH = 200.0
 ON_SCREEN = 132.0

@@ -12,7 +12,7 @@ from wellheard.dossier.survey.filled import lines
 from wellheard.dossier.survey.layout import CAUTION
 from wellheard.dossier.survey.model import Answer, Notes, Question, Survey, Ticks
 from wellheard.dossier.words import percent
-from wellheard.dossier.writers.typst_pdf import time_stamp
+from wellheard.drawings.typesetting import time_stamp
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
