@@ -55,7 +55,19 @@ def test_the_promise_is_the_only_line_in_accent_and_every_mark_has_its_word() ->
     assert all(mark.word in words for mark in MARKS)
 
 
-@pytest.mark.parametrize(("low", "high"), [(0.5, 0.6), (999.0, 1001.0), (120.0, 98_000.0)])
+@pytest.mark.parametrize(
+    ("low", "high"),
+    [
+        (0.5, 0.6),
+        (999.0, 1001.0),
+        (120.0, 98_000.0),
+        # Spans of five to six times a power of ten: the widest that five steps do not hold.
+        (5736.0, 5736.0),
+        (5000.0, 5500.5),
+        (0.0, 60.0),
+        *((1000.0, 1000.0 + 10.0 * part) for part in range(1, 200, 7)),
+    ],
+)
 def test_a_scale_holds_its_range_in_few_round_steps(low: float, high: float) -> None:
     found = ticks(low, high, most=6)
     assert found[0] <= low

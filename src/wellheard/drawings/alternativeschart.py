@@ -145,13 +145,14 @@ def ticks(low: float, high: float, *, most: int) -> tuple[float, ...]:
     >>> ticks(2113.0, 6664.0, most=6)
     (2000.0, 3000.0, 4000.0, 5000.0, 6000.0, 7000.0)
     >>> ticks(1500.0, 1500.0, most=6)
-    (1450.0, 1500.0, 1550.0)
+    (1400.0, 1450.0, 1500.0, 1550.0, 1600.0)
     """
     span = max(high - low, 0.1 * abs(high), 1.0)
-    power = 10.0 ** math.floor(math.log10(span / most))
+    power = 10.0 ** math.floor(math.log10(span / (most - 1)))
     step = next(s * power for s in STEPS if span / (s * power) <= most - 1)
-    first = math.floor(low / step - 0.1)
-    last = math.ceil(high / step + 0.1)
+    beyond = (span - (high - low)) / 2
+    first = math.floor((low - beyond) / step - 0.1)
+    last = math.ceil((high + beyond) / step + 0.1)
     return tuple(step * i for i in range(max(first, 0), last + 1))
 
 
