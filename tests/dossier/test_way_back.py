@@ -169,7 +169,7 @@ def test_levels_are_drawn_and_tabled_for_every_way(told: Outline) -> None:
         "Levels from the far end to l2",
     ]
     assert "the far end" in words(settings.blocks)
-    assert settings.reader == "for the installer, and for commissioning"
+    assert settings.reader == "installer"
 
 
 def test_cautions_name_what_can_hurt(told: Outline) -> None:
@@ -281,4 +281,5 @@ def test_the_customer_keeps_one_page_with_all_promises(
     pages = [page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages]
     assert "No disturbing delay" in pages[0]
     assert "Price" in pages[0]
-    assert "Ceiling plan" in pages[1]
+    assert "Kiln Room" in pages[0]
+    assert "For the installer" not in pages[0]

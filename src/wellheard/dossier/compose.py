@@ -2,27 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from wellheard.checks.model import Finding
+from wellheard.dossier.chapters import Material, chapters
 from wellheard.dossier.figures import sheet
-from wellheard.dossier.model import Identity, Outline, Section
-from wellheard.dossier.sections.arrangements import of_part
+from wellheard.dossier.model import READERS, Identity, Outline, Reader, Section
 from wellheard.dossier.sections.customer import customer_page, map_quantity
-from wellheard.dossier.sections.findings import findings_section
-from wellheard.dossier.sections.grounds import grounds_section
-from wellheard.dossier.sections.ledger import ledger_section
-from wellheard.dossier.sections.listening import listening_sections
-from wellheard.dossier.sections.maps import maps_sections
-from wellheard.dossier.sections.proof import proof_section
-from wellheard.dossier.sections.room import room_section
-from wellheard.dossier.sections.schedule import schedule_sections
-from wellheard.dossier.sections.sureness import sureness_section
-from wellheard.dossier.sections.wayback import settings_sections, way_back_sections
 from wellheard.dossier.words import shortened
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
-from wellheard.predict.parts import PartEvidence, leading
+from wellheard.predict.parts import PartEvidence
 from wellheard.predict.sureness import Sureness
 from wellheard.schedules.whole import schedules
 
@@ -45,7 +35,8 @@ def outline(
     parts: Sequence[PartEvidence] = (),
     maps: Sequence[tuple[str, str]] = (),
     sureness: Sureness | None = None,
-    first: Sequence[Section] = (),
+    enclosed: Sequence[Section] = (),
+    readers: Sequence[Reader] = READERS,
 ) -> Outline:
     """Return everything that the dossier says, before it is set in type.
 
@@ -72,8 +63,10 @@ def outline(
     sureness : Sureness, optional
         The range of the worst place, opened; of a room that divides that of the part that leads.
         Where it is left out though somebody is heard, the dossier has no page on it.
-    first : sequence of Section
-        What comes before all other sections.
+    enclosed : sequence of Section
+        Made elsewhere: each comes first in the part of its reader.
+    readers : sequence of Reader
+        Whose parts are printed.
 
     Returns
     -------
@@ -89,6 +82,9 @@ def outline(
     found = schedules(room, evidence.catalogue) if room.devices else None
     whose = " · ".join(part for part in (room.project.client, room.project.site) if part)
     title = room.title or UNTITLED
+    material = Material(
+        evidence, findings, proposal, found, identity, parts, maps, sureness, enclosed
+    )
     return Outline(
         title=title,
         whose=shortened(whose, HEAD_ROOM),
@@ -98,47 +94,8 @@ def outline(
         caution=CAUTION,
         customer=customer_page(evidence, findings, proposal, parts, found),
         small_plan=sheet(small_plan) if small_plan else None,
-        plan_sheets=tuple(sheet(svg) for svg in plan_sheets),
-        sections=(
-            *first,
-            ledger_section(evidence),
-            *(of_part(ledger_section(p.evidence), p.part, room) for p in parts),
-            *listening_sections(evidence),
-            *(_of_each(listening_sections, evidence, parts) if parts else ()),
-            *_how_sure(evidence, parts, sureness),
-            proof_section(evidence, proposal),
-            *maps_sections(maps, playing=evidence.playback is not None),
-            *_of_each(way_back_sections, evidence, parts),
-            *settings_sections(evidence),
-            *schedule_sections(found, evidence.catalogue),
-            *(of_part(room_section(p.evidence), p.part, room) for p in parts),
-            *(() if parts else (room_section(evidence),)),
-            findings_section(findings),
-            grounds_section(evidence, identity),
-        ),
+        chapters=chapters(material, readers, tuple(map(sheet, plan_sheets))),
     )
-
-
-def _of_each(
-    made: Callable[[Evidence], tuple[Section, ...]],
-    evidence: Evidence,
-    parts: Sequence[PartEvidence],
-) -> tuple[Section, ...]:
-    """Sections of the room, or of every space of one that divides."""
-    if not parts:
-        return made(evidence)
-    return tuple(
-        of_part(section, one.part, evidence.room) for one in parts for section in made(one.evidence)
-    )
-
-
-def _how_sure(
-    evidence: Evidence, parts: Sequence[PartEvidence], sureness: Sureness | None
-) -> tuple[Section, ...]:
-    led = leading(parts).evidence if parts else evidence
-    if sureness is None and led.outbound:
-        return ()
-    return (sureness_section(led, sureness),)
 
 
 def pdf(
@@ -152,6 +109,7 @@ def pdf(
     parts: Sequence[PartEvidence] = (),
     maps: Sequence[tuple[str, str]] = (),
     sureness: Sureness | None = None,
+    readers: Sequence[Reader] = READERS,
 ) -> bytes:
     """Return the dossier as a PDF; the same input gives the same bytes.
 
@@ -176,5 +134,6 @@ def pdf(
             parts=parts,
             maps=maps,
             sureness=sureness,
+            readers=readers,
         )
     )

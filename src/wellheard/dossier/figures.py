@@ -199,10 +199,16 @@ def sheet(svg: str) -> Sheet:
         if length is None:
             raise ValueError(f'a drawing has no {name}; write it in the <svg> element, as "420mm"')
         sizes.append(float(length.group(1)) * MILLIMETRES[length.group(2)])
-    return Sheet(print_svg(svg), sizes[0], sizes[1])
+    return Sheet(print_svg(svg), sizes[0], sizes[1], _shows(svg))
 
 
 _TITLE = re.compile(r"<title>([^<]*)</title>")
+
+
+def _shows(svg: str) -> str:
+    """What a drawing says of itself."""
+    title = _TITLE.search(svg)
+    return unescape(title.group(1)) if title and title.group(1) else "Drawing"
 
 
 def picture(svg: str) -> Picture:
@@ -214,9 +220,7 @@ def picture(svg: str) -> Picture:
         The text is no SVG with a width and a height.
     """
     drawing = sheet(svg)
-    title = _TITLE.search(svg)
-    alt = unescape(title.group(1)) if title else "Drawing"
-    return Picture(drawing.svg, drawing.width, drawing.height, alt)
+    return Picture(drawing.svg, drawing.width, drawing.height, drawing.alt)
 
 
 def print_svg(svg: str) -> str:

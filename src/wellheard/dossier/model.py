@@ -7,9 +7,14 @@ outline, so that what a customer is told can be checked without opening a PDF.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Literal, TypeAlias, get_args
 
 from wellheard.predict.evidence import State
+
+Reader: TypeAlias = Literal["customer", "installer", "it", "commissioning", "engineer"]
+"""Who a part of the dossier is for, in the order of the parts."""
+
+READERS: tuple[Reader, ...] = get_args(Reader)
 
 Manner: TypeAlias = Literal["plain", "strong", "soft", "told"]
 """How words are set: ``told`` is italic, for what was told or assumed."""
@@ -192,10 +197,10 @@ Block: TypeAlias = Heading | Paragraph | Table | Facts | Chart | Entries | Pictu
 
 @dataclass(frozen=True)
 class Section:
-    """A part of the dossier, begun on a new page where ``new_page`` says so."""
+    """What belongs under one title, begun on a new page where ``new_page`` says so."""
 
     title: str
-    reader: str
+    reader: Reader
     blocks: tuple[Block, ...]
     new_page: bool = True
 
@@ -237,6 +242,21 @@ class Sheet:
     width: float
     height: float
     """[mm]"""
+    alt: str
+    """What it shows, for who cannot see it, and in the contents."""
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """The part of the dossier that one reader reads: begun on a new page, under its own head."""
+
+    reader: Reader
+    title: str
+    says: str
+    """What is in it, in a sentence or two."""
+    sections: tuple[Section, ...]
+    sheets: tuple[Sheet, ...] = ()
+    """Drawings, behind its sections."""
 
 
 @dataclass(frozen=True)
@@ -252,6 +272,11 @@ class Outline:
     identity: Identity
     caution: str
     customer: Customer
+    """Printed where there is a chapter for the customer."""
     small_plan: Sheet | None
-    plan_sheets: tuple[Sheet, ...]
-    sections: tuple[Section, ...]
+    chapters: tuple[Chapter, ...]
+
+    @property
+    def sections(self) -> tuple[Section, ...]:
+        """Of all chapters, in their order."""
+        return tuple(section for chapter in self.chapters for section in chapter.sections)

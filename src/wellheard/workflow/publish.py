@@ -62,7 +62,7 @@ class Made:
 
 @dataclass(frozen=True)
 class Enclosed:
-    """What else a design's folder has: pages that come first in its dossier, files, fields.
+    """What else a design's folder has: sections of its dossier, files, fields.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def _of_design(loaded: Loaded, designed: Designed, enclosed: Enclosed, *, say: P
         judged,
         designed.placed.proposal,
         text=text,
-        first=enclosed.sections,
+        enclosed=enclosed.sections,
         say=say,
     )
     result = design_answer(designed) | dict(enclosed.answer)
@@ -179,7 +179,7 @@ def _documents(
     proposal: Proposal | None,
     *,
     text: str,
-    first: Sequence[Section] = (),
+    enclosed: Sequence[Section] = (),
     say: Progress,
 ) -> Made:
     from wellheard.dossier.writers.typst_pdf import write_pdf
@@ -242,7 +242,7 @@ def _documents(
         parts=tuple(PartEvidence(part.part, part.evidence) for part in judged.parts),
         maps=maps,
         sureness=_opened(spaces, judged),
-        first=first,
+        enclosed=enclosed,
     )
     files = {
         **{name: sheet.encode() for name, sheet in sheets.items()},

@@ -83,7 +83,7 @@ def alternatives_section(
         Facts(tuple((one.name, (Run(one.why),)) for one in offered)),
         Paragraph((Run(_note(remark)),), "note"),
     )
-    return Section("What else could be chosen", "for the customer", blocks)
+    return Section("What else could be chosen", "customer", blocks)
 
 
 def chart_of(

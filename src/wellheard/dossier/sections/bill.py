@@ -12,6 +12,7 @@ from wellheard.dossier.model import (
     Heading,
     Line,
     Paragraph,
+    Reader,
     Run,
     Section,
     Table,
@@ -32,7 +33,8 @@ from wellheard.schedules.bill import LINE_KINDS, Bill, BillLine, LineKind, insid
 from wellheard.schedules.whole import Schedules
 from wellheard.units import Unit
 
-TITLE, READER = "Bill", "for whoever orders"
+TITLE = "Bill"
+READER: Reader = "installer"
 GROUPS: dict[LineKind, str] = {
     "device": "Devices",
     "accessory": "What their mounting takes",

@@ -12,6 +12,7 @@ from wellheard.dossier.model import (
     Heading,
     Manner,
     Paragraph,
+    Reader,
     Run,
     Section,
     Table,
@@ -34,7 +35,8 @@ from wellheard.schedules.conduit import Pipe
 from wellheard.schedules.whole import Schedules
 from wellheard.units import Unit, format_length
 
-TITLE, READER = "Cables", "for the installer"
+TITLE = "Cables"
+READER: Reader = "installer"
 NO_LINKS = (
     "This document has devices and no links, so that no cable is listed, none is in the price and "
     "no conduit can be sized. The command wellheard design wires what it places; wellheard wire "

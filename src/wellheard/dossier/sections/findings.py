@@ -30,7 +30,7 @@ def findings_section(findings: Sequence[Finding]) -> Section:
             Paragraph((Run(_count(findings)),), "lead"),
             Entries(tuple(_entry(finding) for finding in ordered)),
         )
-    return Section("Findings", "for the engineer", blocks, new_page=False)
+    return Section("Findings", "engineer", blocks, new_page=False)
 
 
 def _count(findings: Sequence[Finding]) -> str:

@@ -135,7 +135,7 @@ def grounds_section(evidence: Evidence, identity: Identity) -> Section:
     """Return assumptions, what is left open, sources, cautions, and which document this is."""
     return Section(
         "What this stands on",
-        "for the engineer",
+        "engineer",
         (
             Heading("Told, drawn, measured, assumed"),
             _basis(evidence),

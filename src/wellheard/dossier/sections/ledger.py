@@ -32,7 +32,7 @@ def ledger_section(evidence: Evidence) -> Section:
     if not rows:
         return Section(
             "Seat ledger",
-            "for the engineer",
+            "engineer",
             (Paragraph((Run("Not assessed: no microphone is placed in this room."),)),),
         )
     blocks: list[Block] = [
@@ -40,7 +40,7 @@ def ledger_section(evidence: Evidence) -> Section:
         ledger_table(rows, evidence.room.targets.sti_outbound, evidence.room.targets.chance),
     ]
     if any(row.arrangement for row in rows):
-        return Section("Seat ledger", "for the engineer", (*blocks, *_unheard(evidence)))
+        return Section("Seat ledger", "engineer", (*blocks, *_unheard(evidence)))
     blocks += [
         Heading("Who hears whom"),
         Paragraph(
@@ -55,7 +55,7 @@ def ledger_section(evidence: Evidence) -> Section:
         ),
         _paths_table(rows, evidence),
     ]
-    return Section("Seat ledger", "for the engineer", tuple(blocks))
+    return Section("Seat ledger", "engineer", tuple(blocks))
 
 
 def _unheard(evidence: Evidence) -> tuple[Block, ...]:

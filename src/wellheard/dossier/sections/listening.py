@@ -49,7 +49,7 @@ def listening_sections(evidence: Evidence) -> tuple[Section, ...]:
             Paragraph((Run(_arriving(evidence)),), "note"),
             _arrivals_table(evidence, rows),
         ]
-    return (Section(TITLE, "for the engineer", tuple(blocks)),)
+    return (Section(TITLE, "engineer", tuple(blocks)),)
 
 
 def worst_first(found: Playback) -> tuple[Inbound, ...]:

@@ -38,7 +38,7 @@ def maps_sections(maps: Sequence[tuple[str, str]], *, playing: bool = False) -> 
     for key in dict.fromkeys(key for key, _ in maps):
         yield Section(
             title=f"Maps: {spoken(key)}" if key else "Maps",
-            reader="for the engineer",
+            reader="engineer",
             blocks=(
                 Paragraph((Run(LEAD + HEARD if playing else LEAD),), "lead"),
                 *(picture(svg) for mine, svg in maps if mine == key),

@@ -12,6 +12,7 @@ from wellheard.dossier.model import (
     Heading,
     Line,
     Paragraph,
+    Reader,
     Run,
     Section,
     Table,
@@ -29,7 +30,8 @@ from wellheard.dossier.words import (
 from wellheard.schedules.network import CAUTIONS, DECISIONS, NetworkRow, NetworkSheet
 from wellheard.schedules.whole import Schedules
 
-TITLE, READER = "Network", "for the IT department"
+TITLE = "Network"
+READER: Reader = "it"
 
 
 def network_sections(found: Schedules) -> tuple[Section, ...]:

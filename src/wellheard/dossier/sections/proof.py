@@ -77,9 +77,7 @@ def proof_section(evidence: Evidence, proposal: Proposal | None) -> Section:
         if proposal.shortfalls or proposal.would_have_to_give:
             blocks += _shortfalls(evidence, proposal)
         blocks += _search(proposal)
-    return Section(
-        "How many, and why not fewer", "for the customer and the engineer", tuple(blocks)
-    )
+    return Section("How many, and why not fewer", "engineer", tuple(blocks))
 
 
 def _devices(evidence: Evidence, proposal: Proposal | None) -> Table:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from wellheard.dossier.figures import picture
-from wellheard.dossier.model import Block, Facts, Heading, Line, Paragraph, Run, Section
+from wellheard.dossier.model import Block, Facts, Heading, Line, Paragraph, Reader, Run, Section
 from wellheard.dossier.words import NBSP, figure, fixed_spaces, full_stop, sentence
 from wellheard.drawings.rack import rack_drawing
 from wellheard.electrics.heat import CONTINUOUS_SHARE, INLET_C
 from wellheard.schedules.rack import HOT, Rack
 from wellheard.schedules.whole import Schedules
 
-TITLE, READER = "Racks", "for the installer"
+TITLE = "Racks"
+READER: Reader = "installer"
 POUND_KG = 0.45359237
 """Of a pound. [kg]"""
 LEAD = (

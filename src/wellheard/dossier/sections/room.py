@@ -63,7 +63,7 @@ def room_section(evidence: Evidence) -> Section:
         _noise(evidence),
         _noise_words(evidence),
     ]
-    return Section("The room", "for the engineer", tuple(blocks))
+    return Section("The room", "engineer", tuple(blocks))
 
 
 def _summary(evidence: Evidence) -> Facts:

@@ -15,6 +15,7 @@ from wellheard.dossier.model import (
     Manner,
     Paragraph,
     RangeBar,
+    Reader,
     Run,
     Scale,
     Section,
@@ -62,7 +63,7 @@ from wellheard.predict.sureness import Effort as OnSite
 from wellheard.units import format_length
 
 TITLE = "How sure are we"
-READER = "for the engineer, and for commissioning"
+READER: Reader = "engineer"
 
 NOT_HEARD = (
     "Not assessed: no microphone is placed in this room, so that there is no figure to be sure of."

@@ -14,7 +14,6 @@ from wellheard.predict.evidence import Evidence
 from wellheard.signal.graph import graph
 
 TITLE, SETTINGS = "The way back", "Levels and settings"
-SETTERS = "for the installer, and for commissioning"
 
 
 def way_back_sections(evidence: Evidence) -> tuple[Section, ...]:
@@ -26,7 +25,7 @@ def way_back_sections(evidence: Evidence) -> tuple[Section, ...]:
     return (
         Section(
             TITLE,
-            "for the engineer",
+            "engineer",
             (
                 *loudspeaker_blocks(evidence, found, signal),
                 *echo_blocks(evidence),
@@ -46,7 +45,7 @@ def settings_sections(evidence: Evidence) -> tuple[Section, ...]:
     return (
         Section(
             SETTINGS,
-            SETTERS,
+            "installer",
             (
                 *level_blocks(evidence),
                 *processing_blocks(signal),
