@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, TypeAlias, overload
@@ -15,6 +16,8 @@ Unit: TypeAlias = Literal["m", "ft"]
 
 FOOT = 0.3048
 INCH = 0.0254
+SET_OUT_STEP: dict[Unit, float] = {"m": 0.005, "ft": INCH / 8}
+"""Step to which places are set out with a tape, by the document's units. [m]"""
 _FOOT = Fraction(3048, 10000)
 _INCH = Fraction(254, 10000)
 _METRIC = {
@@ -199,6 +202,33 @@ def format_millimetres(metres: float) -> str:
 def _signed(value: float, places: int) -> str:
     text = f"{abs(value):.{places}f}"
     return f"−{text}" if value < 0 and float(text) else text
+
+
+def format_money(amount: float, currency: str = "", *, cents: bool = True) -> str:
+    """Amount with its currency before it, thousands parted by a no-break space.
+
+    Parameters
+    ----------
+    amount : float
+        [currency]
+    currency : str
+        Empty where a head or a sentence names it.
+    cents : bool
+        To the hundredth; else whole.
+
+    Examples
+    --------
+    >>> format_money(1647.385, "EUR"), format_money(-4180.0, "EUR", cents=False)
+    ('EUR\\xa01\\xa0647.39', 'EUR\\xa0−4\\xa0180')
+    >>> format_money(86.0)
+    '86.00'
+    """
+    # A half upwards, as money is rounded; of its decimal text, for 1647.385 is a little less.
+    step = Decimal("0.01" if cents else "1")
+    rounded = Decimal(repr(amount)).quantize(step, ROUND_HALF_UP)
+    text = f"{abs(rounded):,}".replace(",", "\N{NO-BREAK SPACE}")
+    sign = "−" if rounded < 0 else ""
+    return f"{currency}\N{NO-BREAK SPACE}{sign}{text}" if currency else f"{sign}{text}"
 
 
 def kelvin(temperature_c: float) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 from wellheard.arrays import Array, Mask
 from wellheard.catalog.products import Microphone
 from wellheard.place.places import MOST_OPEN_PLACES, Candidate, in_words, places
+from wellheard.place.setting_out import first_allowed, step_in_words
 from wellheard.place.spaces import Spaces
 from wellheard.place.surroundings import OVERLAPS
 from wellheard.place.together import CLASH, apart_otherwise, too_near
@@ -103,9 +104,9 @@ def microphones(
     refused_in = [Counter[str]() for _ in spaces.each] if spaces.divided else []
     allowed: list[Candidate] = list(locked)
     for candidate in _tried(spaces, products):
-        broken = spaces.refuses(candidate)
-        if not broken:
-            allowed.append(candidate)
+        placed, broken = first_allowed(set_out(spaces, candidate), spaces.refuses)
+        if placed is not None:
+            allowed.append(placed)
             continue
         refused[broken] += 1
         for space, count in zip(spaces.each, refused_in, strict=False):
@@ -120,6 +121,12 @@ def microphones(
         loudspeaker_apart=room.targets.house_limit("microphone-near-loudspeaker"),
         overlap=room.targets.house_limit(OVERLAPS),
     )
+
+
+def set_out(spaces: Spaces, candidate: Candidate) -> Iterator[Candidate]:
+    """A place as it can be set out with a tape; where it must be rounded, every way to."""
+    for at, drop in spaces.tape.around(candidate):
+        yield replace(candidate, at=at, drop=drop)
 
 
 def _tried(spaces: Spaces, products: tuple[Microphone, ...]) -> Iterator[Candidate]:
@@ -147,4 +154,5 @@ def _in_words(spaces: Spaces, products: tuple[Microphone, ...]) -> list[str]:
         for mounting in _mountings(spaces, product)
         for ground in spaces.grounds
     )
-    return [one for one in words if one]
+    said = [one for one in words if one]
+    return [*said, step_in_words(spaces.whole.room)] if said else []

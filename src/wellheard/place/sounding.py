@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from wellheard.catalog.products import Fit, Loudspeaker
 from wellheard.geometry.overlap import depth_of_overlap
 from wellheard.geometry.polygons import TOUCH, edge_lengths, edge_normals
 from wellheard.place.places import FLOOR_UP, PICTURE_GAP, ceiling_points, open_spacing
+from wellheard.place.setting_out import first_allowed
 from wellheard.place.spaces import Spaces
 from wellheard.place.surroundings import GRID, OVERLAPS
 from wellheard.predict.evidence import Point
@@ -116,11 +117,13 @@ def loudspeakers(spaces: Spaces, products: tuple[Loudspeaker, ...]) -> SoundingO
     locked = tuple(_locked(spaces.whole))
     allowed, refused = list(locked), Counter[str]()
     for candidate in _tried(spaces, products):
-        broken = _refuses(spaces, candidate)
-        if broken:
+        placed, broken = first_allowed(
+            _set_out(spaces, candidate), lambda one: _refuses(spaces, one)
+        )
+        if placed is not None:
+            allowed.append(placed)
+        elif broken:
             refused[broken] += 1
-        else:
-            allowed.append(candidate)
     words = dict.fromkeys(
         _in_words(spaces.whole.room, one, mounting)
         for one in products
@@ -166,6 +169,13 @@ def _tried(spaces: Spaces, products: Sequence[Loudspeaker]) -> Iterator[Sounding
                         continue
                     seen.add(key)
                     yield one
+
+
+def _set_out(spaces: Spaces, one: Sounding) -> Iterator[Sounding]:
+    """A place as it can be set out with a tape, as long as the document still reads it so."""
+    for at, drop in spaces.tape.around(one):
+        if mounting_of(spaces.whole.room, one.product, at) == one.mounting:
+            yield replace(one, at=at, drop=drop)
 
 
 def _places(scene: Scene, product: Loudspeaker, mounting: str) -> Iterator[Sounding]:

@@ -15,6 +15,7 @@ from wellheard.arrays import Array, Mask
 from wellheard.geometry.points import contains_points, distance_to_edges
 from wellheard.place.places import Candidate, Standing, ceiling_points
 from wellheard.place.rules import NEAR_WALL, Rules
+from wellheard.place.setting_out import Tape
 from wellheard.predict.parts import PartScene
 from wellheard.predict.scene import Scene
 from wellheard.predict.talkers import display_place
@@ -162,6 +163,11 @@ class Spaces:
             return min((float(distance_to_edges(at, line).min()) for line in lines), default=np.inf)
 
         return cache(gap)
+
+    @cached_property
+    def tape(self) -> Tape:
+        """Places that can be set out: from the walls of the undivided room."""
+        return Tape(self.whole.room)
 
     @cached_property
     def _rules(self) -> Rules:

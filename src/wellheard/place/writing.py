@@ -28,7 +28,7 @@ def _device(room: Room, placed: PlacedAt) -> Device:
     return Device(
         kind=placed.kind,
         product=placed.product,
-        at=(round(placed.at[0], 6), round(placed.at[1], 6), round(placed.at[2], 6)),
+        at=(round(placed.at[0], 9), round(placed.at[1], 9), round(placed.at[2], 9)),
         aim_deg=round(placed.aim_deg, 3) if aimed else None,
     )
 

@@ -15,6 +15,7 @@ from typing import TypeVar
 
 from wellheard.catalog.products import Loudspeaker, Microphone
 from wellheard.checks.model import Finding
+from wellheard.place.candidates import set_out
 from wellheard.place.places import Candidate, Standing, places
 from wellheard.place.sounding import loudspeakers
 from wellheard.place.spaces import Spaces
@@ -137,8 +138,10 @@ def _microphone(spaces: Spaces, product: Microphone, here: Point, wanted: Wanted
             for drop in {one.drop for one in tried if one.drop is not None}
         ]
     for one in _nearest(tried, here):
-        if wanted(one.at) and _allowed(spaces, one):
-            yield Free(one.at, one.aim_deg, one.drop)
+        for rounded in set_out(spaces, one):
+            if wanted(rounded.at) and _allowed(spaces, rounded):
+                yield Free(rounded.at, rounded.aim_deg, rounded.drop)
+                break
 
 
 def _allowed(spaces: Spaces, one: Candidate) -> bool:

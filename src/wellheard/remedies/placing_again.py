@@ -9,6 +9,7 @@ from dataclasses import replace
 from wellheard.catalog.products import Microphone
 from wellheard.checks.model import Finding
 from wellheard.errors import InputError
+from wellheard.place.candidates import set_out
 from wellheard.place.devices import place_devices
 from wellheard.place.places import places
 from wellheard.place.proposal import Proposal
@@ -88,8 +89,9 @@ def _nearest(
         one
         for mounting in mountings[:1]
         for ground in spaces.grounds
-        for one in places(ground, product, mounting)
-        if spaces.offer(one)
+        for raw in places(ground, product, mounting)
+        if spaces.offer(raw)
+        for one in set_out(spaces, raw)
     ]
     found.sort(key=lambda one: max(math.dist(one.at, p.at) for p in people))
     best = next((one for one in found if not spaces.refuses(one)), None)
