@@ -17,6 +17,7 @@ from wellheard.drawings.backends import svg
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.dimensions import Chain
+from wellheard.drawings.fieldmap import Levels
 from wellheard.drawings.roomplan import (
     SHEET_STYLE,
     Drawn,
@@ -121,35 +122,70 @@ def plan_sheet(view: PlanView, *, theme: ThemeName = "white", embed_fonts: bool 
     )
 
 
-def draw_sheet(view: PlanView) -> SheetDrawing:
-    """Return the sheet as a recording, for tests and other back ends."""
+@dataclass(frozen=True, slots=True)
+class Arrangement:
+    """Where things go on a sheet: the drawing area, the scale, and the room in it."""
+
+    paper: Paper
+    area: Box
+    scale: Scale
+    project: Projection
+    chains: dict[str, Chain]
+    margins: Margins
+
+
+def arranged(view: PlanView) -> Arrangement:
+    """Return where things go on the sheet of a view.
+
+    Raises
+    ------
+    ValueError
+        The room does not fit on the sheet at any standard scale.
+    """
     paper = paper_for(view.units)
-    x0, y0, x1, y1 = paper.frame
-    canvas = Canvas()
-    canvas.rectangle(x0, y0, x1 - x0, y1 - y0, pen="heavy")
-    canvas.line(((paper.divider, y0), (paper.divider, y1)), pen="mid")
+    x0, y0, _, y1 = paper.frame
     strip = caption.cautions_height(view, width=paper.divider - x0)
     caption_top = y1 - strip - caption.CAPTION_MM
     area = Box.spanning(x0 + 2.5, y0 + 2.5, paper.divider - 2.5, caption_top)
-
     chains = chains_of(view)
     scale, margins = _fit(view, area, chains)
-    project = _projection(view, area, scale, margins)
-    drawn = _draw_area(canvas, view, area, project, chains, margins)
+    return Arrangement(paper, area, scale, _projection(view, area, scale, margins), chains, margins)
 
+
+def draw_sheet(view: PlanView) -> SheetDrawing:
+    """Return the sheet as a recording, for tests and other back ends."""
+    where = arranged(view)
+    canvas = Canvas()
+    draw_frame(canvas, where.paper)
+    drawn = _draw_area(canvas, view, where)
+    draw_strips(canvas, view, where, levels=drawn.levels, left_out=drawn.left_out)
+    draw_panel(canvas, view, where)
+    return SheetDrawing(canvas, where.paper, where.scale, drawn, where.chains)
+
+
+def draw_frame(canvas: Canvas, paper: Paper) -> None:
+    """Draw the frame, and the line between drawing and tables."""
+    x0, y0, x1, y1 = paper.frame
+    canvas.rectangle(x0, y0, x1 - x0, y1 - y0, pen="heavy")
+    canvas.line(((paper.divider, y0), (paper.divider, y1)), pen="mid")
+
+
+def draw_strips(
+    canvas: Canvas, view: PlanView, where: Arrangement, *, levels: Levels | None, left_out: int
+) -> None:
+    """Draw what stands under the drawing: caption, scale, north, and the cautions."""
+    x0, _, _, bottom = where.paper.frame
     caption.draw_caption(
         canvas,
         view,
-        drawn.levels,
-        left_out=drawn.left_out,
-        scale=scale.label,
+        levels,
+        left_out=left_out,
+        scale=where.scale.label,
         x0=x0,
-        x1=paper.divider,
-        top=caption_top,
+        x1=where.paper.divider,
+        top=where.area.bounds[3],
     )
-    caption.draw_cautions(canvas, view, x0=x0, x1=paper.divider, bottom=y1)
-    _draw_panel(canvas, view, paper, scale)
-    return SheetDrawing(canvas, paper, scale, drawn, chains)
+    caption.draw_cautions(canvas, view, x0=x0, x1=where.paper.divider, bottom=bottom)
 
 
 def _fit(view: PlanView, area: Box, chains: dict[str, Chain]) -> tuple[Scale, Margins]:
@@ -178,27 +214,42 @@ def _projection(view: PlanView, area: Box, scale: Scale, margins: Margins) -> Pr
     return Projection(mm, (x0, y0), origin)
 
 
-def _draw_area(
-    canvas: Canvas,
-    view: PlanView,
-    area: Box,
-    project: Projection,
-    chains: dict[str, Chain],
-    margins: Margins,
-) -> Drawn:
-    x0, y0, x1, y1 = extent(view.outline)
-    left, top, right, bottom = area.bounds
-    hard = Placer(Box.spanning(left + 1.6, top + 1.6, right - 1.6, bottom - 1.6))
+def _draw_area(canvas: Canvas, view: PlanView, where: Arrangement) -> Drawn:
     outside = Canvas()
-    frame = border.Border(left, top, right, bottom, 1.4, 2.21, 18.0)
-    border.draw(outside, hard, frame, project=project, size=(x1 - x0, y1 - y0), units=view.units)
-    draw_dimensions(outside, hard, view, project, chains, margins)
-    drawn = draw_room(canvas, view, project, style=SHEET_STYLE, hard=hard)
+    hard = draw_border(outside, view, where)
+    draw_dimensions(outside, hard, view, where.project, where.chains, where.margins)
+    drawn = draw_room(canvas, view, where.project, style=SHEET_STYLE, hard=hard)
     canvas.extend(outside)
     return drawn
 
 
-def _draw_panel(canvas: Canvas, view: PlanView, paper: Paper, scale: Scale) -> None:
+def draw_border(canvas: Canvas, view: PlanView, where: Arrangement) -> Placer:
+    """Draw the graduated border; return who knows what is written there."""
+    x0, y0, x1, y1 = extent(view.outline)
+    left, top, right, bottom = where.area.bounds
+    hard = Placer(Box.spanning(left + 1.6, top + 1.6, right - 1.6, bottom - 1.6))
+    frame = border.Border(left, top, right, bottom, 1.4, 2.21, 18.0)
+    size = (x1 - x0, y1 - y0)
+    border.draw(canvas, hard, frame, project=where.project, size=size, units=view.units)
+    return hard
+
+
+def draw_panel(canvas: Canvas, view: PlanView, where: Arrangement) -> None:
+    """Draw the column of tables, the section, the revisions and the title block."""
+    column = draw_tables(canvas, view, where)
+    panel.draw_title_block(
+        column,
+        view,
+        left=where.paper.divider,
+        right=where.paper.frame[2],
+        scale=where.scale.label,
+        paper=where.paper.name,
+    )
+
+
+def draw_tables(canvas: Canvas, view: PlanView, where: Arrangement) -> panel.Column:
+    """Draw everything of that column over the title block; return the column at its top."""
+    paper = where.paper
     _, top, right, bottom = paper.frame
     left = paper.divider
     block_top = bottom - panel.TITLE_BLOCK_MM
@@ -239,9 +290,7 @@ def _draw_panel(canvas: Canvas, view: PlanView, paper: Paper, scale: Scale) -> N
         column.y = revisions_top
         panel.draw_revisions(column, view, left=left, right=right)
     column.y = block_top
-    panel.draw_title_block(
-        column, view, left=left, right=right, scale=scale.label, paper=paper.name
-    )
+    return column
 
 
 def _draw_tables(

@@ -75,40 +75,13 @@ def draw_room(
         What is already written outside the room; is told about everything placed.
     """
     structure = Structure(view, project, detail=style.detail)
-    seat_mm = marks.seat_size(
-        [project(seat.at) for seat in view.seats], largest=style.seat, least=min(6.0, style.seat)
-    )
-    hard.take(*structure.wall_boxes())
-    hard.take(*marks.seat_boxes(view.seats, structure, seat_mm))
-    hard.take(*devices.device_boxes(view.devices, structure, style.device))
-    hard.take(*marks.standing_boxes(view.standing, structure, style.standing))
-    covers = structure.covers()
-    hard.take(*(_bounds_box(shape) for shape in covers))
-    hard.take(*divided.partition_boxes(view.partitions, project))
-
-    placed = _place(view, structure, style, hard, seat_mm)
-    words = Canvas()
-    if style.words:
-        heights = {
-            item.id: printed(item.height, view.units)
-            for item in view.furniture
-            if item.height is not None
-        }
-        structure.label_furniture(
-            words,
-            hard,
-            size=style.word,
-            height_text=furniture_heights(view.furniture, heights),
-        )
-        structure.label_patches(words, hard, size=style.word)
-    divided.label_partitions(
-        words, hard, view.partitions, project, edges=structure.edges(), size=style.word
-    )
-
-    written = _shapes([box for labels in placed for box in labels.boxes], 0.45)
-    written = written.union(_shapes([text.box for text in words.texts()], 0.45))
+    lettering = write_room(view, structure, style=style, hard=hard)
+    seat_mm = lettering.seat_mm
+    boxes = [box for labels in lettering.placed for box in labels.boxes]
+    boxes += [text.box for text in lettering.words.texts()]
+    written = _shapes(boxes, 0.45)
     symbols = _discs(view, structure, style, seat_mm)
-    hidden = _union([*covers, *structure.standing])
+    hidden = _union([*structure.covers(), *structure.standing])
     keep_off = _union([written, symbols, hidden])
 
     maps = divided.Maps(view, structure.room, project)
@@ -131,14 +104,56 @@ def draw_room(
         _draw_set_out_lines(canvas, view, structure, _union([written, gaps, symbols]))
     marks.draw_seats(canvas, view.seats, structure, size=seat_mm)
     devices.draw_devices(canvas, view.devices, structure, size=style.device)
-    for labels in placed:
+    for labels in lettering.placed:
         for sign in labels.signs:
             sign.draw(canvas)
-    canvas.extend(words)
-    return Drawn(
-        maps.levels,
-        sum(labels.left_out for labels in placed),
+    canvas.extend(lettering.words)
+    return Drawn(maps.levels, sum(labels.left_out for labels in lettering.placed))
+
+
+@dataclass(frozen=True, slots=True)
+class Lettering:
+    """What is written in a room, before anything is drawn: signs, words, and the seats' size."""
+
+    placed: tuple[Labelled, ...]
+    words: Canvas
+    seat_mm: float
+
+
+def write_room(
+    view: PlanView, structure: Structure, *, style: RoomStyle, hard: Placer
+) -> Lettering:
+    """Find room for everything that is written inside the walls; ``hard`` is told about it."""
+    project = structure.project
+    seat_mm = marks.seat_size(
+        [project(seat.at) for seat in view.seats], largest=style.seat, least=min(6.0, style.seat)
     )
+    hard.take(*structure.wall_boxes())
+    hard.take(*marks.seat_boxes(view.seats, structure, seat_mm))
+    hard.take(*devices.device_boxes(view.devices, structure, style.device))
+    hard.take(*marks.standing_boxes(view.standing, structure, style.standing))
+    hard.take(*(_bounds_box(shape) for shape in structure.covers()))
+    hard.take(*divided.partition_boxes(view.partitions, project))
+
+    placed = _place(view, structure, style, hard, seat_mm)
+    words = Canvas()
+    if style.words:
+        heights = {
+            item.id: printed(item.height, view.units)
+            for item in view.furniture
+            if item.height is not None
+        }
+        structure.label_furniture(
+            words,
+            hard,
+            size=style.word,
+            height_text=furniture_heights(view.furniture, heights),
+        )
+        structure.label_patches(words, hard, size=style.word)
+    divided.label_partitions(
+        words, hard, view.partitions, project, edges=structure.edges(), size=style.word
+    )
+    return Lettering(placed, words, seat_mm)
 
 
 def _place(

@@ -208,6 +208,12 @@ class Structure:
 
     def draw_walls(self, canvas: Canvas) -> None:
         """Draw the cut walls solid, with windows, doors and panels."""
+        self.draw_solid(canvas)
+        for patch in self.view.patches:
+            self.draw_patch(canvas, patch)
+
+    def draw_solid(self, canvas: Canvas) -> None:
+        """Draw the cut walls, open where windows and doors are."""
         from shapely import union_all
         from shapely.geometry import Polygon
 
@@ -225,10 +231,9 @@ class Structure:
             if part.area > 0.01:
                 rings = [part.exterior, *part.interiors]
                 canvas.area(*(points(ring.coords)[:-1] for ring in rings), fill="ink")
-        for patch in self.view.patches:
-            self._draw_patch(canvas, patch)
 
-    def _draw_patch(self, canvas: Canvas, patch: Patch) -> None:
+    def draw_patch(self, canvas: Canvas, patch: Patch) -> None:
+        """Draw one window, door, panel or board."""
         t, wall = self.thickness, self.walls[patch.wall]
         a, b = self.project.length(patch.start), self.project.length(patch.end)
         if patch.kind == "window":

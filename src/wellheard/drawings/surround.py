@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from wellheard.drawings import section
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas
-from wellheard.drawings.dimensions import GRAIN, Chain, chain, draw_chain, printed
+from wellheard.drawings.dimensions import GRAIN, Chain, Side, chain, draw_chain, printed
 from wellheard.drawings.lettering import text_width
 from wellheard.drawings.roomplan import set_out_devices
 from wellheard.drawings.sheet import Projection, Scale, extent
@@ -68,6 +68,7 @@ def _depth(links: Chain | None, mm_per_metre: float) -> float:
 
 
 def margins_of(view: PlanView, scale: Scale, chains: dict[str, Chain]) -> Margins:
+    """Return the room that dimension lines need on each side, at a scale."""
     mm = scale.mm_per_metre
     wall = min(max(WALL_NOMINAL * mm, 1.2), 4.0)
     south_depth = _depth(chains.get("device x"), mm)
@@ -87,6 +88,70 @@ def margins_of(view: PlanView, scale: Scale, chains: dict[str, Chain]) -> Margin
     return Margins(west, east, south, north, first_south)
 
 
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A dimension line: its chain, on which side, and where on paper it and its ends are. [mm]"""
+
+    links: Chain
+    side: Side
+    along: tuple[float, ...]
+    line_at: float
+    from_at: tuple[float, ...]
+
+
+def rows_of(
+    view: PlanView, project: Projection, chains: dict[str, Chain], margins: Margins
+) -> tuple[Row, ...]:
+    """Return the dimension lines round the room, in drawing order."""
+    x0, y0, x1, y1 = extent(view.outline)
+    wall = wall_mm(project)
+    west, south = project((x0, y0))
+    east, north = project((x1, y1))
+    rows = []
+
+    def row(name: str, side: Side, line_at: float) -> None:
+        links = chains[name]
+        starts = {
+            "south": lambda _: south + wall + 1.2,
+            "west": lambda _: west - wall - 1.2,
+            # each extension line starts at the furthest point of its height or line
+            "east": lambda at: project((_furthest(view, at + y0, 1), y0))[0] + wall + 1.2,
+            "north": lambda at: project((x0, _furthest(view, at + x0, 0)))[1] - wall - 1.2,
+        }[side]
+        level = side in ("south", "north")
+        along = tuple(
+            west + project.length(at) if level else south - project.length(at)
+            for at in links.positions
+        )
+        rows.append(Row(links, side, along, line_at, tuple(map(starts, links.positions))))
+
+    line = south + wall + margins.first_south
+    if "device x" in chains:
+        row("device x", "south", line)
+        line += _ROW
+    row("width", "south", line)
+    if "device y" in chains:
+        row("device y", "west", west - wall - _FIRST)
+    line = east + wall + _FIRST_EAST
+    if "corner y" in chains:
+        row("corner y", "east", line)
+        line += _ROW
+    row("depth", "east", line)
+    if "corner x" in chains:
+        tiles = _ROW if view.ceiling is not None else 0.0
+        row("corner x", "north", _tile_line(north, wall) - tiles - 1.0)
+    return tuple(rows)
+
+
+def wall_mm(project: Projection) -> float:
+    """Return how thick the cut walls are on paper. [mm]"""
+    return min(max(project.length(WALL_NOMINAL), 1.2), 4.0)
+
+
+def _tile_line(north: float, wall: float) -> float:
+    return north - wall - 5.4
+
+
 def draw_dimensions(
     canvas: Canvas,
     hard: Placer,
@@ -95,92 +160,29 @@ def draw_dimensions(
     chains: dict[str, Chain],
     margins: Margins,
 ) -> None:
-    x0, y0, x1, y1 = extent(view.outline)
-    wall = min(max(project.length(WALL_NOMINAL), 1.2), 4.0)
-    west, south = project((x0, y0))
-    east, north = project((x1, y1))
-
-    def xs(links: Chain) -> list[float]:
-        return [west + project.length(position) for position in links.positions]
-
-    def ys(links: Chain) -> list[float]:
-        return [south - project.length(position) for position in links.positions]
-
-    def east_starts(links: Chain) -> list[float]:
-        """Start each extension line at the easternmost point of its height."""
-        return [
-            project((_furthest(view, position + y0, 1), y0))[0] + wall + 1.2
-            for position in links.positions
-        ]
-
-    def north_starts(links: Chain) -> list[float]:
-        """Start each extension line at the northernmost point of its line."""
-        return [
-            project((x0, _furthest(view, position + x0, 0)))[1] - wall - 1.2
-            for position in links.positions
-        ]
-
-    line = south + wall + margins.first_south
-    if "device x" in chains:
-        links = chains["device x"]
+    """Draw the dimension lines, the section marks, and where the tile grid starts."""
+    for row in rows_of(view, project, chains, margins):
         draw_chain(
             canvas,
             hard,
-            links,
-            side="south",
-            along=xs(links),
-            line_at=line,
-            from_at=south + wall + 1.2,
+            row.links,
+            side=row.side,
+            along=row.along,
+            line_at=row.line_at,
+            from_at=row.from_at,
         )
-        line += _ROW
-    links = chains["width"]
-    draw_chain(
-        canvas, hard, links, side="south", along=xs(links), line_at=line, from_at=south + wall + 1.2
-    )
-    if "device y" in chains:
-        links = chains["device y"]
-        draw_chain(
-            canvas,
-            hard,
-            links,
-            side="west",
-            along=ys(links),
-            line_at=west - wall - _FIRST,
-            from_at=west - wall - 1.2,
-        )
-    line = east + wall + _FIRST_EAST
-    if "corner y" in chains:
-        links = chains["corner y"]
-        draw_chain(
-            canvas,
-            hard,
-            links,
-            side="east",
-            along=ys(links),
-            line_at=line,
-            from_at=east_starts(links),
-        )
-        line += _ROW
-    links = chains["depth"]
-    draw_chain(
-        canvas, hard, links, side="east", along=ys(links), line_at=line, from_at=east_starts(links)
-    )
+    draw_marks(canvas, hard, view, project)
+
+
+def draw_marks(canvas: Canvas, hard: Placer, view: PlanView, project: Projection) -> None:
+    """Draw the section marks, and where the tile grid starts."""
+    wall = wall_mm(project)
     _draw_section_marks(canvas, hard, view, project, wall)
-    tile_line = north - wall - 5.4
-    if "corner x" in chains:
-        links = chains["corner x"]
-        line = tile_line - _ROW - 1.0 if view.ceiling is not None else tile_line - 1.0
-        draw_chain(
-            canvas,
-            hard,
-            links,
-            side="north",
-            along=xs(links),
-            line_at=line,
-            from_at=north_starts(links),
-        )
     if view.ceiling is not None:
-        _draw_tile_origin(canvas, hard, view, project, tile_line, north - wall - 1.2)
+        x0, _, _, y1 = extent(view.outline)
+        _, north = project((x0, y1))
+        line = _tile_line(north, wall)
+        _draw_tile_origin(canvas, hard, view, project, line, north - wall - 1.2)
 
 
 def _draw_section_marks(
