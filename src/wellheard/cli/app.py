@@ -18,6 +18,7 @@ from wellheard.errors import WellheardError
 
 COMMANDS = (
     "new",
+    "import",
     "check",
     "predict",
     "place",
@@ -53,7 +54,9 @@ app = App(
     suppress_keyboard_interrupt=False,
 )
 for _number, _name in enumerate(COMMANDS):
-    _command = getattr(import_module(f"wellheard.cli.{_name}"), _name)
+    # `import` is no name in Python
+    _module = "importing" if _name == "import" else _name
+    _command = getattr(import_module(f"wellheard.cli.{_module}"), _module)
     if isinstance(_command, App):
         _command.sort_key = _number
         app.command(_command)
