@@ -183,9 +183,10 @@ class Ends:
 
     def _foot(self, at: Point) -> Plane:
         """In the wall that it stands at; in the middle of the room there is the floor only."""
-        return "wall" if self._beside_wall(at) else "floor"
+        return "wall" if self.beside_wall(at) else "floor"
 
-    def _beside_wall(self, at: Point) -> bool:
+    def beside_wall(self, at: Point) -> bool:
+        """Whether a point is so near to a wall or a column that cable there lies on it."""
         plan = np.asarray([at[:2]])
         return wall_distance(self.outline, at) <= BESIDE_WALL + 1e-9 or any(
             float(distance_outside(column, plan)[0]) <= BESIDE_WALL + 1e-9

@@ -150,10 +150,13 @@ class Runs:
             return self._cord(one, other)
         # Which sockets they are makes no difference.
         one, other = replace(one, port=""), replace(other, port="")
-        # The same both ways, whatever the order of the ends.
-        if (other, one) in self._known:
-            back = self._known[other, one]
+        # Of ways that are alike the same is taken from either end: by place, not by who asks.
+        if (one.place, one.plane) > (other.place, other.plane):
+            back = self._once(other, one)
             return replace(back, route=back.route[::-1])
+        return self._once(one, other)
+
+    def _once(self, one: End, other: End) -> CableRun:
         if (one, other) not in self._known:
             self._known[one, other] = self._laid(one, other)
         return self._known[one, other]
@@ -248,7 +251,7 @@ class Runs:
     def _stated_route(self, route: Sequence[Point], one: End, other: End) -> CableRun:
         """Along stated corners; what lies higher than the ceiling is in the void."""
         ends = [(a, b) for a, b in pairwise(route) if a != b]
-        planes = [self._lies(a, b) for a, b in ends]
+        planes = self._lie(ends, one, other)
         for end, at in ((one, 0), (other, -1)):
             # What goes straight up or down at an end lies in what its cable leaves into.
             if ends and ends[at][0][:2] == ends[at][1][:2] and end.at is not None:
@@ -257,10 +260,28 @@ class Runs:
         track = Track(pieces, "along its stated route")
         return self._made(track, self._loop(one) + self._loop(other))
 
-    def _lies(self, a: Point, b: Point) -> Plane:
-        if min(a[2], b[2]) >= self.room.space.height - 1e-9:
-            return self.routing.over
-        return "floor" if max(a[2], b[2]) <= 1e-9 else "wall"
+    def _lie(self, pieces: Sequence[tuple[Point, Point]], one: End, other: End) -> list[Plane]:
+        """What each piece lies in; at the floor it is the foot of a wall for ends at walls."""
+        height = self.room.space.height
+        above = [k for k, (a, b) in enumerate(pieces) if min(a[2], b[2]) >= height - 1e-9]
+        found: list[Plane] = []
+        for k, (a, b) in enumerate(pieces):
+            # Below, a way that goes up in between belongs to the end on its own side.
+            mine = [
+                end
+                for end, there in ((one, above and k > above[-1]), (other, above and k < above[0]))
+                if not there
+            ]
+            foot = all(end.plane == "wall" for end in mine) and self._at_foot(a, b)
+            if k in above:
+                found.append(self.routing.over)
+            else:
+                found.append("wall" if foot or max(a[2], b[2]) > 1e-9 else "floor")
+        return found
+
+    def _at_foot(self, a: Point, b: Point) -> bool:
+        middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2, 0.0)
+        return all(self.ends.beside_wall(spot) for spot in (a, middle, b))
 
 
 def _same_way(one: Sequence[Point], other: Sequence[Point]) -> bool:

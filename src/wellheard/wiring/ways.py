@@ -205,8 +205,8 @@ class Ways:
         if not cords:
             return
         cord = self._cord(min(cords, key=lambda cable: (cable.price, cable.length, cable.id)))
-        run = self._run(one, other, cord=False)
         housed, mounting, turned = self._housing(extender, one, other)
+        run = self._between_boxes(one, other, housed, turned=turned)
         at = None if housed else self._below_ceiling(self.runs.ends.end(one).at)
         price = self.catalogue.installed_price(extender, mounting).amount
         for cable in self._cables(extender.over):
@@ -223,6 +223,13 @@ class Ways:
                     turned=turned,
                     assumed=run.assumed,
                 )
+
+    def _between_boxes(self, one: str, other: str, housed: str, *, turned: bool) -> CableRun:
+        """Run from where the near box stands to the far one, beside the other end."""
+        found = self._run(one, other, cord=False)
+        if not housed or found.stated is not None:
+            return found
+        return self._run(one if turned else housed, housed if turned else other, cord=False)
 
     def _below_ceiling(self, at: Point | None) -> Point | None:
         """A document has no place above its ceiling: right below, and the route says where."""
