@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Any, TypeAlias
 
 from wellheard.cad import Role
@@ -42,7 +41,7 @@ class Settled:
     units: Unit | None = None
     height: float | None = None
     seats: int | None = None
-    finishes: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    finishes: Mapping[str, str] = field(default_factory=dict)
     without: frozenset[Role] = frozenset()
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Literal, TypeAlias
 
 from wellheard.cad import Role
@@ -38,9 +37,7 @@ class Asked:
     """
 
     unit: str | None = None
-    layers: Mapping[Role | Literal["ignore"], tuple[str, ...]] = field(
-        default_factory=lambda: MappingProxyType({})
-    )
+    layers: Mapping[Role | Literal["ignore"], tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +131,7 @@ class FoundRoom:
     things: tuple[FoundThing, ...] = ()
     seats: tuple[FoundSeat, ...] = ()
     devices: tuple[FoundDevice, ...] = ()
-    materials: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    materials: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def area(self) -> float:
@@ -173,9 +170,7 @@ class FoundPlan:
     rooms: tuple[FoundRoom, ...]
     report: tuple[Noted, ...]
     strokes: tuple[tuple[Point, ...], ...] = ()
-    layers: Mapping[str, tuple[int, Role | None]] = field(
-        default_factory=lambda: MappingProxyType({})
-    )
+    layers: Mapping[str, tuple[int, Role | None]] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
 
 

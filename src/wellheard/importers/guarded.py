@@ -87,12 +87,12 @@ def _too_long(limits: Limits) -> str:
 
 def _ended(done: subprocess.CompletedProcess[bytes], limits: Limits) -> str:
     """Why there is no answer, as far as the end of the process tells."""
-    if done.returncode in (-signal.SIGXCPU, -signal.SIGKILL):
+    if done.returncode in _by("SIGXCPU", "SIGKILL"):
         return _too_long(limits)
     last = done.stderr.decode(errors="replace").strip().splitlines()[-1:]
     if last and last[0].startswith(("MemoryError", "numpy._core._exceptions._ArrayMemoryError")):
         return TOO_LARGE
-    if done.returncode in (-signal.SIGSEGV, -signal.SIGABRT, -signal.SIGBUS):
+    if done.returncode in _by("SIGSEGV", "SIGABRT", "SIGBUS"):
         return (
             "the library that reads such files gave up on it; it is damaged, or too large: save "
             "it anew from the program that made it, with less in it"
@@ -101,3 +101,8 @@ def _ended(done: subprocess.CompletedProcess[bytes], limits: Limits) -> str:
         f"reading it failed ({last[0][:160] if last else f'exit {done.returncode}'}); this is a "
         "fault in wellheard: please report it, with the file if you may"
     )
+
+
+def _by(*names: str) -> tuple[int, ...]:
+    """Return codes of a process that these signals ended, as far as this system has them."""
+    return tuple(-int(getattr(signal, name)) for name in names if hasattr(signal, name))
