@@ -8,7 +8,9 @@ architect's program files them where she looks.
 from __future__ import annotations
 
 from types import MappingProxyType
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
+
+from wellheard.errors import InputError
 
 Role: TypeAlias = Literal[
     "room",
@@ -100,3 +102,32 @@ ID, LABEL, PRODUCT, NAME, HEIGHT_MM, KIND = (
 )
 """Attributes: the id in the document, the label on the sheet, the catalogue id of a product, a
 free title, a height above the floor (of the room's block: of its ceiling) and a kind."""
+
+ROOM_PROPERTIES, DEVICE_PROPERTIES, THING_PROPERTIES = (
+    "Wellheard_Room",
+    "Wellheard_Device",
+    "Wellheard_Thing",
+)
+"""Property sets of our building models: of a space, of a device, and of everything else in it.
+
+Their properties are named in capitals run together, as those of the standard's own sets are:
+``Id``, ``Product``, ``Kind``, ``Role``, ``FacingDeg``, ``AimDeg``, ``RotationDeg``, ``Drop`` …
+"""
+
+
+def building_model_library() -> Any:
+    """Return the library that reads and writes building models, which not everybody has.
+
+    Raises
+    ------
+    InputError
+        It is not installed; the message names what to type.
+    """
+    try:
+        import ifcopenshell
+    except ImportError:
+        raise InputError(
+            "building models (IFC) need a library that is not installed; "
+            "pip install 'wellheard[ifc]'"
+        ) from None
+    return ifcopenshell
