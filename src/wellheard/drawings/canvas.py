@@ -64,6 +64,8 @@ class Text:
     colour: str
     anchor: Anchor
     angle_deg: float
+    tag: str = ""
+    """What the text is, where a back end can keep that: a field of the title block."""
 
     @property
     def box(self) -> Box:
@@ -169,9 +171,10 @@ class Canvas:
         colour: str = "ink",
         anchor: Anchor = "start",
         angle_deg: float = 0.0,
+        tag: str = "",
     ) -> Text:
         """Write one line; returns it, so that the caller knows its box."""
-        record = Text(text, at, size, face, colour, anchor, angle_deg)
+        record = Text(text, at, size, face, colour, anchor, angle_deg, tag)
         if text:
             self.commands.append(record)
         return record

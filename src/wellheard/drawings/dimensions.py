@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Literal, TypeAlias
 
 from wellheard.drawings.boxes import Box, Placer
-from wellheard.drawings.canvas import Canvas, Point, Text
+from wellheard.drawings.canvas import Anchor, Canvas, Point, Text
 from wellheard.drawings.lettering import text_width
 from wellheard.drawings.tokens import size_mm
 from wellheard.drawings.view import Unit
@@ -151,6 +151,25 @@ def draw_chain(
             tick = ((line_at - _TICK, u + _TICK), (line_at + _TICK, u - _TICK))
         canvas.line(tick, pen="mid")
 
+    figures = chain_figures(links, side=side, along=along, line_at=line_at, size=size)
+    canvas.commands += figures
+    placer.take(*(figure.box for figure in figures))
+
+
+def chain_figures(
+    links: Chain,
+    *,
+    side: Side,
+    along: Sequence[float],
+    line_at: float,
+    size: float | None = None,
+) -> list[Text]:
+    """Return the figures of a chain as `draw_chain` writes them, one for each part."""
+    level = side in ("south", "north")
+
+    def at(u: float, v: float) -> Point:
+        return (u, v) if level else (v, u)
+
     largest = size_mm("body") if size is None else size
     small = size_mm("note")
     spans = [abs(b - a) for a, b in pairwise(along)]
@@ -160,26 +179,31 @@ def draw_chain(
     )
     letters = small if tight else largest
     lifted = False
+    written = []
     for index, (text, span) in enumerate(zip(links.labels, spans, strict=True)):
         middle = (along[index] + along[index + 1]) / 2
         if text_width(text, letters) + 0.8 <= span:
-            record = _along(canvas, text, at(middle, line_at - _RAISE), letters, level)
+            written.append(_along(text, at(middle, line_at - _RAISE), letters, level))
             lifted = False
         elif span >= letters * 0.7 + 1.0:
-            record = _across(canvas, text, at(middle, line_at - 1.2), letters, level)
+            written.append(_across(text, at(middle, line_at - 1.2), letters, level))
         else:
             lifted = not lifted
             rise = 1.2 + (text_width(text, letters) + 1.2 if lifted else 0.0)
-            record = _across(canvas, text, at(middle, line_at - rise), letters, level)
-        placer.take(record.box)
+            written.append(_across(text, at(middle, line_at - rise), letters, level))
+    return written
 
 
-def _along(canvas: Canvas, text: str, at: Point, size: float, level: bool) -> Text:
-    return canvas.text(text, at, size=size, anchor="middle", angle_deg=0.0 if level else -90.0)
+def _along(text: str, at: Point, size: float, level: bool) -> Text:
+    return _figure(text, at, size, "middle", 0.0 if level else -90.0)
 
 
-def _across(canvas: Canvas, text: str, at: Point, size: float, level: bool) -> Text:
+def _across(text: str, at: Point, size: float, level: bool) -> Text:
     half_cap = 0.35 * size
     if level:  # reads from the right, starts over the line
-        return canvas.text(text, (at[0] + half_cap, at[1]), size=size, angle_deg=-90.0)
-    return canvas.text(text, (at[0], at[1] + half_cap), size=size, anchor="end")
+        return _figure(text, (at[0] + half_cap, at[1]), size, "start", -90.0)
+    return _figure(text, (at[0], at[1] + half_cap), size, "end", 0.0)
+
+
+def _figure(text: str, at: Point, size: float, anchor: Anchor, angle_deg: float) -> Text:
+    return Text(text, at, size, "regular", "ink", anchor, angle_deg)

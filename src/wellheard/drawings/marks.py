@@ -170,7 +170,7 @@ def _figure_signs(
     seat: SeatMark, at: Point, direction: float, away: float, size: float
 ) -> list[Sign]:
     cap = 0.7 * size
-    marked = seat.state != "kept"
+    marked = bool(seat.figure) and seat.state != "kept"
     mark_size = size * 1.12
     mark_side = mark_size * 17.0 / UNITS
     extra = 0.7 + mark_side if marked else 0.0

@@ -99,6 +99,12 @@ def symbols_used(view: PlanView) -> tuple[str, ...]:
 
 def draw_legend(column: Column, view: PlanView, *, pitch: float) -> None:
     """Draw the symbols that occur on the sheet with their words, then the states."""
+    draw_symbols(column, view, pitch=pitch)
+    draw_states(column, view)
+
+
+def draw_symbols(column: Column, view: PlanView, *, pitch: float) -> None:
+    """Draw the symbols that occur on the sheet with their words."""
     column.head("Symbols on this sheet")
     canvas, library = column.canvas, symbols.library()
     half = column.width / 2
@@ -111,7 +117,12 @@ def draw_legend(column: Column, view: PlanView, *, pitch: float) -> None:
         canvas.text(library[name].title, (x + 9.0, y + 0.9), size=BODY)
     rows = (len(names) + 1) // 2
     column.y = top + (rows - 1) * pitch + pitch / 2 if rows else column.y
-    occurring = {seat.state for seat in view.seats} | {area.state for area in view.standing}
+
+
+def draw_states(column: Column, view: PlanView) -> None:
+    """Draw the states that occur on the sheet with their words; no figure has no state."""
+    canvas = column.canvas
+    occurring = {mark.state for mark in (*view.seats, *view.standing) if mark.figure}
     states = [state for state in STATES if state in occurring]
     if states:
         column.y += 3.3
@@ -234,16 +245,19 @@ def draw_title_block(
     canvas.line(((left, column.y), (right, column.y)), pen="bold")
     y = column.y
     who = " · ".join(part for part in (block.client, block.site) if part)
-    canvas.text(shorten(who, width, BODY), (x0, y + 4.3), size=BODY, colour="ink-2")
+    canvas.text(
+        shorten(who, width, BODY), (x0, y + 4.3), size=BODY, colour="ink-2", tag="CLIENT_AND_SITE"
+    )
     title_size = size_mm("title")
     while title_size > 4.0 and text_width(block.title, title_size, face="semibold") > width:
         title_size -= 0.2
     title = shorten(block.title, width, title_size, face="semibold")
-    canvas.text(title, (x0, y + 11.4), size=title_size, face="semibold")
+    canvas.text(title, (x0, y + 11.4), size=title_size, face="semibold", tag="TITLE")
     line_size = 3.29
     while line_size > BODY and text_width(block.subtitle, line_size) > width:
         line_size -= 0.1
-    canvas.text(shorten(block.subtitle, width, line_size), (x0, y + 17.0), size=line_size)
+    subtitle = shorten(block.subtitle, width, line_size)
+    canvas.text(subtitle, (x0, y + 17.0), size=line_size, tag="SUBTITLE")
     mark = 50.0 / 72.0 * width
     cells: Sequence[Sequence[tuple[float, str, str, bool]]] = (
         (
@@ -267,13 +281,17 @@ def draw_title_block(
             face: Face = "semibold" if strong else "regular"
             canvas.text(word, (x0 + dx, top + 4.0), size=SOFT, colour="ink-2")
             canvas.text(
-                shorten(value, room, HEAD, face=face), (x0 + dx, top + 8.6), size=HEAD, face=face
+                shorten(value, room, HEAD, face=face),
+                (x0 + dx, top + 8.6),
+                size=HEAD,
+                face=face,
+                tag=word.partition(",")[0].replace(" ", "_").upper(),
             )
     top = y + 43.0
     canvas.line(((left, top), (right, top)), pen="thin")
     mark_width = draw_mark(canvas, (x0, top + 5.6), size=3.93)
     state = shorten(f"state: {block.state}", width - mark_width - 3.0, BODY)
-    canvas.text(state, (x1, top + 5.6), size=BODY, colour="ink-2", anchor="end")
+    canvas.text(state, (x1, top + 5.6), size=BODY, colour="ink-2", anchor="end", tag="STATE")
 
 
 TITLE_BLOCK_MM = 52.0

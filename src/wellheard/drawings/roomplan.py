@@ -77,9 +77,7 @@ def draw_room(
     structure = Structure(view, project, detail=style.detail)
     lettering = write_room(view, structure, style=style, hard=hard)
     seat_mm = lettering.seat_mm
-    boxes = [box for labels in lettering.placed for box in labels.boxes]
-    boxes += [text.box for text in lettering.words.texts()]
-    written = _shapes(boxes, 0.45)
+    written = lettering.shape()
     symbols = _discs(view, structure, style, seat_mm)
     hidden = _union([*structure.covers(), *structure.standing])
     keep_off = _union([written, symbols, hidden])
@@ -101,7 +99,7 @@ def draw_room(
     divided.draw_partitions(canvas, view.partitions, project)
     structure.draw_walls(canvas)
     if style.set_out:
-        _draw_set_out_lines(canvas, view, structure, _union([written, gaps, symbols]))
+        draw_set_out_lines(canvas, view, structure, _union([written, gaps, symbols]))
     marks.draw_seats(canvas, view.seats, structure, size=seat_mm)
     devices.draw_devices(canvas, view.devices, structure, size=style.device)
     for labels in lettering.placed:
@@ -115,9 +113,15 @@ def draw_room(
 class Lettering:
     """What is written in a room, before anything is drawn: signs, words, and the seats' size."""
 
-    placed: tuple[Labelled, ...]
+    placed: tuple[Labelled, Labelled, Labelled]
+    """Of devices, of standing areas, of seats."""
     words: Canvas
     seat_mm: float
+
+    def shape(self) -> Any:
+        """Return what lines leave blank, as a shapely shape on paper."""
+        boxes = [box for labels in self.placed for box in labels.boxes]
+        return _shapes([*boxes, *(text.box for text in self.words.texts())], 0.45)
 
 
 def write_room(
@@ -158,7 +162,7 @@ def write_room(
 
 def _place(
     view: PlanView, structure: Structure, style: RoomStyle, hard: Placer, seat_mm: float
-) -> tuple[Labelled, ...]:
+) -> tuple[Labelled, Labelled, Labelled]:
     edges = structure.edges()
     heights = (
         {device.id: printed(device.at[2], view.units) for device in view.devices}
@@ -196,9 +200,7 @@ def _place(
     return placed_devices, placed_standing, placed_seats
 
 
-def _draw_set_out_lines(
-    canvas: Canvas, view: PlanView, structure: Structure, keep_off: Any
-) -> None:
+def draw_set_out_lines(canvas: Canvas, view: PlanView, structure: Structure, keep_off: Any) -> None:
     """Draw chain lines from device centres to the faces from which they are measured."""
     from shapely import MultiLineString
 
