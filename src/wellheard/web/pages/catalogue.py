@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 import datetime
 from collections.abc import Awaitable, Callable, Sequence
 from pathlib import PurePath
@@ -14,6 +12,7 @@ from nicegui import Client, ui
 from nicegui.events import GenericEventArguments
 
 from wellheard.errors import InputError, WellheardError
+from wellheard.web import uploads
 from wellheard.web.elements import tag
 from wellheard.web.shell import shell
 from wellheard.web.typed import button, changed, hide, put_text, searched, typed_line
@@ -23,25 +22,6 @@ from wellheard.workflow import product_answers as answers
 from wellheard.workflow.offered import Offer
 from wellheard.workflow.product_answers import Catalogue, Entry
 
-PIECE = 150_000
-"""Characters of a file that the browser sends at a time."""
-_FILE = f"""async (e) => {{
-  const file = e.target.files[0];
-  if (!file) return;
-  e.target.value = "";
-  if (file.size > {offered.LARGEST}) {{
-    emit({{name: file.name, size: file.size, piece: "", last: true}});
-    return;
-  }}
-  const bytes = new Uint8Array(await file.arrayBuffer());
-  let text = "";
-  for (let i = 0; i < bytes.length; i += 32768)
-    text += String.fromCharCode(...bytes.subarray(i, i + 32768));
-  const sent = btoa(text);
-  for (let i = 0; i === 0 || i < sent.length; i += {PIECE})
-    emit({{name: file.name, size: file.size, piece: sent.slice(i, i + {PIECE}),
-      first: i === 0, last: i + {PIECE} >= sent.length}});
-}}"""
 INVENTED = (
     "Every product, name and price that comes with the program is invented and generic. Figures "
     "of finishes are published ones, each with its source."
@@ -76,7 +56,7 @@ class _Catalogue:
         self.entry: Entry | None = None
         self.catalogue = Catalogue.shipped()
         self.broken = ""
-        self.pieces: list[str] = []
+        self.pieces = uploads.Pieces(offered.LARGEST)
         self.offer: Offer | None = None
         self.raw = b""
 
@@ -239,7 +219,7 @@ class _Catalogue:
                         "input", classes="hidden", type="file", accept=".yaml,.yml,.csv,text/*"
                     )
                 tag("span", "or paste it:", classes="soft")
-            file.on("change", self._piece, js_handler=_FILE)
+            file.on("change", self._piece, js_handler=uploads.of_file(offered.LARGEST))
             with tag("form", classes="paste", novalidate=True) as form:
                 self.text = tag(
                     "textarea",
@@ -260,24 +240,7 @@ class _Catalogue:
                         self._forms(offered.SEVERAL)
                     tag("button", "check it", classes="press", type="submit")
             self.answer = tag("div", classes="answer", role="status", aria_live="polite")
-        form.on(
-            "submit",
-            self._pasted,
-            js_handler=f"""(e) => {{
-              e.preventDefault();
-              const f = Object.fromEntries(new FormData(e.target));
-              const bytes = new TextEncoder().encode(f.text);
-              let text = "";
-              if (bytes.length <= {offered.LARGEST})
-                for (let i = 0; i < bytes.length; i += 32768)
-                  text += String.fromCharCode(...bytes.subarray(i, i + 32768));
-              const sent = btoa(text);
-              for (let i = 0; i === 0 || i < sent.length; i += {PIECE})
-                emit({{called: f.called, form: f.form, size: bytes.length,
-                  piece: sent.slice(i, i + {PIECE}), first: i === 0,
-                  last: i + {PIECE} >= sent.length}});
-            }}""",
-        )
+        form.on("submit", self._pasted, js_handler=uploads.of_form(offered.LARGEST))
 
     def _forms(self, now: str) -> None:
         self.form.clear()
@@ -309,26 +272,10 @@ class _Catalogue:
 
     def _whole(self, sent: Any) -> bytes | None:
         """The bytes that were sent once all have come; None before, and where they are none."""
-        if not isinstance(sent, dict) or not isinstance(sent.get("piece"), str):
-            return None
-        if sent.get("first", True):
-            self.pieces = []
-        self.pieces.append(sent["piece"][: 2 * PIECE])
-        size = sent.get("size", 0)
-        # A browser may say anything; what counts is what has come.
-        if sum(map(len, self.pieces)) * 3 / 4 > offered.LARGEST + 4 or (
-            isinstance(size, int) and size > offered.LARGEST
-        ):
-            self.pieces = []
-            megabytes = size / 1e6 if isinstance(size, int) else 0.0
-            self._refuse(f"{megabytes:.1f} MB; at most {offered.LARGEST / 1e6:g} MB")
-            return None
-        if not sent.get("last", True):
-            return None
         try:
-            return base64.b64decode("".join(self.pieces), validate=True)
-        except (binascii.Error, ValueError):
-            self._refuse("the file did not arrive whole; choose it again")
+            return self.pieces.whole(sent)
+        except uploads.Refused as refused:
+            self._refuse(str(refused))
             return None
 
     def _refuse(self, text: str) -> None:
