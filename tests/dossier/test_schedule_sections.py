@@ -148,6 +148,17 @@ def test_the_rack_is_drawn_and_summed() -> None:
     assert "ask, and enter rack_units" in words(sections(BASE)["Racks"])
 
 
+def test_a_foot_document_has_feet_pounds_and_fahrenheit_beside_what_is_metric() -> None:
+    """By hand: 1.8 · 27 + 32 = 80.6, 1.8 · 35 + 32 = 95; 30 / 0.3048 = 98.4."""
+    feet, metres = sections(LINES), sections(NETWORK)
+    said = words(feet["Racks"])
+    assert "stays under 27 °C (81 °F), and never comes over 35 °C (95 °F)" in said
+    assert " lb), without rack" in said
+    assert "a pull is 98 ft and two bends at most" in words(feet["Cables"])
+    assert "a pull is 30 m and two bends at most" in words(metres["Cables"])
+    assert "°F" not in words(metres["Racks"])
+
+
 def test_the_it_department_reads_what_it_has_to_decide() -> None:
     said = words(sections(NETWORK)["Network"])
     for sentence in (*DECISIONS, *CAUTIONS):

@@ -20,8 +20,8 @@ NO_LINKS = (
     "The document has no links, so no cable is listed. wellheard design writes them with the "
     "design, wellheard wire for the devices that are there."
 )
-POUND_KG = 0.45359237
-"""Of a pound. [kg]"""
+POUND_FORCE = 4.4482216152605
+"""Of a pound. [N]"""
 CAUTION = (
     "For planning and ordering. Rated walls, mains, old ceilings and work at height are for those\n"
     "whom local code and licensed practice allow."
@@ -156,10 +156,10 @@ def _rack(rack: Rack, found: Schedules) -> str:
         ]
         for slot in reversed(rack.slots)
     ]
+    from wellheard.dossier.sections.racks import weight_text
+
     free = "free height unknown" if rack.free_u is None else f"{rack.free_u:g} U free"
-    weight = f"{rack.weight_kg:.1f} kg"
-    if found.room.units == "ft":
-        weight += f" ({rack.weight_kg / POUND_KG:.0f} lb)"
+    weight = weight_text(rack.weight_kg, found.room.units)
     return "\n".join(
         [
             head,
@@ -201,7 +201,8 @@ def _bend(pipe: Pipe, unit: Unit) -> str:
     if pipe.pull_points:
         boxes = counted(pipe.pull_points, "pull box", "pull boxes")
         points = f"; {boxes} on the longest way, were it all in pipe"
-    pull = "" if pipe.pull_tension is None else f"; pull with {pipe.pull_tension:g} N at most"
+    most = pipe.pull_tension
+    pull = "" if most is None else f"; pull with {force(most, unit)} at most"
     radius = pipe.pipe_bend_radius
     pipes = "" if radius is None else f", of pipe {small(radius, unit)}"
     return (
@@ -261,6 +262,18 @@ def small(metres: float, unit: Unit) -> str:
     ('25 mm', '1"')
     """
     return f"{1000 * metres:.0f} mm" if unit == "m" else format_length(metres, unit=unit)
+
+
+def force(newtons: float, unit: Unit) -> str:
+    """Pull, with pounds of force where the document is in feet.
+
+    Examples
+    --------
+    >>> force(110.0, "m"), force(110.0, "ft")
+    ('110 N', '110 N (25 lbf)')
+    """
+    said = f"{newtons:g} N"
+    return said if unit == "m" else f"{said} ({newtons / POUND_FORCE:.0f} lbf)"
 
 
 def _length(metres: float | None, unit: Unit) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -69,11 +70,12 @@ def treat(
 
 def text(found: Treatment) -> str:
     """What is bought and where it goes, the decay before and after, and what to know."""
-    from wellheard.cli.render import wrapped
+    from wellheard.cli.render import WIDTH, wrapped
     from wellheard.workflow.treating import CAUTIONS
 
     treated = found.treated
-    lines = [_verdict(found), "", *_bought(found), *_decay(found), ""]
+    verdict = textwrap.fill(_verdict(found), WIDTH, subsequent_indent="    ")
+    lines = [verdict, "", *_bought(found), *_decay(found), ""]
     lines.append(wrapped(f"Target: {found.target.because}."))
     if found.before is not None and found.after is not None:
         lines.append(f"Promise kept before: {_heard(found.before)}; after: {_heard(found.after)}.")
@@ -87,6 +89,8 @@ def text(found: Treatment) -> str:
 
 
 def _verdict(found: Treatment) -> str:
+    from wellheard.dossier.sections.room import area_text
+
     treated = found.treated
     title = treated.room.title or "Untitled room"
     if treated.status == "infeasible":
@@ -96,27 +100,35 @@ def _verdict(found: Treatment) -> str:
     proof = treated.scope or (
         f"not proven cheapest in the time given: at least {treated.bound:,.0f} {treated.currency}"
     )
+    area = area_text(treated.area, treated.room.units)
     again = {0: "", 1: "; corrected once", 2: "; corrected twice"}.get(
         treated.rounds, f"; corrected {treated.rounds} times"
     )
-    return (
-        f"{title}: {treated.price:,} {treated.currency} for {treated.area:.1f} m² of finishes, "
-        f"{proof}{again}"
-    )
+    return f"{title}: {treated.price:,} {treated.currency} for {area} of finishes, {proof}{again}"
 
 
 def _bought(found: Treatment) -> list[str]:
     from wellheard.cli.render import table
+    from wellheard.dossier.sections.racks import POUND_KG
+    from wellheard.units import FOOT
     from wellheard.workflow.treating import where
 
     treated = found.treated
+    feet = treated.room.units == "ft"
+    of_area, of_weight = (FOOT**2, POUND_KG) if feet else (1.0, 1.0)
     if not treated.products:
         return []
     rows = [
-        [one.name, str(one.count), f"{one.area:.1f}", f"{one.weight:.0f}", f"{one.price:,}"]
+        [
+            one.name,
+            str(one.count),
+            f"{one.area / of_area:.{0 if feet else 1}f}",
+            f"{one.weight / of_weight:.0f}",
+            f"{one.price:,}",
+        ]
         for one in treated.products
     ]
-    head = ["product", "modules", "m²", "kg", treated.currency]
+    head = ["product", "modules", *(("ft²", "lb") if feet else ("m²", "kg")), treated.currency]
     places = [
         [key, str(treated.laid.modules[key]), where(patch, treated.room.units)]
         for key, patch in treated.patches.items()

@@ -21,6 +21,7 @@ from wellheard.geometry.rectangles import Rectangle
 from wellheard.predict.surfaces import MOST_ABSORBED
 from wellheard.room.document import Room
 from wellheard.room.house_limits import HOUSE_LIMITS
+from wellheard.units import FOOT
 
 CODE = "target-missed-reverberation"
 
@@ -71,9 +72,10 @@ def decay_target(room: Room, volume: float, *, reserve: float = 1.0) -> DecayTar
         advised = recommended_time_communication(volume)
         factor = room.targets.limit_in_force(CODE)
         longest = factor * advised
+        size = f"{volume / FOOT**3:.0f} ft³" if room.units == "ft" else f"{volume:.0f} m³"
         because = (
             f"nothing is promised: {factor:g} times the {advised:.2f} s that DIN 18041 recommends "
-            f"for communication in {volume:.0f} m³; {HOUSE_LIMITS[CODE].source}"
+            f"for communication in {size}; {HOUSE_LIMITS[CODE].source}"
         )
     else:
         raise InputError(

@@ -29,11 +29,12 @@ from wellheard.dossier.words import (
     listed,
     sentence,
 )
+from wellheard.electrics.pathways import LONGEST_PULL
 from wellheard.room.document import Room
 from wellheard.schedules.cables import RESERVE, CableRow, CableSchedule
 from wellheard.schedules.conduit import Pipe
 from wellheard.schedules.whole import Schedules
-from wellheard.units import Unit, format_length
+from wellheard.units import FOOT, Unit, format_length
 
 TITLE = "Cables"
 READER: Reader = "installer"
@@ -221,7 +222,7 @@ FILL = (
     "The smallest size that the cables may share: one may take 53 % of the inside, two 31 %, more "
     "40 % (NEC chapter 9, table 1), and three must not jam. Metric sizes by their outside (EN "
     "60423). Spare is how many more, as thick as the thickest, still go in. Where the whole way is "
-    "in pipe, a pull is 30 m and two bends at most. Local code and licensed practice decide."
+    "in pipe, a pull is {} and two bends at most. Local code and licensed practice decide."
 )
 
 
@@ -241,7 +242,9 @@ def _conduit(pipes: tuple[Pipe, ...], room: Room) -> list[Block]:
         Column("Pull\nboxes", 12, "right"),
     )
     rows: tuple[tuple[Cell, ...], ...] = tuple(_pipe(pipe, unit) for pipe in pipes)
-    return [Heading("Conduit"), Table(columns, rows), Paragraph((Run(fixed_spaces(FILL)),), "note")]
+    pull = f"{LONGEST_PULL:g} m" if unit == "m" else f"{LONGEST_PULL // FOOT:g} ft"
+    fill = FILL.format(pull)
+    return [Heading("Conduit"), Table(columns, rows), Paragraph((Run(fixed_spaces(fill)),), "note")]
 
 
 def _pipe(pipe: Pipe, unit: Unit) -> tuple[Cell, ...]:

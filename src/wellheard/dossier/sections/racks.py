@@ -9,6 +9,7 @@ from wellheard.drawings.rack import rack_drawing
 from wellheard.electrics.heat import CONTINUOUS_SHARE, INLET_C
 from wellheard.schedules.rack import HOT, Rack
 from wellheard.schedules.whole import Schedules
+from wellheard.units import Unit
 
 TITLE = "Racks"
 READER: Reader = "installer"
@@ -20,11 +21,11 @@ LEAD = (
     "Whatever the customer has in there besides is not in the document."
 )
 HEAT = (
-    f"Heat is what the sheets say that devices take; without ventilation a rack loses little of "
-    f"it. Air at the inlet stays under {INLET_C[0]:.0f} °C, and never comes over "
-    f"{INLET_C[1]:.0f} °C. A circuit carries {100 * CONTINUOUS_SHARE:.0f} % of its breaker for "
-    "hours, so switch on in steps. Fix the rack to the building before it is filled; two people "
-    "lift what is heavy. Mains and earth are for licensed practice."
+    "Heat is what the sheets say that devices take; without ventilation a rack loses little of "
+    "it. Air at the inlet stays under {}, and never comes over {}. A circuit carries "
+    f"{100 * CONTINUOUS_SHARE:.0f} % of its breaker for hours, so switch on in steps. Fix the rack "
+    "to the building before it is filled; two people lift what is heavy. Mains and earth are for "
+    "licensed practice."
 )
 
 
@@ -38,16 +39,38 @@ def rack_sections(found: Schedules) -> tuple[Section, ...]:
         blocks += [
             Heading(rack.equipment),
             picture(rack_drawing(rack, embed_fonts=False)),
-            Facts(_facts(rack, feet=found.room.units == "ft")),
+            Facts(_facts(rack, found.room.units)),
         ]
-    blocks.append(Paragraph((Run(fixed_spaces(HEAT)),), "note"))
+    inlet = (temperature_text(celsius, found.room.units) for celsius in INLET_C)
+    blocks.append(Paragraph((Run(fixed_spaces(HEAT.format(*inlet))),), "note"))
     return (Section(TITLE, READER, tuple(blocks), new_page=False),)
 
 
-def _facts(rack: Rack, *, feet: bool) -> tuple[tuple[str, Line], ...]:
-    weight = f"{figure(rack.weight_kg, 1)}{NBSP}kg"
-    if feet:
-        weight += f" ({figure(rack.weight_kg / POUND_KG, 0)}{NBSP}lb)"
+def weight_text(weight_kg: float, unit: Unit) -> str:
+    """Return a weight, with pounds where the document is in feet.
+
+    Examples
+    --------
+    >>> weight_text(3.9, "m"), weight_text(3.9, "ft")
+    ('3.9\xa0kg', '3.9\xa0kg (9\xa0lb)')
+    """
+    said = f"{figure(weight_kg, 1)}{NBSP}kg"
+    return said if unit == "m" else f"{said} ({figure(weight_kg / POUND_KG, 0)}{NBSP}lb)"
+
+
+def temperature_text(celsius: float, unit: Unit) -> str:
+    """Return a temperature, in Fahrenheit too where the document is in feet.
+
+    Examples
+    --------
+    >>> temperature_text(27.0, "m"), temperature_text(35.0, "ft")
+    ('27\xa0°C', '35\xa0°C (95\xa0°F)')
+    """
+    said = f"{figure(celsius, 0)}{NBSP}°C"
+    return said if unit == "m" else f"{said} ({figure(celsius * 9 / 5 + 32, 0)}{NBSP}°F)"
+
+
+def _facts(rack: Rack, unit: Unit) -> tuple[tuple[str, Line], ...]:
     free = (
         "how many are free is not known: ask, and enter rack_units"
         if rack.free_u is None
@@ -59,7 +82,7 @@ def _facts(rack: Rack, *, feet: bool) -> tuple[tuple[str, Line], ...]:
     power = f"{figure(rack.power_w, 0)}{NBSP}W at most, with what goes out over network cables"
     rows = [
         ("Units", f"{rack.used_u} up to the highest that is taken; {free}"),
-        ("Weight", f"{weight}, without rack, shelves and cables"),
+        ("Weight", f"{weight_text(rack.weight_kg, unit)}, without rack, shelves and cables"),
         ("From the mains", power),
         ("Heat", heat),
         *(("But", sentence(one)) for one in rack.notes),
