@@ -34,7 +34,7 @@ def test_areas_weights_and_the_room_itself_are_in_feet_and_pounds(
     assert ended.code == 0
     found = wellheard("treat", path, "--format", "json").json["treatment"]
     said = " ".join(ended.err.split())
-    assert f"for {found['area'] / FOOT**2:.0f}\N{NO-BREAK SPACE}ft² of finishes" in ended.err
+    assert f"for {found['area'] / FOOT**2:.0f} ft² of finishes" in ended.err
     assert "modules ft² lb EUR" in said
     for one in found["products"]:
         area, weight = one["area"] / FOOT**2, one["weight"] / POUND

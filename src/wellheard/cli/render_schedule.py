@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wellheard.cli.render import number, table, wrapped
-from wellheard.dossier.words import counted
+from wellheard.dossier.words import NBSP, counted
 from wellheard.units import format_length
 
 if TYPE_CHECKING:
@@ -159,7 +159,7 @@ def _rack(rack: Rack, found: Schedules) -> str:
     from wellheard.dossier.sections.racks import weight_text
 
     free = "free height unknown" if rack.free_u is None else f"{rack.free_u:g} U free"
-    weight = weight_text(rack.weight_kg, found.room.units)
+    weight = weight_text(rack.weight_kg, found.room.units).replace(NBSP, " ")
     return "\n".join(
         [
             head,

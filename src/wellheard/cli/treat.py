@@ -90,6 +90,7 @@ def text(found: Treatment) -> str:
 
 def _verdict(found: Treatment) -> str:
     from wellheard.dossier.sections.room import area_text
+    from wellheard.dossier.words import NBSP
 
     treated = found.treated
     title = treated.room.title or "Untitled room"
@@ -100,7 +101,7 @@ def _verdict(found: Treatment) -> str:
     proof = treated.scope or (
         f"not proven cheapest in the time given: at least {treated.bound:,.0f} {treated.currency}"
     )
-    area = area_text(treated.area, treated.room.units)
+    area = area_text(treated.area, treated.room.units).replace(NBSP, " ")
     again = {0: "", 1: "; corrected once", 2: "; corrected twice"}.get(
         treated.rounds, f"; corrected {treated.rounds} times"
     )
