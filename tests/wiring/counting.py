@@ -105,6 +105,8 @@ def _setups(task: Task) -> Iterator[Setup]:
 
 def _setup(task: Task, setup: Setup, known: Known, least: Score) -> Score:
     by_key = {h.site.key: h for h in task.hubs}
+    if any(by_key[box.site].power[0] and not box.networked for box in setup.hubs):
+        return NEVER  # nothing feeds it
     fixed = [
         (0, h.site.cents, int(h.site.counts), 0) for h in (by_key[box.site] for box in setup.hubs)
     ]
@@ -242,6 +244,11 @@ def _lines(task: Task, setup: Setup) -> Score:
 def _network(task: Task, setup: Setup, heard: frozenset[str]) -> Score:
     """Best switches for what is on the network."""
     must: list[tuple[dict[str, Way], NetworkNeed | None]] = []
+    takes = {
+        hub.site.key: NetworkNeed(hub.site.key, "", "other", *hub.power, {})
+        for hub in task.hubs
+        if hub.power[0]
+    }
     for ways, boxes in (
         (task.hub_to_switch, setup.hubs),
         (task.amplifier_to_switch, setup.amplifiers),
@@ -249,7 +256,7 @@ def _network(task: Task, setup: Setup, heard: frozenset[str]) -> Score:
         for box in boxes:
             if box.networked:
                 mine = {place: way for (key, place), way in ways.items() if key == box.site}
-                must.append((mine, None))
+                must.append((mine, takes.get(box.site)))
     may = []
     for need in task.network:
         if need.of == "microphone":

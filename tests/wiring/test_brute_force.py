@@ -94,3 +94,41 @@ def test_systems_have_all_that_is_to_be_decided() -> None:
         kept += any(link.locked for link in room.links.values())
     assert {"branch", "behind", "plays", "plays-network", "lined", "hangs", "joins"} <= kinds
     assert min(missed, extended, kept) >= 2
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_least_is_found_where_processors_live_on_the_power_of_switches(seed: int) -> None:
+    """The processor of four ports as one that takes class 3 or 4 from the network."""
+    rng = random.Random(500 + seed)
+    number = rng.choice((3, 4))
+    products = ("pendant-cardioid", "ceiling-array-16", "ceiling-head-3")
+    devices = {
+        f"m{k}": {"kind": "microphone", "product": rng.choice(products), "at": [1 + k, 2, 2.8]}
+        for k in range(rng.choice((2, 4, 5)))
+    }
+    room = crowd(0).model_copy(
+        update={
+            "devices": {n: Device.model_validate(d) for n, d in devices.items()},
+            "choices": Choices(allow=("processor-4", "switch-8")),
+        }
+    )
+    task = task_of(room, _fed("processor-4", number, watts={3: 12.0, 4: 22.0}[number]))
+    assert any(hub.power[0] == number for hub in task.hubs)
+    budget = 1000 * rng.choice((15, 27, 40, 65))
+    switches = tuple(
+        dataclasses.replace(one, budget_mw=budget)
+        for one in task.switches
+        if one.site.place == "rack"
+    )
+    _agree(dataclasses.replace(task, switches=switches[:3]))
+
+
+def _fed(product_id: str, number: int, *, watts: float) -> Catalogue:
+    """Shipped catalogue whose processor takes its power from the network."""
+    processors = tuple(
+        dataclasses.replace(one, powered_from="network", poe_class=number, power_w=watts)
+        if one.id == product_id
+        else one
+        for one in SHIPPED.processors
+    )
+    return dataclasses.replace(SHIPPED, processors=processors)

@@ -37,7 +37,8 @@ PICTURES = 2
 
 SCOPE = (
     "Of all ways to join the devices of this document, with its own electronics, those that may be "
-    "bought and the cables of the catalogue, by the runs that are estimated here, none leaves less "
+    "bought and the cables of the catalogue, by the runs that are estimated here, each loudspeaker "
+    "by a cable of its own to a channel that feeds none of another product, none leaves less "
     "unwired; of these none costs less installed; of these none has fewer devices, then less cable."
 )
 
@@ -123,9 +124,10 @@ class _Asking:
         units = sum(one.units for one in passive.values())
         amplifiers = electronics.amplifiers(units)
         networked = any(one.network for one in amplifiers)
+        fed = sum(one.site.most for one in hubs if one.power[0])
         switches = (
-            electronics.switches([need for _, need in network], extra=1 + networked)
-            if network or networked
+            electronics.switches([need for _, need in network], extra=1 + networked, fed=fed)
+            if network or networked or fed
             else ()
         )
         feeds, hung = self._hung(passive, amplifiers)
@@ -200,7 +202,14 @@ class _Asking:
         ways: dict[str, Way] = {}
         why: list[str] = []
         for hub in able:
-            way = self.ways.way(kind, start.signal, port, f"{hub.site.place}.mic", limit=limit)
+            way = self.ways.way(
+                kind,
+                start.signal,
+                port,
+                f"{hub.site.place}.mic",
+                limit=limit,
+                powered=product.powered_from == "link",
+            )
             if isinstance(way, Way):
                 ways[hub.site.key] = way
             else:
@@ -357,7 +366,13 @@ class _Asking:
             signal = unit.ports[split(need.port)[1]].signal
             found, why = self._each(
                 {
-                    place: self.ways.way("network", signal, need.port, f"{place}.network")
+                    place: self.ways.way(
+                        "network",
+                        signal,
+                        need.port,
+                        f"{place}.network",
+                        powered=need.power_class > 0,
+                    )
                     for place in places
                 }
             )
@@ -382,7 +397,12 @@ class _Asking:
                 found, why = self._each(
                     {
                         f"{end.id}.usb": self.ways.way(
-                            "usb", "audio", port, f"{end.id}.usb", limit=limit
+                            "usb",
+                            "audio",
+                            port,
+                            f"{end.id}.usb",
+                            limit=limit,
+                            powered=product is not None and product.powered_from == "usb",
                         )
                         for end in ends
                     }

@@ -17,6 +17,7 @@ from wellheard.catalog.products import (
     Switch,
 )
 from wellheard.electrics import poe
+from wellheard.schedules.powering import drawn
 from wellheard.signal.ports import Unit, split
 from wellheard.wiring.buying import bought_sites, buyable
 from wellheard.wiring.kept import Kept
@@ -38,6 +39,8 @@ LEAST_VOLTAGE = {1: 44.0, 2: 44.0, 3: 44.0, 4: 50.0, 5: 50.0, 6: 50.0, 7: 52.0, 
 """At a port that supplies each class (IEEE 802.3, types 1 to 4, via open tables). [V]"""
 POWER_AWG = 24
 """Gauge that losses are reckoned with; thicker wires lose less."""
+LONGEST_CHANNEL = 100.0
+"""Of twisted pair, cords included (ANSI/TIA-568.2-D, via open texts). [m]"""
 MOST_AMPLIFIERS = 32
 """Of one product that are bought for one room."""
 
@@ -101,7 +104,7 @@ class Electronics:
             most = max(1, math.ceil(microphones / product.microphone_ports))
             for site in bought_sites(product, self.setting, self.catalogue, most=most):
                 computer, end = (
-                    self._to_computer(f"{site.place}.usb") if product.usb else (None, "")
+                    self._to_computer(f"{site.place}.usb", product) if product.usb else (None, "")
                 )
                 found.append(
                     Hub(
@@ -112,6 +115,7 @@ class Electronics:
                         network=product.network_audio,
                         computer=computer,
                         computer_end=end,
+                        power=self._hub_power(product),
                     )
                 )
         # Loudspeakers that hang on one of them by cables that stay hear the far end only there.
@@ -128,7 +132,7 @@ class Electronics:
         if out is not None:
             computer, end = STAYS, out[1]
         elif product.usb and not self.kept.is_taken(f"{unit.id}.usb"):
-            computer, end = self._to_computer(f"{unit.id}.usb")
+            computer, end = self._to_computer(f"{unit.id}.usb", product)
         network = [port for port in unit.named("network")]
         return Hub(
             site=self._there(unit),
@@ -138,7 +142,15 @@ class Electronics:
             network=bool(network) and self._on_switch(f"{unit.id}.network"),
             computer=computer,
             computer_end=end,
+            power=self._hub_power(product) if network else (0, 0),
         )
+
+    def _hub_power(self, product: Processor) -> tuple[int, int]:
+        """Class, and what a switch keeps for it on the longest channel. [mW]"""
+        if product.powered_from != "network" or not product.network_audio:
+            return 0, 0
+        number = product.poe_class or 0
+        return number, self.power_kept(product, number, LONGEST_CHANNEL)
 
     def _is_way_out(self, cable: tuple[str, str]) -> bool:
         here, _ = cable
@@ -182,12 +194,13 @@ class Electronics:
         others = self.kept.others(port)
         return not others or any(isinstance(self._product(p), Switch) for p in others)
 
-    def _to_computer(self, port: str) -> tuple[Way | None, str]:
+    def _to_computer(self, port: str, product: Processor) -> tuple[Way | None, str]:
         """Cheapest cable from a USB port to a computer or codec."""
+        fed = product.powered_from == "usb"
         found: list[tuple[Way, str]] = []
         for unit in self.units.values():
             if unit.has_far_end:
-                way = self.ways.way("usb", "audio", port, f"{unit.id}.usb")
+                way = self.ways.way("usb", "audio", port, f"{unit.id}.usb", powered=fed)
                 if isinstance(way, Way):
                     found.append((way, f"{unit.id}.usb"))
         return min(
@@ -267,16 +280,25 @@ class Electronics:
 
     # Switches
 
-    def switches(self, needs: Sequence[NetworkNeed], *, extra: int) -> tuple[SwitchSite, ...]:
-        """Switches, as many of each as so many devices could want."""
+    def switches(
+        self, needs: Sequence[NetworkNeed], *, extra: int, fed: int = 0
+    ) -> tuple[SwitchSite, ...]:
+        """Switches, as many of each as so many devices could want.
+
+        ``fed`` processors besides may take their power from them. Where sound is on the network,
+        none is bought that cannot be set for it, as long as another may be.
+        """
         found = [
             self._switch_there(unit)
             for unit in self.units.values()
             if isinstance(unit.product, Switch)
         ]
-        powered = sum(bool(need.power_class) for need in needs)
-        for product in buyable(self.catalogue.switches, self.choices):
-            by_port = math.ceil((len(needs) + extra) / max(product.network_ports - 2, 1))
+        powered = sum(bool(need.power_class) for need in needs) + fed
+        offered = buyable(self.catalogue.switches, self.choices)
+        if any(need.of != "other" for need in needs):
+            offered = tuple(one for one in offered if one.managed) or offered
+        for product in offered:
+            by_port = math.ceil((len(needs) + extra + fed) / max(product.network_ports - 2, 1))
             by_power = math.ceil(powered / product.poe_ports) if product.poe_ports else 0
             copies = max(by_port, by_power) + 1
             for site in bought_sites(product, self.setting, self.catalogue, most=1):
@@ -383,10 +405,9 @@ class Electronics:
             per_metre=wire_resistance(POWER_AWG),
             pairs=4 if power_class >= FOUR_PAIRS_FROM else 2,
         )
-        at_port = poe.port_power(
-            product.power_w, voltage=LEAST_VOLTAGE[power_class], resistance=resistance
-        )
-        return math.ceil(1000 * max(poe.RESERVE * product.power_w, at_port) - 1e-6)
+        taken = drawn(product)
+        at_port = poe.port_power(taken, voltage=LEAST_VOLTAGE[power_class], resistance=resistance)
+        return math.ceil(1000 * max(poe.RESERVE * taken, at_port) - 1e-6)
 
 
 def _amplifies(unit: Unit) -> bool:

@@ -22,6 +22,11 @@ from wellheard.wiring.tightening import tighten
 TIMES = 64
 """More of anything than a room has."""
 
+Group: TypeAlias = tuple[int, int]
+"""What devices on the network want of a port alike: class and milliwatts."""
+
+PLAIN: Group = (0, 0)
+
 
 @dataclass
 class Column:
@@ -216,7 +221,9 @@ def _hubs(made: Sheet, task: Task) -> None:
     for hub in task.hubs:
         key = hub.site.key
         made.row([(1, ("hub", key)), *((-hub.site.most, name) for name in every_root)], upper=0)
-        made.row([(1, ("on-network", key)), (-1, ("hub", key))], upper=0)
+        # One that is powered from the network is always on it.
+        less = -np.inf if hub.power == PLAIN else 0.0
+        made.row([(1, ("on-network", key)), (-1, ("hub", key))], lower=less, upper=0)
         hung = [(-1, ("branch", key, one.site.key)) for one in roots]
         made.row([(1, ("hub", key)), (-1, ("root", key)), *hung], lower=0, upper=0)
     for hub in roots:
@@ -315,16 +322,18 @@ def _switches(made: Sheet, task: Task) -> None:
         for place in need.ways:
             name = ("joins", need.id, place)
             joined.setdefault((place, group_of(need)), []).append((1.0, name))
+    hubs = [(one.site, one.power) for one in task.hubs]
+    amplifiers = [(one.site, PLAIN) for one in task.amplifiers]
     for kind, ways, sites in (
-        ("hub-joins", task.hub_to_switch, [one.site for one in task.hubs]),
-        ("amplifier-joins", task.amplifier_to_switch, [one.site for one in task.amplifiers]),
+        ("hub-joins", task.hub_to_switch, hubs),
+        ("amplifier-joins", task.amplifier_to_switch, amplifiers),
     ):
-        for site in sites:
+        for site, group in sites:
             there = []
             for (key, place), way in ways.items():
                 if key == site.key:
                     made.way(kind, key, place, way=way, most=site.most)
-                    joined.setdefault((place, PLAIN), []).append((1.0, (kind, key, place)))
+                    joined.setdefault((place, group), []).append((1.0, (kind, key, place)))
                     there.append((-1.0, (kind, key, place)))
             made.row([(1, ("on-network", site.key)), *there], lower=0, upper=0)
     groups = list(dict.fromkeys(group for _, group in joined))
@@ -361,12 +370,6 @@ def _joins(made: Sheet, task: Task, need: NetworkNeed) -> None:
     made.row([*joins, (1, ("missed", need.id))], lower=1, upper=1)
     if need.of == "loudspeaker":
         made.row([*joins, (-1, ("plays-network",))], upper=0)
-
-
-Group: TypeAlias = tuple[int, int]
-"""What devices on the network want of a port alike: class and milliwatts."""
-
-PLAIN: Group = (0, 0)
 
 
 def group_of(need: NetworkNeed) -> Group:

@@ -139,6 +139,8 @@ class Hub:
         From its USB port to the computer or codec; None: it cannot be the root.
     computer_end : str
         Port there.
+    power : (int, int)
+        Class of IEEE 802.3 and milliwatts that a switch keeps for each; 0: powered otherwise.
     """
 
     site: Site
@@ -148,6 +150,7 @@ class Hub:
     network: bool
     computer: Way | None
     computer_end: str
+    power: tuple[int, int] = (0, 0)
 
     @property
     def branches(self) -> bool:

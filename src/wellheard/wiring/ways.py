@@ -59,6 +59,7 @@ class Ways:
         *,
         limit: float | None = None,
         load: float | None = None,
+        powered: bool = False,
     ) -> Way | str:
         """Cheapest way, then the one with fewer devices, then the shorter; else why there is none.
 
@@ -74,15 +75,18 @@ class Ways:
             Longest run that the product allows; the usual one of its kind if not given. [m]
         load : float, optional
             Impedance at the end of a loudspeaker line, whose loss then decides. [Ω]
+        powered : bool
+            A device takes its power from this cable: extenders that pass none are left out.
         """
-        key = (kind, signal, one.partition(".")[0], other.partition(".")[0], limit, load)
+        ends = one.partition(".")[0], other.partition(".")[0]
+        key = (kind, signal, *ends, limit, load, powered)
         if key not in self._known:
             if limit is None:
                 usual = link_limit(kind, signal)
                 limit = math.inf if usual is None else usual.length
             found = [
                 *self._direct(kind, one, other, limit, load),
-                *self._extended(kind, one, other, limit),
+                *self._extended(kind, one, other, limit, powered=powered),
             ]
             best = min(found, key=lambda w: (w.cents, w.electronics, w.millimetres), default=None)
             self._known[key] = best or self._why_not(kind, one, other, limit, load)
@@ -148,10 +152,14 @@ class Ways:
 
     # With something in between
 
-    def _extended(self, kind: PortKind, one: str, other: str, limit: float) -> Iterator[Way]:
+    def _extended(
+        self, kind: PortKind, one: str, other: str, limit: float, *, powered: bool
+    ) -> Iterator[Way]:
         choices = self.room.choices
         for extender in extenders_of(kind, self.catalogue):
             if extender.id in choices.exclude or not self._may_buy(extender):
+                continue
+            if powered and not extender.passes_power:
                 continue
             if extender.over == extender.carries:
                 yield from self._repeated(extender, one, other, limit)

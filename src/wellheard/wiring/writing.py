@@ -268,6 +268,7 @@ class _Writing:
                 if self.answer.number("joins", need.id, place):
                     joining = _Joining(group_of(need), need.port, way)
                     found.setdefault(place, []).append(joining)
+        power = {one.site.key: one.power for one in self.task.hubs}
         for kind, ways in (
             ("hub-joins", self.task.hub_to_switch),
             ("amplifier-joins", self.task.amplifier_to_switch),
@@ -277,7 +278,7 @@ class _Writing:
                 mine = [one for one in left if one[0] == key]
                 for one in mine[: self.answer.number(kind, key, place)]:
                     left.remove(one)
-                    found.setdefault(place, []).append(_Joining(PLAIN, one[2], way))
+                    found.setdefault(place, []).append(_Joining(power.get(key, PLAIN), one[2], way))
         return found
 
     def _carry(self, device: str, site: Site, group: Group, waiting: list[_Joining]) -> None:
