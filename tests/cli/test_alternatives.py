@@ -24,6 +24,9 @@ def test_each_alternative_is_a_document_in_a_folder_that_may_be_written_again(
     assert ended.code == 0
     for said in ("to choose from", "Cheapest *", "* the design of this folder", "designs tried"):
         assert said in ended.out
+    chosen = ended.out[ended.out.index("to choose from") :].split("\n\n")[0]
+    assert all(len(line) <= 100 for line in chosen.splitlines())
+    assert "Prices are of the whole bill" in chosen
     listed = json.loads((folder / "result.json").read_bytes())["alternatives"]
     assert len(listed) == 2
     for one in listed:

@@ -9,7 +9,16 @@ from wellheard.dossier.sections.alternatives import Offered, alternatives_sectio
 
 OFFERED = [
     Offered("Cheapest", "1 × head", 2113.4, 0.904, "one opening", "one opening", "Least.", "much"),
-    Offered("Nothing cut", "4 × boundary", 3821.0, 0.997, "nothing", "nothing cut", "None cut."),
+    Offered(
+        "Without openings",
+        "4 × boundary",
+        3821.0,
+        0.997,
+        "nothing",
+        "without openings",
+        "None cut.",
+        leading=True,
+    ),
 ]
 
 
@@ -31,15 +40,16 @@ def test_each_design_has_its_row_its_reason_and_its_mark() -> None:
     said = [[cell.text for cell in row if isinstance(cell, Run)] for row in table.rows]
     assert said[0] == ["Cheapest", "1 × head", "EUR\u00a02\u00a0113", "90\u00a0%", "one opening"]
     assert said[1][3] == ">\u00a099\u00a0%"
-    assert [name for name, _ in facts.rows] == ["Cheapest", "Nothing cut"]
+    assert [name for name, _ in facts.rows] == ["Cheapest", "Without openings"]
     # A word that its name says already is not drawn twice.
-    assert chart.svg.lower().count("nothing cut") == 1
+    assert chart.svg.lower().count("without openings") == 1
 
 
 @pytest.mark.parametrize(
     ("kept", "few", "words"),
     [
         (True, False, "Of three whole designs that keep the promise, these two"),
+        (True, False, "The other pages are of “Without openings”."),
         (True, True, "none is better in anything than the one below"),
         (False, False, "none keeps the promise"),
     ],

@@ -12,6 +12,9 @@ from wellheard.schedules.cables import CableSchedule
 from wellheard.signal.mounted import as_mounted
 from wellheard.units import Unit, format_length
 
+UNCUT = "without openings"
+"""Said of a design that cuts none in the ceiling; tiles, and cables in walls, it may take."""
+
 
 @dataclass(frozen=True)
 class Disruption:
@@ -41,10 +44,10 @@ class Disruption:
         Examples
         --------
         >>> Disruption(0, 3, 0.0, 6.5).weighed("m")
-        'nothing cut'
+        'without openings'
         """
         said = replace(self, tiles=0, hidden_cable=0.0).words(unit)
-        return "nothing cut" if said == "nothing" else said
+        return UNCUT if said == "nothing" else said
 
     def words(self, unit: Unit) -> str:
         """All of it in a line; what there is nothing of is left out.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -13,6 +14,8 @@ from wellheard.dossier.sections.room import area_text
 from wellheard.dossier.words import NBSP, count_word, counted, listed, percent, sentence
 from wellheard.room.document import Room
 from wellheard.schedules.bill import inside
+from wellheard.units import Unit
+from wellheard.workflow.disruption import UNCUT
 
 if TYPE_CHECKING:
     from wellheard.workflow.alternatives import Tried
@@ -52,13 +55,29 @@ def named(
 
 
 def bought(one: Tried, catalogue: Catalogue) -> str:
-    """Microphones and loudspeakers in words.
+    """Microphones and loudspeakers in words, with how many of them hang below the ceiling.
 
     What the rest of the design needs is on its bill.
     """
+    devices = one.designed.placed.proposal.devices
+    hung = Counter(d.product for d in devices if d.mounting == "ceiling" and d.drop)
     return " + ".join(
-        f"{count} × {catalogue.product(product).name}" for product, count in one.counts.items()
+        f"{count} × {catalogue.product(product).name}{_hanging(hung[product], count)}"
+        for product, count in one.counts.items()
     )
+
+
+def _hanging(hung: int, count: int) -> str:
+    """How many of some devices hang below the ceiling.
+
+    Examples
+    --------
+    >>> _hanging(0, 2), _hanging(2, 2), _hanging(1, 3)
+    ('', ', hung', ', 1 of them hung')
+    """
+    if not hung:
+        return ""
+    return ", hung" if hung == count else f", {hung} of them hung"
 
 
 def _name(one: Tried, chosen: Sequence[Tried], *, kept: bool) -> str:
@@ -69,7 +88,7 @@ def _name(one: Tried, chosen: Sequence[Tried], *, kept: bool) -> str:
     if _leads(one, chosen, lambda burdens: burdens[1]):
         said.append("surest" if kept else "nearest to the promise")
     if one.figures.openings == 0 and any(other.figures.openings for other in chosen):
-        said.append("nothing cut")
+        said.append(UNCUT)
     name = listed(said)
     if one.treated is not None:
         name = f"{name}, with treatment" if name else "with treatment"
@@ -157,7 +176,7 @@ def _why(one: Tried, chosen: Sequence[Tried], room: Room) -> str:
         )
     if mine.burdens[3] != its.burdens[3]:
         (gains if mine.burdens[3] < its.burdens[3] else costs).append(
-            f"{area_text(mine.treatment_area, room.units)} of finishes instead of "
+            f"{_finishes(mine.treatment_area, room.units)} instead of "
             f"{area_text(its.treatment_area, room.units) if its.treatment_area else 'none'}"
         )
     more = one.price - cheapest.price
@@ -165,6 +184,17 @@ def _why(one: Tried, chosen: Sequence[Tried], room: Room) -> str:
     price = f"for {money(more, currency)} more" if more >= 0.5 else "for the same price"
     but = f", with {listed(costs)}" if costs else ""
     return f"{sentence(listed(gains))} {price}{but}."
+
+
+def _finishes(area: float, unit: Unit) -> str:
+    """How much is laid.
+
+    Examples
+    --------
+    >>> _finishes(12.3, "m"), _finishes(0.0, "ft")
+    ('12.3\\xa0m² of finishes', 'no finishes')
+    """
+    return f"{area_text(area, unit)} of finishes" if area else "no finishes"
 
 
 def _chance(chance: float) -> str:

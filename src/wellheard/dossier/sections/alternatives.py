@@ -131,10 +131,14 @@ def _lead(offered: Sequence[Offered], others: Sequence[tuple[float, float]], *, 
         else f"{sentence(tried)} were tried, and none keeps the promise; "
     )
     if len(offered) == 1:
-        return f"{first}none is better in anything than the one below."
+        whose = ", which the other pages are of" if offered[0].leading else ""
+        return f"{first}none is better in anything than the one below{whose}."
+    leading = [one.name for one in offered if one.leading]
+    other = f" The other pages are of “{leading[0]}”." if leading else ""
     return (
         f"{first}these {count_word(len(offered))} are the ones to choose from: no other costs "
         "less, is surer or spares the building more without being worse in another of the three."
+        f"{other}"
     )
 
 
@@ -162,9 +166,9 @@ def _table(offered: Sequence[Offered], currency: str) -> Table:
 def _note(remark: str) -> str:
     said = (
         "Prices are of the catalogue, installed, without tax: devices, electronics, cables and "
-        "finishes. The chance is the least of all places and of all that is promised there. An "
-        "open mark cuts nothing, a half one lays finishes, a full one needs openings in the "
-        "ceiling; crosses are other designs that were tried. Tiles and cables in walls and floor "
+        "finishes. The chance is the least of all places and of all that is promised there. A full "
+        "mark cuts openings in the ceiling, a half one lays finishes, an open one does neither; "
+        "crosses are other designs that were tried. Tiles and cables in walls and floor "
         "are told, not weighed; fixings on walls are in none of it."
     )
     return fixed_spaces(f"{remark} {said}".strip())
