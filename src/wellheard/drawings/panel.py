@@ -122,7 +122,8 @@ def draw_symbols(column: Column, view: PlanView, *, pitch: float) -> None:
 def draw_states(column: Column, view: PlanView) -> None:
     """Draw the states that occur on the sheet with their words; no figure has no state."""
     canvas = column.canvas
-    occurring = {mark.state for mark in (*view.seats, *view.standing) if mark.figure}
+    occurring = {seat.state for seat in view.seats if seat.figure}
+    occurring |= {area.state for area in view.standing if area.figure}
     states = [state for state in STATES if state in occurring]
     if states:
         column.y += 3.3

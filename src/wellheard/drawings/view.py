@@ -158,6 +158,15 @@ class EquipmentMark:
 
 
 @dataclass(frozen=True, slots=True)
+class CableMark:
+    """A run of cable by its corners; drawn where a drawing is in space, not on the sheet."""
+
+    id: str
+    label: str
+    route: tuple[Point3, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PartitionMark:
     """A wall that opens, as it stands on this plan."""
 
@@ -277,6 +286,7 @@ class PlanView:
     overhead: tuple[OverheadMark, ...] = ()
     equipment: tuple[EquipmentMark, ...] = ()
     partitions: tuple[PartitionMark, ...] = ()
+    cables: tuple[CableMark, ...] = ()
     field: FieldMap | None = None
     pieces: tuple[FieldPiece, ...] = ()
     """Maps of the spaces of a divided room, drawn in place of ``field``, which has their words."""
