@@ -12,6 +12,7 @@ from typing import TypeAlias
 
 from wellheard.checks.model import Finding
 from wellheard.dossier.model import Chapter, Identity, Reader, Section, Sheet
+from wellheard.dossier.sections.acceptance import acceptance_section
 from wellheard.dossier.sections.arrangements import of_part
 from wellheard.dossier.sections.bill import bill_section
 from wellheard.dossier.sections.cables import cables_section
@@ -25,6 +26,7 @@ from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.sections.racks import rack_sections
 from wellheard.dossier.sections.room import room_section
 from wellheard.dossier.sections.sureness import sureness_section
+from wellheard.dossier.sections.testplan import plan_section
 from wellheard.dossier.sections.wayback import settings_sections, way_back_sections
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
@@ -166,11 +168,19 @@ def _network(of: Material) -> Iterable[Section]:
     return () if of.schedules is None else network_sections(of.schedules)
 
 
+def _test_plan(of: Material) -> Iterable[Section]:
+    yield plan_section(of.evidence, of.parts)
+
+
+def _acceptance(of: Material) -> Iterable[Section]:
+    yield acceptance_section(of.evidence, of.identity)
+
+
 SECTIONS: Mapping[Reader, tuple[Maker, ...]] = {
     "customer": (),
     "installer": (_cables, _racks, _settings, _bill),
     "it": (_network,),
-    "commissioning": (),
+    "commissioning": (_test_plan, _acceptance),
     "engineer": (
         _ledgers,
         _heard,

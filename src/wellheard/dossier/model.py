@@ -85,7 +85,19 @@ class Mark:
     state: State
 
 
-Cell: TypeAlias = Run | RangeBar | Mark | Scale
+@dataclass(frozen=True)
+class Blank:
+    """A cell to write in."""
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A box to tick; ``passed`` is what was found already, None for an empty box."""
+
+    passed: bool | None = None
+
+
+Cell: TypeAlias = Run | RangeBar | Mark | Scale | Blank | Tick
 
 
 @dataclass(frozen=True)
@@ -106,6 +118,8 @@ class Table:
     rows: tuple[tuple[Cell, ...], ...]
     tight: bool = False
     """Whether its rows stand closer than is usual."""
+    title: str = ""
+    """Over it, never parted from it by the end of a page."""
 
 
 @dataclass(frozen=True)
@@ -129,6 +143,8 @@ class Facts:
     """Labels with what is to be said about each."""
 
     rows: tuple[tuple[str, Line], ...]
+    sticky: bool = False
+    """Whether they stay on the page of what follows."""
 
 
 @dataclass(frozen=True)

@@ -144,7 +144,7 @@ def grounds_section(evidence: Evidence, identity: Identity) -> Section:
             Entries(
                 tuple(
                     Entry("not assessed", label, (Run(full_stop(sentence(text))),), (), "")
-                    for label, text in _open(evidence)
+                    for label, text in open_questions(evidence)
                 )
             ),
             Heading("Sources"),
@@ -268,7 +268,8 @@ def _effect(effect: float | None, places: int) -> str:
     return f"<{NBSP}{10.0**-places:.{places}f}" if not text.strip("−0.") else text
 
 
-def _open(evidence: Evidence) -> tuple[tuple[str, str], ...]:
+def open_questions(evidence: Evidence) -> tuple[tuple[str, str], ...]:
+    """Return what is not assessed of this room, each with its heading."""
     known = WITH_SOUND if evidence.playback is not None else frozenset()
     rows = [row for row in NOT_ASSESSED_HERE if row[0] not in known]
     if known:
