@@ -60,7 +60,10 @@ _MANY = {
     "projector": "projectors",
     "microphone": "microphones",
     "loudspeaker": "loudspeakers",
+    "grid": "ceiling grids",
 }
+
+_ROLE_OF = {words: role for role, words in _MANY.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +76,22 @@ class Told:
     why: str
 
     def __str__(self) -> str:
-        name = _MANY.get(self.what, self.what) if self.count != 1 else self.what
         places = f" ({self.where})" if self.where else ""
         reason = f": {self.why}" if self.why else ""
-        return f"{self.count} {name}{places}{reason}"
+        return f"{self.count} {many(self.what, self.count)}{places}{reason}"
+
+
+def many(what: str, count: int) -> str:
+    """Return the word for so many of something.
+
+    Examples
+    --------
+    >>> many("seat", 1), many("seat", 2), many("air-outlet", 1), many("ramp", 2)
+    ('chair', 'chairs', 'air outlet', 'ramp')
+    """
+    if count == 1:
+        return {"seat": "chair", "grid": "ceiling grid"}.get(what, what.replace("-", " "))
+    return _MANY.get(what, what)
 
 
 def told(report: Iterable[Noted], *, taken: bool) -> tuple[Told, ...]:
@@ -91,7 +106,7 @@ def told(report: Iterable[Noted], *, taken: bool) -> tuple[Told, ...]:
     counts: dict[tuple[str, str, str], int] = {}
     for one in report:
         if one.taken == taken:
-            key = (one.what, one.where, one.why)
+            key = (_ROLE_OF.get(one.what, one.what), one.where, one.why)
             counts[key] = counts.get(key, 0) + one.count
     lines = [Told(count, *key) for key, count in counts.items()]
     return tuple(sorted(lines, key=lambda line: (-line.count, line.what, line.where, line.why)))

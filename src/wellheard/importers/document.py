@@ -114,7 +114,7 @@ def _devices(draft: Draft, found: Sequence[FoundDevice], products: Collection[st
         key = device.id if device.id and device.id not in entries else free(entries, "d1")
         at = draft.point(device.at)
         entries[key] = {"kind": device.role, "product": device.product, "at": at}
-        draft.report.append(Noted(True, device.role, 1, key))
+        draft.report.append(Noted(True, device.role, 1))
 
 
 def _read(draft: Draft, found: FoundRoom) -> Room:

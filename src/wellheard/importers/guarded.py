@@ -19,6 +19,8 @@ from wellheard.importers.kinds import kind_of
 
 USUAL = Limits()
 _LARGEST_ANSWER = 64 * 2**20
+_NO_MEMORY = ("MemoryError", "failed to map segment", "Cannot allocate memory", "bad_alloc")
+"""How Python, the loader and C++ say that there is none."""
 _PASSED_ON = ("SYSTEMROOT", "OPENBLAS_CORETYPE", "OPENBLAS_L2_SIZE")
 """What a process needs of its parent's surroundings on some systems; nothing else is told."""
 
@@ -90,7 +92,7 @@ def _ended(done: subprocess.CompletedProcess[bytes], limits: Limits) -> str:
     if done.returncode in _by("SIGXCPU", "SIGKILL"):
         return _too_long(limits)
     last = done.stderr.decode(errors="replace").strip().splitlines()[-1:]
-    if last and last[0].startswith(("MemoryError", "numpy._core._exceptions._ArrayMemoryError")):
+    if last and any(sign in last[0] for sign in _NO_MEMORY):
         return TOO_LARGE
     if done.returncode in _by("SIGSEGV", "SIGABRT", "SIGBUS"):
         return (

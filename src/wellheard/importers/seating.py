@@ -25,7 +25,8 @@ def seats(draft: Draft, found: Sequence[FoundSeat]) -> Data:
         entered[key] = {"at": draft.point(seat.at)}
         if seat.facing_deg is not None:
             entered[key]["facing"] = round(seat.facing_deg, 1)
-    draft.report += [Noted(True, "seat", 1, key) for key in entered]
+    if entered:
+        draft.report.append(Noted(True, "seat", len(entered)))
     return entered
 
 

@@ -149,7 +149,7 @@ def openings(draft: Draft, base: Room, found: Sequence[FoundOpening]) -> None:
             "to": draft.length(end),
             **_upright(draft, opening, key),
         }
-        draft.report.append(Noted(True, opening.kind, 1, f"wall {wall}"))
+        draft.report.append(Noted(True, opening.kind, 1))
     if patches:
         draft.data["space"].setdefault("finishes", {})["patches"] = patches
 

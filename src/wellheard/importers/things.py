@@ -36,22 +36,24 @@ def enter(draft: Draft, base: Room, thing: FoundThing) -> None:
         maker(draft, base, thing)
 
 
-def _noted(draft: Draft, thing: FoundThing, key: str) -> None:
-    draft.report.append(Noted(True, thing.role, 1, key))
+def _noted(draft: Draft, thing: FoundThing) -> None:
+    draft.report.append(Noted(True, thing.role, 1))
 
 
 def _table(draft: Draft, base: Room, thing: FoundThing) -> None:
     entry: Data = {"kind": "table", "outline": draft.ring(thing.outline)}
     if thing.top is not None:
         entry["height"] = draft.length(thing.top)
-    _noted(draft, thing, draft.put(thing, ("furniture",), "table", entry))
+    draft.put(thing, ("furniture",), "table", entry)
+    _noted(draft, thing)
 
 
 def _soft(draft: Draft, base: Room, thing: FoundThing) -> None:
     entry: Data = {"kind": "soft", "outline": draft.ring(thing.outline)}
     if thing.top is not None:
         entry["height"] = draft.length(thing.top)
-    _noted(draft, thing, draft.put(thing, ("furniture",), "sofa", entry))
+    draft.put(thing, ("furniture",), "sofa", entry)
+    _noted(draft, thing)
 
 
 def _display(draft: Draft, base: Room, thing: FoundThing) -> None:
@@ -80,7 +82,7 @@ def _display(draft: Draft, base: Room, thing: FoundThing) -> None:
             f"{draft.said(height)} high, its middle {draft.said(middle)} above the floor is "
             "taken.",
         )
-    _noted(draft, thing, key)
+    _noted(draft, thing)
 
 
 def _overhead(kind: str, stem: str) -> _Maker:
@@ -91,7 +93,8 @@ def _overhead(kind: str, stem: str) -> _Maker:
             entry["clearance"] = draft.length(clearance)
         if thing.bottom is not None and thing.bottom < draft.height - 0.005:
             entry["bottom"] = draft.length(thing.bottom)
-        _noted(draft, thing, draft.put(thing, ("overhead",), stem, entry))
+        draft.put(thing, ("overhead",), stem, entry)
+        _noted(draft, thing)
 
     return make
 
@@ -113,7 +116,7 @@ def _source(
     draft.assume(
         f"noise.sources.{key}", f"Nobody has said how loud {key} is: {dba:.0f} dBA at 1 m is taken."
     )
-    _noted(draft, thing, key)
+    _noted(draft, thing)
 
 
 def _column(draft: Draft, base: Room, thing: FoundThing) -> None:
@@ -123,14 +126,16 @@ def _column(draft: Draft, base: Room, thing: FoundThing) -> None:
         entry["finish"] = finish
     if thing.top is not None and thing.top < draft.height - 0.005:
         entry["height"] = draft.length(thing.top)
-    _noted(draft, thing, draft.put(thing, ("space", "obstacles"), "column", entry))
+    draft.put(thing, ("space", "obstacles"), "column", entry)
+    _noted(draft, thing)
 
 
 def _equipment(draft: Draft, base: Room, thing: FoundThing) -> None:
     kind = "rack" if thing.role == "rack" else thing.kind or "other"
     bottom = thing.bottom if thing.bottom is not None else 0.6 if kind == "rack" else 0.4
     entry = {"kind": kind, "at": draft.point((*thing.at, bottom))}
-    _noted(draft, thing, draft.put(thing, ("equipment",), kind, entry))
+    draft.put(thing, ("equipment",), kind, entry)
+    _noted(draft, thing)
 
 
 _MAKERS: dict[Role, _Maker] = {

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tempfile
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -9,20 +11,38 @@ from typing import Any, Literal, TypeAlias, cast, get_args
 
 from wellheard.cad import Role
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.drawings.foundplan import found_sheet, told
-from wellheard.errors import UsageError
+from wellheard.drawings.foundplan import found_sheet, listed, many, told
+from wellheard.errors import InputError, UsageError
 from wellheard.importers.document import Taken, taken_over
 from wellheard.importers.draft import Settled
 from wellheard.importers.found import Asked, FoundPlan, FoundRoom, UnitUnstated
 from wellheard.importers.guarded import read_guarded
-from wellheard.importers.materials import own_table
+from wellheard.importers.materials import own_table, plain
 from wellheard.importers.standing import stood
 from wellheard.units import Unit
+from wellheard.workflow.design import Progress, quiet
 
-__all__ = ["Asked", "FoundPlan", "FoundRoom", "Settled", "Taken", "UnitUnstated"]
+__all__ = [
+    "Asked",
+    "FoundPlan",
+    "FoundRoom",
+    "Role",
+    "Settled",
+    "Taken",
+    "UnitUnstated",
+    "many",
+    "plain",
+]
 
 Pick: TypeAlias = Role | Literal["ignore"]
 ROLES: tuple[Role, ...] = get_args(Role)
+
+
+LOOK = "wellheard.workflow.importing:look_task"
+"""What reads a plan in a job of its own."""
+
+
+OUR_COPY = "copy-of-the-plan"
 
 
 @dataclass(frozen=True)
@@ -31,6 +51,14 @@ class Looked:
 
     name: str
     plan: FoundPlan
+
+
+@dataclass(frozen=True)
+class Unstated:
+    """A plan that does not say its unit, with the size that it would have in each."""
+
+    message: str
+    sizes: tuple[tuple[str, float, float], ...]
 
 
 def look(path: Path, asked: Asked | None = None) -> Looked:
@@ -44,6 +72,42 @@ def look(path: Path, asked: Asked | None = None) -> Looked:
         It cannot be read, or not within the limits.
     """
     return Looked(path.name, read_guarded(path, asked or Asked()))
+
+
+def look_task(*, name: str, raw: bytes, asked: Asked, say: Progress = quiet) -> Looked | Unstated:
+    """Read a plan that came as bytes.
+
+    Parameters
+    ----------
+    name : str
+        What its file is called, for messages.
+    raw : bytes
+        The file.
+    asked : Asked
+        What the user says of it.
+    say : callable
+        Told how far things are.
+
+    Raises
+    ------
+    InputError
+        It cannot be read, or not within the limits.
+    """
+    say("reading the plan in a process of its own")
+    with tempfile.TemporaryDirectory(prefix="wellheard-plan-") as folder:
+        path = Path(folder) / OUR_COPY
+        path.write_bytes(raw)
+        try:
+            return Looked(name, read_guarded(path, asked))
+        except UnitUnstated as error:
+            return Unstated(_called(str(error), path, name), error.sizes)
+        except InputError as error:
+            raise InputError(_called(str(error), path, name)) from None
+
+
+def _called(message: str, path: Path, name: str) -> str:
+    """A message about our copy of a file, as one about the user's."""
+    return message.replace(str(path), name).replace(OUR_COPY, name)
 
 
 def room_of(plan: FoundPlan, key: str | None) -> FoundRoom:
@@ -141,6 +205,33 @@ def preview(looked: Looked, key: str | None = None, *, unit: Unit | None = None)
     plan = looked.plan
     chosen = room_of(plan, key) if key is not None or len(plan.rooms) == 1 else None
     return found_sheet(plan, chosen, name=looked.name, unit=unit or units_of(plan))
+
+
+def sized(room: FoundRoom, unit: Unit) -> str:
+    """Return the size of a room in words, its height where the plan says one."""
+    size, high = listed(room, unit)[2:4]
+    return f"{size}, {high} high" if room.height is not None else f"{size}, height not stated"
+
+
+def kinds(taken: Taken, settled: Settled) -> tuple[tuple[Role, int], ...]:
+    """Return the kinds of things that went into a document, and those left out as asked."""
+    counts: Counter[Role] = Counter({role: 0 for role in settled.without})
+    for line in taken.report:
+        role = "grid" if line.what.startswith("grid") else line.what
+        if line.taken and role in ROLES:
+            counts[role] += line.count
+    return tuple(sorted(counts.items(), key=lambda one: ROLES.index(one[0])))
+
+
+def left(taken: Taken) -> tuple[str, ...]:
+    """Return what did not go into a document, and why."""
+    return tuple(str(line) for line in told(taken.report, taken=False))
+
+
+def finish_ids(catalogue: Catalogue | None = None) -> tuple[str, ...]:
+    """Return the finishes that a material may be given."""
+    known = catalogue or Catalogue.shipped()
+    return tuple(sorted(finish.id for finish in known.finishes))
 
 
 def plan_answer(looked: Looked) -> dict[str, Any]:

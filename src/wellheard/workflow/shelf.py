@@ -224,6 +224,16 @@ class Shelf:
         """
         return self._put(examples.example_text(name), name)
 
+    def from_text(self, text: str, title: str) -> str:
+        """Make a room of a document's text; returns its key.
+
+        Raises
+        ------
+        DocumentError, InputError
+            It is no room document, the title is no short text, or it cannot be written.
+        """
+        return self._put(text, _title(title))
+
     def duplicate(self, key: str) -> str:
         """Make a copy of a room beside it; returns its key.
 

@@ -142,6 +142,7 @@ class _Rooms:
                         for name in self.shelf.examples():
                             with tag("li"):
                                 button(name.replace("-", " "), self._from_example(name))
+                tag("a", "from a plan", href="/plan", classes="word")
                 tag("span", self._scale_words(), classes="end soft")
             problems.move(target_index=-1)
         submitted(form, self._draw)
