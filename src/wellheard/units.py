@@ -223,9 +223,9 @@ def format_money(amount: float, currency: str = "", *, cents: bool = True) -> st
     >>> format_money(86.0)
     '86.00'
     """
-    # A half upwards, as money is rounded; of its decimal text, for 1647.385 is a little less.
+    # A half upwards, as money is rounded; a product of floats just below a half is that half.
     step = Decimal("0.01" if cents else "1")
-    rounded = Decimal(repr(amount)).quantize(step, ROUND_HALF_UP)
+    rounded = Decimal(f"{amount:.9f}").quantize(step, ROUND_HALF_UP)
     text = f"{abs(rounded):,}".replace(",", "\N{NO-BREAK SPACE}")
     sign = "−" if rounded < 0 else ""
     return f"{currency}\N{NO-BREAK SPACE}{sign}{text}" if currency else f"{sign}{text}"

@@ -41,6 +41,10 @@ def test_document_goes_to_stdout_and_the_summary_to_stderr(
         ("p1.usb", "computer.usb"),
     ]
     assert "# a comment that stays" in ended.out
+    # What nothing comes to is not written, empty.
+    assert "processing" not in ended.out
+    assert "{}" not in ended.out
+    assert "null" not in ended.out
     for said in (
         "To buy: p1 (bridge-2).",
         "Proven:",

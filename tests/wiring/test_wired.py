@@ -306,6 +306,7 @@ def test_document_without_anything_to_wire_keeps_its_cables() -> None:
     room = _box(devices=devices, links=links)
     wired = _wire(room)
     assert wired_room(room, wired) == room
+    assert wired_room(room, wired).model_fields_set == room.model_fields_set
     assert (wired.price, wired.proof.status) == (0.0, "optimal")
 
 

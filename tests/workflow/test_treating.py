@@ -34,6 +34,19 @@ def test_the_document_written_decays_as_promised_and_keeps_all_else(glass_fan: T
     assert "# What it teaches" in glass_fan.text
 
 
+def test_a_treated_document_says_nothing_of_a_measured_decay(glass_fan: Treatment) -> None:
+    assert "measured_reverberation" not in glass_fan.text
+    assert "null" not in glass_fan.text
+    text = GLASS_FAN.read_text("utf-8")
+    line = "  measured_reverberation: [1.2, 1.3, 1.4, 1.4, 1.4, 1.3, 1.0]\n"
+    basis = "basis: {space.measured_reverberation: measured, "
+    stated = text.replace("space:\n", f"space:\n{line}", 1).replace("basis: {", basis, 1)
+    assert stated.count("measured_reverberation") == 2
+    treated = treating.treat(load_text(stated, GLASS_FAN), time_limit=2.0)
+    assert treated.treated.patches
+    assert "measured_reverberation" not in treated.text
+
+
 def test_the_rule_of_reverberation_falls_silent_and_no_error_is_new(glass_fan: Treatment) -> None:
     assert "target-missed-reverberation@space.finishes" in glass_fan.gone_findings
     assert not any("reverberation" in one for one in glass_fan.new_findings)

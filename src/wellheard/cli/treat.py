@@ -71,7 +71,7 @@ def treat(
 def text(found: Treatment) -> str:
     """What is bought and where it goes, the decay before and after, and what to know."""
     from wellheard.cli.render import WIDTH, wrapped
-    from wellheard.workflow.treating import CAUTIONS
+    from wellheard.dossier.sections.treatment import CAUTIONS
 
     treated = found.treated
     verdict = textwrap.fill(_verdict(found), WIDTH, subsequent_indent="    ")
@@ -111,8 +111,8 @@ def _verdict(found: Treatment) -> str:
 def _bought(found: Treatment) -> list[str]:
     from wellheard.cli.render import table
     from wellheard.dossier.sections.racks import POUND_KG
+    from wellheard.dossier.sections.treatment import where
     from wellheard.units import FOOT
-    from wellheard.workflow.treating import where
 
     treated = found.treated
     feet = treated.room.units == "ft"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -23,13 +23,13 @@ class Absorber:
     product : Treatment
     area : float
         Of all its patches. [m²]
-    patches : tuple of str
-        Their ids.
+    patches : mapping of str to float
+        Of each of them, by id. [m²]
     """
 
     product: Treatment
     area: float
-    patches: tuple[str, ...]
+    patches: Mapping[str, float]
 
     @property
     def unit(self) -> Literal["piece", "square metre"]:
@@ -47,13 +47,20 @@ class Absorber:
         """Amount for one module, or for one square metre. [currency]"""
         return amount / self.product.area if self.unit == "square metre" else amount
 
+    @property
+    def installed(self) -> float:
+        """All of it with labour and what is paid once, as a bill has it. [currency]"""
+        product = self.product
+        return product.fixed + self.count * self.each(product.price + product.labour)
+
 
 def absorbers(room: Room, products: tuple[Treatment, ...]) -> Iterator[Absorber]:
     """Products that patches of a document are made of, in the order of the catalogue."""
     for product in products:
-        mine = {n: p for n, p in room.space.finishes.patches.items() if p.finish == product.id}
+        patches = room.space.finishes.patches.items()
+        mine = {name: _area(one) for name, one in patches if one.finish == product.id}
         if mine:
-            yield Absorber(product, sum(map(_area, mine.values())), tuple(mine))
+            yield Absorber(product, sum(mine.values()), mine)
 
 
 def _area(patch: AnyPatch) -> float:

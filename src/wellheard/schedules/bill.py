@@ -307,7 +307,7 @@ class _Book:
     def finishes(self) -> None:
         """Panels, tiles and carpet of its patches, as far as the catalogue sells them."""
         for one in absorbers(self.room, self.catalogue.treatments):
-            product, unit = one.product, one.unit
+            product, unit, patches = one.product, one.unit, tuple(one.patches)
             name = inside(product.name)
             every = (
                 BillLine(
@@ -318,7 +318,7 @@ class _Book:
                     one.each(product.price),
                     "finish",
                     product.currency,
-                    one.patches,
+                    patches,
                 ),
                 BillLine(
                     f"set-up-{product.id}",
@@ -328,7 +328,7 @@ class _Book:
                     product.fixed,
                     "labour",
                     product.currency,
-                    one.patches,
+                    patches,
                 ),
                 BillLine(
                     f"fix-{product.id}",
@@ -338,7 +338,7 @@ class _Book:
                     one.each(product.labour),
                     "labour",
                     product.currency,
-                    one.patches,
+                    patches,
                 ),
             )
             for line in every:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -17,8 +17,10 @@ from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict.enclosures import enclosure
 from wellheard.predict.propagation import Propagation, propagation
 from wellheard.predict.surfaces import MOST_ABSORBED, air_volume, object_area, objects, surfaces
+from wellheard.room.amend import without_value
 from wellheard.room.document import Room
-from wellheard.room.finishes import AnyPatch
+from wellheard.room.finishes import AnyPatch, DecayTimes
+from wellheard.schedules.absorbing import absorbers
 from wellheard.treatment.bays import LEAST_HEADROOM, bays, is_glass
 from wellheard.treatment.laying import Laid, lay
 from wellheard.treatment.program import (
@@ -37,6 +39,7 @@ MOST_ROUNDS = 8
 """Of correcting and solving again."""
 MET = 1e-3
 """A decay meets its target when it is no longer than that by more than this share."""
+MEASURED = "space.measured_reverberation"
 RAFT_DROP = 0.24
 """Underside of a raft below the ceiling that it hangs from [m], as invented for it."""
 
@@ -145,18 +148,7 @@ def site(room: Room, catalogue: Catalogue, *, curtains: bool = False) -> Site:
     curtains : bool
         Let curtains hang before walls of glass: they count only while they are drawn.
     """
-    climate = room.space.climate
-    speed = float(air.speed_of_sound(climate.temperature_c))
-    attenuation = air.power_attenuation(
-        np.asarray(EXACT_OCTAVES), temperature_c=climate.temperature_c, humidity=climate.humidity
-    )
-    stated = room.space.measured_reverberation
-    sound = propagation(
-        enclosure(room, catalogue),
-        speed=speed,
-        air=attenuation,
-        measured_time=None if stated is None else np.asarray(stated, dtype=np.float64),
-    )
+    sound = _sound(room, catalogue)
     rows = surfaces(room, catalogue)
     areas = np.array([row.area for row in rows])
     own = late.scaled(np.minimum([row.absorption for row in rows], MOST_ABSORBED), sound.exponent)
@@ -167,8 +159,8 @@ def site(room: Room, catalogue: Catalogue, *, curtains: bool = False) -> Site:
         surface=total,
         absorbing=total * mean_absorption(own, areas=areas),
         objects=items * sound.exponent,
-        air=attenuation,
-        constant=float(field.sabine_constant(speed)),
+        air=sound.air,
+        constant=float(field.sabine_constant(sound.speed)),
     )
     places = tuple(
         replace(bay, absorption=tuple(_scaled(bay.absorption, sound.exponent)))
@@ -181,6 +173,47 @@ def site(room: Room, catalogue: Catalogue, *, curtains: bool = False) -> Site:
         if curtains or one.product.behind != "glass"
     )
     return Site(room, places, options, decay, sound, catalogue, curtains)
+
+
+def _sound(room: Room, catalogue: Catalogue) -> Propagation:
+    """How a room rings as it stands."""
+    climate = room.space.climate
+    stated = room.space.measured_reverberation
+    return propagation(
+        enclosure(room, catalogue),
+        speed=float(air.speed_of_sound(climate.temperature_c)),
+        air=air.power_attenuation(
+            np.asarray(EXACT_OCTAVES),
+            temperature_c=climate.temperature_c,
+            humidity=climate.humidity,
+        ),
+        measured_time=None if stated is None else np.asarray(stated, dtype=np.float64),
+    )
+
+
+def untreated(room: Room, catalogue: Catalogue) -> Room | None:
+    """The same document without the patches that a catalogue sells; None where it has none.
+
+    What they cover shows again. A decay that was measured with them is carried over: what stays
+    keeps the absorption that reproduces it, and the rays say how the rest then rings.
+    """
+    sold = {name for one in absorbers(room, catalogue.treatments) for name in one.patches}
+    if not sold:
+        return None
+    left = {name: one for name, one in room.space.finishes.patches.items() if name not in sold}
+    bare = _with(room, left)
+    if room.space.measured_reverberation is None:
+        return bare
+    sound, plain = _sound(room, catalogue), enclosure(bare, catalogue)
+    ringing = replace(plain, absorption=late.scaled(plain.absorption, sound.exponent))
+    a, b, c, d, e, f, g = _seven(propagation(ringing, speed=sound.speed, air=sound.air).time)
+    return with_decay(bare, (a, b, c, d, e, f, g))
+
+
+def with_decay(room: Room, time: DecayTimes) -> Room:
+    """A document that states a decay, whoever says so."""
+    space = room.space.model_copy(update={"measured_reverberation": time})
+    return room.model_copy(update={"space": space})
 
 
 def _scaled(absorption: Sequence[float], exponent: Array) -> list[float]:
@@ -235,23 +268,21 @@ def treat(place: Site, target: DecayTarget, *, time_limit: float = TIME_LIMIT) -
 def realised(place: Site, counts: Sequence[int]) -> tuple[Laid, Room, Array]:
     """Patches, document and decay of the ray model with so many modules."""
     laid = lay(place.room, place.bays, place.options, counts)
-    room = _with(place.room, laid)
+    patches = {**place.room.space.finishes.patches, **laid.patches}
+    room = _with(place.room, patches) if laid.patches else place.room
     return laid, room, _traced(place, room, laid)
 
 
-def _with(room: Room, laid: Laid) -> Room:
-    if not laid.patches:
-        return room
-    finishes = room.space.finishes
-    patches = {**finishes.patches, **laid.patches}
-    space = room.space.model_copy(
-        update={
-            "finishes": finishes.model_copy(update={"patches": patches}),
-            "measured_reverberation": None,
-        }
-    )
-    basis = {k: v for k, v in room.basis.items() if k != "space.measured_reverberation"}
-    return room.model_copy(update={"space": space, "basis": basis})
+def _with(room: Room, patches: Mapping[str, AnyPatch]) -> Room:
+    """A document with other patches; it no longer states a decay that was measured before."""
+    if room.space.measured_reverberation is not None:
+        room = without_value(room, MEASURED)
+        if MEASURED in room.basis:
+            basis = {k: v for k, v in room.basis.items() if k != MEASURED}
+            room = room.model_copy(update={"basis": basis})
+    finishes = room.space.finishes.model_copy(update={"patches": dict(patches)})
+    space = room.space.model_copy(update={"finishes": finishes})
+    return room.model_copy(update={"space": space})
 
 
 def _traced(place: Site, room: Room, laid: Laid) -> Array:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from typing import Any
 
 from wellheard.catalog.products import Extender
 from wellheard.room.devices import Device
@@ -197,15 +198,15 @@ class Bench:
                 number += 1
                 if f"c{number:02d}" not in taken:
                     name = f"c{number:02d}"
-            found[name] = Link.model_validate(
-                {
-                    "from": one.start,
-                    "to": one.end,
-                    "cable": one.leg.cable,
-                    "length": round(one.leg.length, 3),
-                    "route": [[round(v, 3) for v in corner] for corner in one.leg.route] or None,
-                }
-            )
+            link: dict[str, Any] = {
+                "from": one.start,
+                "to": one.end,
+                "cable": one.leg.cable,
+                "length": round(one.leg.length, 3),
+            }
+            if one.leg.route:
+                link["route"] = [[round(v, 3) for v in corner] for corner in one.leg.route]
+            found[name] = Link.model_validate(link)
             self.parts.append(Part(name, self._what(one.leg), one.leg.cents / 100))
         return found
 

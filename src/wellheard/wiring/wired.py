@@ -104,14 +104,19 @@ def wired_room(room: Room, wired: Wired) -> Room:
     Links that neither stay nor are laid again are gone; so are devices that nothing needs, with
     what is processed on them.
     """
-    room = room.model_copy(update={"links": {}})
+    if room.links:
+        room = room.model_copy(update={"links": {}})
     room = edit.without_devices(room, wired.dropped)
     room = edit.with_devices(room, wired.devices)
+    update = {
+        "links": dict(wired.links),
+        "equipment": {**room.equipment, **wired.equipment},
+        "processing": {**room.processing, **wired.processing},
+        "basis": {**room.basis, **wired.basis},
+    }
+    # What the document does not have and nothing comes to is not written into it, empty.
     return room.model_copy(
         update={
-            "links": dict(wired.links),
-            "equipment": {**room.equipment, **wired.equipment},
-            "processing": {**room.processing, **wired.processing},
-            "basis": {**room.basis, **wired.basis},
+            k: entries for k, entries in update.items() if entries or k in room.model_fields_set
         }
     )

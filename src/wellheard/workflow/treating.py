@@ -8,18 +8,18 @@ from statistics import NormalDist
 from typing import Any
 
 from wellheard.bands import OCTAVES
+from wellheard.dossier.sections.treatment import CAUTIONS, Untreated
 from wellheard.dossier.words import listed, octave
 from wellheard.predict import reverberation
 from wellheard.predict.evidence import SEAT_TARGETS, Quantity
+from wellheard.predict.parts import PartEvidence
 from wellheard.room import codec
 from wellheard.room.document import Room
-from wellheard.room.finishes import AnyPatch, Patch
 from wellheard.treatment.program import TIME_LIMIT
-from wellheard.treatment.solve import Site, Treated, site
+from wellheard.treatment.solve import Site, Treated, site, untreated, with_decay
 from wellheard.treatment.solve import treat as solve
 from wellheard.treatment.task import DecayTarget, decay_target
-from wellheard.units import Unit, format_length
-from wellheard.workflow.design import Judged, Progress, judge, quiet
+from wellheard.workflow.judging import Judged, Progress, judge, quiet
 from wellheard.workflow.load import Loaded
 
 STEPS = (0.9, 0.8, 0.7, 0.6, 0.5)
@@ -34,15 +34,6 @@ WORDS = {
 }
 NOMINAL = 250.0
 """Up to this octave rays say little of rooms for meetings: single modes decide there. [Hz]"""
-CAUTIONS = (
-    "Fixings to suit wall and ceiling, and each part overhead on a rated one with a safety bond: "
-    "licensed practice and local code decide.",
-    "Fire class of every finish as the place asks for it, with its cover and its fixing: ask for "
-    "the test report.",
-    "Nothing in front of, below or beside sprinklers, detectors, air outlets and emergency lights "
-    "without the word of who answers for them.",
-    "Ceilings and boards of unknown age may hold asbestos: have them tested before anybody drills.",
-)
 
 
 @dataclass(frozen=True)
@@ -168,9 +159,19 @@ def _judged(loaded: Loaded, treated: Treated, say: Progress) -> Judged:
     room = treated.room
     if loaded.room.space.measured_reverberation is not None:
         a, b, c, d, e, f, g = treated.after
-        space = room.space.model_copy(update={"measured_reverberation": (a, b, c, d, e, f, g)})
-        room = room.model_copy(update={"space": space})
+        room = with_decay(room, (a, b, c, d, e, f, g))
     return judge(room, loaded.catalogue, say=say)
+
+
+def before_treatment(judged: Judged, *, say: Progress = quiet) -> Untreated | None:
+    """A judged room without the finishes that were bought for it; None where none were."""
+    evidence = judged.evidence
+    bare = untreated(evidence.room, evidence.catalogue)
+    if bare is None:
+        return None
+    say("predicting the room without its treatment …")
+    was = judge(bare, evidence.catalogue, assumptions=False)
+    return Untreated(was.evidence, tuple(PartEvidence(p.part, p.evidence) for p in was.parts))
 
 
 def kept(judged: Judged) -> Kept | None:
@@ -355,29 +356,3 @@ def _promise(found: Kept | None) -> dict[str, Any] | None:
             for name, q in found.worst.items()
         },
     }
-
-
-def where(patch: AnyPatch, unit: Unit) -> str:
-    """Where a patch lies, in words.
-
-    Parameters
-    ----------
-    patch : Patch or LevelPatch
-        On a wall, or on what is level.
-    unit : {"m", "ft"}
-        Of its lengths.
-    """
-
-    def said(value: float) -> str:
-        return format_length(value, unit=unit)
-
-    if isinstance(patch, Patch):
-        return (
-            f"wall {patch.wall}, {said(patch.from_)} to {said(patch.to)} along it, "
-            f"{said(patch.bottom)} to {said(patch.top)} above the floor"
-        )
-    xs, ys = zip(*patch.outline, strict=True)
-    return (
-        f"{patch.surface}, {said(min(xs))} to {said(max(xs))} east, "
-        f"{said(min(ys))} to {said(max(ys))} north"
-    )

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from wellheard.bands import OCTAVES
 from wellheard.dossier.sections.promise import money
 from wellheard.dossier.sections.room import area_text
+from wellheard.dossier.sections.treatment import CAUTIONS, where
 from wellheard.dossier.words import NBSP, figure, full_stop, octave, percent, sentence
 from wellheard.predict.evidence import State
 from wellheard.room.document import Room
@@ -16,7 +17,7 @@ from wellheard.workflow.design import Progress, quiet
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.passages import Passage
 from wellheard.workflow.suggestion import Drawn, Flat, Suggestion, heading, remarks
-from wellheard.workflow.treating import CAUTIONS, Kept, Treatment, treat, where
+from wellheard.workflow.treating import Kept, Treatment, treat
 
 WHAT = "treat the room"
 
