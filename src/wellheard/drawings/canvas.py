@@ -7,10 +7,11 @@ one recording serves the white sheet and the slate one.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
+from wellheard.cad import Role
 from wellheard.drawings.boxes import Box
 from wellheard.drawings.lettering import CAP_HEIGHT, DESCENT, text_width
 from wellheard.drawings.tokens import Dash, Face, Pen
@@ -102,6 +103,21 @@ class Canvas:
     """Records draw calls in the order in which ink covers ink."""
 
     commands: list[Command] = field(default_factory=list)
+    roles: list[tuple[int, Role | None]] = field(default_factory=list)
+    """From which command on what is drawn is what, for back ends with layers."""
+
+    def begin(self, role: Role | None) -> None:
+        """Say what everything from here on is; None is nothing in particular."""
+        self.roles.append((len(self.commands), role))
+
+    def by_role(self) -> Iterator[tuple[Role | None, Command]]:
+        """Return every draw call with what it is, in drawing order."""
+        starts = [*self.roles, (len(self.commands), None)]
+        role: Role | None = None
+        for index, command in enumerate(self.commands):
+            while starts[0][0] <= index:
+                role = starts.pop(0)[1]
+            yield role, command
 
     def line(
         self,
@@ -201,7 +217,11 @@ class Canvas:
 
     def extend(self, other: Canvas) -> None:
         """Append everything that another canvas recorded."""
+        before, role = len(self.commands), self.roles[-1][1] if self.roles else None
         self.commands.extend(other.commands)
+        if other.roles:
+            self.roles += [(before + start, named) for start, named in other.roles]
+            self.begin(role)
 
 
 def points(pairs: Iterable[Iterable[float]]) -> tuple[Point, ...]:

@@ -58,8 +58,10 @@ def draw(rack: Rack) -> tuple[Canvas, float]:
     free = EMPTY if rack.free_u is None else max(min(EMPTY, int(rack.free_u)), 0)
     top = rack.used_u + free
     canvas = Canvas()
+    canvas.begin("rack")
     sketch = _Sketch(canvas, top)
     sketch.grid(open_=rack.free_u is None or rack.free_u > free)
+    canvas.begin("equipment")
     for slot in rack.slots:
         sketch.slot(slot)
     return canvas, TOP + top * UNIT + BOTTOM

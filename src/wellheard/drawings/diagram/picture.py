@@ -52,8 +52,10 @@ def picture(
 
 def draw(canvas: Canvas, laid: Layout) -> None:
     """Record a layout."""
+    canvas.begin("cable")
     for link in laid.links:
         _line(canvas, link)
+    canvas.begin("equipment")
     for placed in laid.boxes:
         dash: Dash = "dashed" if placed.box.assumed else "solid"
         canvas.rectangle(
@@ -61,10 +63,12 @@ def draw(canvas: Canvas, laid: Layout) -> None:
         )
         canvas.commands += placed.texts
         canvas.commands += [port.text for port in placed.ports]
+    canvas.begin("cable")
     for link in laid.links:
         _arrows(canvas, link)
         if link.label is not None:
             canvas.commands.append(link.label)
+    canvas.begin(None)
 
 
 def pen_of(kind: str) -> Pen:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
@@ -51,25 +51,26 @@ class Ink:
     """How many times longer dashes are than on paper."""
 
     def draw(self, canvas: Canvas, role: Role) -> None:
-        """Draw a recording on the layer of a role; what is under a white area is left away."""
-        pieces: list[Piece] = []
-        for command in canvas.commands:
-            if isinstance(command, Line | Area | Circle):
-                pieces = _added(pieces, command)
-        self.pieces(pieces, role)
-        for command in canvas.commands:
-            if isinstance(command, Text):
-                self.text(command, role)
-            elif isinstance(command, Symbol):
-                self.symbol(command, role)
+        """Draw a recording; what is under a white area is left away.
 
-    def pieces(self, pieces: Iterable[Piece], role: Role) -> None:
-        """Draw strokes and filled areas."""
+        Everything goes on the layer of ``role`` but what the recording says is something else, and
+        the words of that, which are notes.
+        """
+        pieces: list[Piece] = []
+        for named, command in canvas.by_role():
+            if isinstance(command, Line | Area | Circle):
+                pieces = _added(pieces, command, named)
         for piece in pieces:
+            layer = LAYERS[piece.role or role]
             if isinstance(piece, Fill):
-                self._fill(piece, LAYERS[role])
+                self.fill(piece, layer)
             else:
-                self._stroke(piece, LAYERS[role])
+                self.stroke(piece, layer)
+        for named, command in canvas.by_role():
+            if isinstance(command, Text):
+                self.text(command, "note" if named else role)
+            elif isinstance(command, Symbol):
+                self.symbol(command, named or role)
 
     def text(self, text: Text, role: Role) -> None:
         """Write one line of text."""
@@ -104,7 +105,8 @@ class Ink:
             },
         )
 
-    def _fill(self, piece: Fill, layer: str) -> None:
+    def fill(self, piece: Fill, layer: str) -> None:
+        """Fill an area."""
         hatch = self.layout.add_hatch(
             color=_index(piece.colour), dxfattribs={"layer": layer, "hatch_style": 0}
         )
@@ -115,7 +117,8 @@ class Ink:
                 points = [self.frame(point) for point in ring.coords[:-1]]
                 hatch.paths.add_polyline_path(points, is_closed=True, flags=16 if k else 1)
 
-    def _stroke(self, piece: Stroke, layer: str) -> None:
+    def stroke(self, piece: Stroke, layer: str) -> None:
+        """Draw the lines of a stroke."""
         attributes = {
             "layer": layer,
             "color": _index(piece.colour),
@@ -146,9 +149,9 @@ def symbol_block(document: Any, name: str) -> str:
         pen = Ink(document, block, Frame(1.0 / UNITS, (0.0, 0.0)), SYMBOL_DASHES)
         for piece in symbol_pieces(name):
             if isinstance(piece, Fill):
-                pen._fill(piece, "0")
+                pen.fill(piece, "0")
             else:
-                pen._stroke(piece, "0")
+                pen.stroke(piece, "0")
     return block_name
 
 
@@ -170,14 +173,15 @@ def nearest_weight(width_mm: float) -> int:
     return min(WEIGHTS, key=lambda weight: abs(weight - 100 * width_mm))
 
 
-def _added(pieces: list[Piece], command: Line | Area | Circle) -> list[Piece]:
+def _added(pieces: list[Piece], command: Line | Area | Circle, role: Role | None) -> list[Piece]:
     """Return the pieces with one more draw call on top of them."""
     from shapely import LinearRing, LineString, Point, Polygon, union_all
 
     if isinstance(command, Line):
         runs = [LinearRing(run) if command.closed else LineString(run) for run in command.runs]
         width = tokens.pen_mm(command.pen)
-        return [*pieces, *(Stroke(run, width, command.dash, command.colour) for run in runs)]
+        dash, colour = command.dash, command.colour
+        return [*pieces, *(Stroke(run, width, dash, colour, role=role) for run in runs)]
     circle = None
     if isinstance(command, Circle):
         circle = (command.centre, command.radius)
@@ -191,11 +195,11 @@ def _added(pieces: list[Piece], command: Line | Area | Circle) -> list[Piece]:
     if command.fill == "paper":
         pieces = uncovered(pieces, union_all([area]))
     else:
-        pieces = [*pieces, Fill(area, command.fill)]
+        pieces = [*pieces, Fill(area, command.fill, role)]
     if command.pen is not None:
         width = tokens.pen_mm(command.pen)
         dash = command.dash if isinstance(command, Area) else "solid"
-        pieces = [*pieces, *(Stroke(e, width, dash, command.colour, circle) for e in edges)]
+        pieces += [Stroke(edge, width, dash, command.colour, circle, role) for edge in edges]
     return pieces
 
 

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 
+from wellheard.cad import Role
 from wellheard.drawings.symbols import Shape, library
 from wellheard.drawings.tokens import Dash
 
@@ -31,6 +32,7 @@ class Stroke:
     dash: Dash = "solid"
     colour: str = "ink"
     circle: tuple[Point, float] | None = None
+    role: Role | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,7 @@ class Fill:
 
     shape: Any
     colour: str = "ink"
+    role: Role | None = None
 
 
 Piece: TypeAlias = Stroke | Fill
