@@ -14,6 +14,7 @@ from wellheard.checks.model import Finding
 from wellheard.dossier.model import Chapter, Identity, Reader, Section, Sheet
 from wellheard.dossier.sections.acceptance import acceptance_section
 from wellheard.dossier.sections.arrangements import of_part
+from wellheard.dossier.sections.behind import behind_section
 from wellheard.dossier.sections.bill import bill_section
 from wellheard.dossier.sections.cables import cables_section
 from wellheard.dossier.sections.findings import findings_section
@@ -168,6 +169,11 @@ def _network(of: Material) -> Iterable[Section]:
     return () if of.schedules is None else network_sections(of.schedules)
 
 
+def _behind(of: Material) -> Iterable[Section]:
+    before = any(section.reader == "customer" for section in of.enclosed)
+    yield behind_section(of.evidence, new_page=not before)
+
+
 def _test_plan(of: Material) -> Iterable[Section]:
     yield plan_section(of.evidence, of.parts)
 
@@ -177,7 +183,7 @@ def _acceptance(of: Material) -> Iterable[Section]:
 
 
 SECTIONS: Mapping[Reader, tuple[Maker, ...]] = {
-    "customer": (),
+    "customer": (_behind,),
     "installer": (_cables, _racks, _settings, _bill),
     "it": (_network,),
     "commissioning": (_test_plan, _acceptance),

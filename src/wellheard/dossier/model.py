@@ -208,7 +208,14 @@ class Beside:
     right: tuple[Block, ...]
 
 
-Block: TypeAlias = Heading | Paragraph | Table | Facts | Chart | Entries | Picture | Beside
+@dataclass(frozen=True)
+class Contents:
+    """What the document has, part by part, with pages; nothing where there is one part alone."""
+
+
+Block: TypeAlias = (
+    Heading | Paragraph | Table | Facts | Chart | Entries | Picture | Beside | Contents
+)
 
 
 @dataclass(frozen=True)

@@ -209,10 +209,16 @@ _BASIS_PATHS: tuple[tuple[str, str], ...] = (
 _BASIS_ORDER = ("measured", "drawing", "told", "assumed")
 
 
-def _basis(evidence: Evidence) -> Facts:
+def basis_words(evidence: Evidence) -> dict[str, list[str]]:
+    """Return which inputs were measured, drawn, told or assumed, in words."""
     found: dict[str, list[str]] = {}
     for path, label in _BASIS_PATHS:
         found.setdefault(basis_of(evidence.room, path), []).append(label)
+    return found
+
+
+def _basis(evidence: Evidence) -> Facts:
+    found = basis_words(evidence)
     rows: list[tuple[str, Line]] = []
     for basis in _BASIS_ORDER:
         if basis in found:
@@ -271,8 +277,10 @@ def _effect(effect: float | None, places: int) -> str:
 def open_questions(evidence: Evidence) -> tuple[tuple[str, str], ...]:
     """Return what is not assessed of this room, each with its heading."""
     known = WITH_SOUND if evidence.playback is not None else frozenset()
+    if evidence.room.links:
+        known |= {"Cables"}
     rows = [row for row in NOT_ASSESSED_HERE if row[0] not in known]
-    if known:
+    if evidence.playback is not None:
         rows.insert(0, ONLY_AS_SET)
     site = evidence.room.site
     if "unknown" in (site.region, site.seismic):
