@@ -1,0 +1,100 @@
+"""Whom a folder of documents is for: which parts and files each reader needs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fnmatch import fnmatchcase
+from pathlib import PurePosixPath
+
+from wellheard.dossier.model import READERS, Reader
+from wellheard.errors import UsageError
+
+EVERY = frozenset(READERS)
+WORKING = frozenset[Reader](("commissioning", "engineer"))
+"""Who works on with the room document itself, and with what was predicted."""
+
+FILES: tuple[tuple[str, frozenset[Reader]], ...] = (
+    ("dossier.pdf", EVERY),
+    ("plan*", frozenset(("installer", "engineer"))),
+    ("wiring*", frozenset(("installer", "it", "engineer"))),
+    ("room.ifc", frozenset(("installer", "engineer"))),
+    ("schedules.xlsx", frozenset(("installer", "it", "engineer"))),
+    ("cables.csv", frozenset(("installer", "engineer"))),
+    ("bill.csv", frozenset(("customer", "installer", "engineer"))),
+    ("ledger.csv", WORKING),
+    ("result.json", frozenset(("engineer",))),
+)
+"""Files by the form of their name, and who needs them. The room document, and the products of the
+user's own that stand beside it, are for those who work on."""
+
+
+@dataclass(frozen=True)
+class Edition:
+    """For whom documents are made.
+
+    Parameters
+    ----------
+    readers : tuple of Reader
+        Whose parts the dossier has, and whose files the folder.
+    """
+
+    readers: tuple[Reader, ...] = READERS
+
+
+def edition_of(readers: str | None) -> Edition:
+    """Return the edition that a command was asked for.
+
+    Raises
+    ------
+    UsageError
+        A reader is unknown.
+    """
+    return Edition(readers_of(readers))
+
+
+def readers_of(text: str | None) -> tuple[Reader, ...]:
+    """Return the readers that a command was asked for, in the order of the dossier.
+
+    Parameters
+    ----------
+    text : str or None
+        Their names, parted by commas; None is everybody.
+
+    Raises
+    ------
+    UsageError
+        A name is none of a reader, or there is none.
+
+    Examples
+    --------
+    >>> readers_of("installer, customer")
+    ('customer', 'installer')
+    """
+    if text is None:
+        return READERS
+    named = [name.strip() for name in text.split(",") if name.strip()]
+    allowed = f"{', '.join(READERS)} are allowed, parted by commas"
+    for name in named:
+        if name not in READERS:
+            raise UsageError(f"--for: {name!r} is no reader; {allowed}")
+    if not named:
+        raise UsageError(f"--for: nobody is named; {allowed}")
+    return tuple(reader for reader in READERS if reader in named)
+
+
+def needed_by(readers: tuple[Reader, ...], files: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Return the files that some readers need, folders within a folder by the same rules.
+
+    Examples
+    --------
+    >>> list(needed_by(("customer",), {"dossier.pdf": b"", "ledger.csv": b"", "a/bill.csv": b""}))
+    ['dossier.pdf', 'a/bill.csv']
+    """
+    return {name: data for name, data in files.items() if needers(name) & set(readers)}
+
+
+def needers(name: str) -> frozenset[Reader]:
+    """Return who needs a file, by its name."""
+    last = PurePosixPath(name).name
+    return next((readers for form, readers in FILES if fnmatchcase(last, form)), WORKING)
