@@ -35,6 +35,8 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     folder.mkdir()
     for name in ("cable", "panel"):
         (folder / f"{name}.room.yaml").write_text(ROOM, encoding="utf-8")
+    bare = ROOM[: ROOM.index("devices:")]
+    (folder / "bare.room.yaml").write_text(bare, encoding="utf-8")
     with started(folder) as one:
         yield one
 
@@ -74,6 +76,8 @@ def test_wiring_is_read_by_hand_and_keyboard_and_worked_out_as_one_change(
     expect(same).to_have_attribute("aria-pressed", "true")
     drawn = large.locator("img")
     assert drawn.evaluate("image => image.decode().then(() => image.naturalWidth)") > 0
+    # a small diagram fits between the paddings of its place
+    assert large.evaluate("place => place.scrollWidth <= place.clientWidth")
 
     page.get_by_role("button", name="Wire…").click()
     sheet = page.get_by_role("dialog", name="Wire the room")
@@ -90,6 +94,14 @@ def test_wiring_is_read_by_hand_and_keyboard_and_worked_out_as_one_change(
     assert path.read_text("utf-8") == before
     page.get_by_role("button", name="Findings", exact=True).click()
     expect(cables).to_have_count(0)
+
+
+def test_a_room_without_devices_says_once_that_there_is_nothing_to_wire(
+    server: Server, open_page: OpenPage
+) -> None:
+    page, _ = opened(server, open_page, "bare")
+    page.get_by_role("button", name="Wiring", exact=True).click()
+    expect(page.get_by_text("so there is nothing to wire").locator("visible=true")).to_have_count(1)
 
 
 def test_a_change_that_was_tried_mends_its_finding_with_one_press(

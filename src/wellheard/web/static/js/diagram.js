@@ -29,7 +29,8 @@ export class Diagram {
     this.words = html('p', { class: 'soft', role: 'status' });
     root.append(this.words, this.sheet);
     const { signal } = this.#off;
-    const name = shownAs === 'view' ? 'diagram' : 'wiring';
+    this.within = shownAs === 'side'; // what stands above it says what there is nothing of
+    const name = this.within ? 'wiring' : 'diagram';
     desk.addEventListener(shownAs, ({ detail }) => this.#shown(detail === name), { signal });
     this.wiring.addEventListener('answer', () => this.#paint(), { signal });
     for (const event of ['selection', 'hover']) desk.addEventListener(event, () => this.#choose(), { signal });
@@ -60,7 +61,7 @@ export class Diagram {
     if (!this.on) return;
     this.sheet.hidden = boxes.length === 0;
     const nothing = answer ? answer.sentence : why ? `There is no diagram: ${why}` : 'Drawing the diagram…';
-    this.words.textContent = boxes.length > 0 ? '' : nothing;
+    this.words.textContent = boxes.length > 0 || (answer && this.within) ? '' : nothing;
     if (boxes.length === 0) return;
     const theme = document.documentElement.classList.contains('slate') ? 'slate' : 'white';
     this.picture.setAttribute('src', this.desk.pictureOf('wiring.svg', { theme }));
@@ -71,8 +72,8 @@ export class Diagram {
 
   #place() {
     const { diagram } = this.wiring.answer ?? {};
-    const there = this.root.clientWidth;
-    if (!diagram || !there || this.sheet.hidden) return;
+    const there = insideOf(this.root);
+    if (!diagram || there <= 0 || this.sheet.hidden) return;
     const scale = scaleFor(diagram.width, there);
     size(this.sheet, { width: diagram.width * scale, height: diagram.height * scale });
     [...this.boxes.children].forEach((node, k) => {
@@ -106,6 +107,12 @@ function boxOf({ path, words }) {
 
 function size(node, places) {
   for (const [name, value] of Object.entries(places)) node.style[name] = `${value.toFixed(1)}px`;
+}
+
+/** Width between the paddings of an element. */
+function insideOf(node) {
+  const { paddingLeft, paddingRight } = getComputedStyle(node);
+  return node.clientWidth - parseFloat(paddingLeft) - parseFloat(paddingRight);
 }
 
 function pathOf(event) {
