@@ -14,7 +14,7 @@ from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.diagram.layout import layout
 from wellheard.drawings.diagram.model import Layout, PlacedBox
 from wellheard.drawings.diagram.picture import MARGIN, draw
-from wellheard.drawings.diagram.room import system_of
+from wellheard.drawings.diagram.room import device_of, system_of
 from wellheard.drawings.tokens import ThemeName
 from wellheard.room.document import Room
 from wellheard.schedules.cables import CableRow
@@ -137,7 +137,7 @@ def _total(found: Schedules) -> str:
 
 def _box(placed: PlacedBox, room: Room) -> dict[str, Any]:
     return {
-        "path": _path(room, placed.box.id),
+        "path": _path(room, device_of(placed.box.id)),
         "words": ", ".join(placed.box.lines),
         "x": placed.x + MARGIN,
         "y": placed.y + MARGIN,

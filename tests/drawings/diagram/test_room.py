@@ -11,6 +11,7 @@ from wellheard.catalog.catalogue import Catalogue
 from wellheard.drawings.diagram.columns import columns
 from wellheard.drawings.diagram.model import End, Link, System
 from wellheard.drawings.diagram.room import OUTSIDE, system_of
+from wellheard.room import codec
 from wellheard.room.links import Link as RoomLink
 
 
@@ -130,3 +131,32 @@ def test_a_length_that_the_document_leaves_open_comes_from_the_runs(catalogue: C
     found = by_id(system_of(room, catalogue, runs=Runs()))
     assert found["a"].label.replace("\u00a0", " ") == "a · USB · 7.00 m"
     assert found["b"].label.replace("\u00a0", " ") == "b · twisted pair"
+
+
+def test_an_extender_is_two_boxes_each_where_it_stands(catalogue: Catalogue) -> None:
+    """One box at each end is what the catalogue says of the pair; its own cable joins them."""
+    ends = [
+        ("computer.hdmi-out-1", "x1.near", "hdmi-cord-2", 2.0),
+        ("x1.run-near", "x1.run-far", "twisted-pair", 18.7),
+        ("x1.far", "picture.hdmi-1", "hdmi-cord-2", 2.0),
+    ]
+    plain = hall(links=False).model_dump(mode="json", by_alias=True, exclude_unset=True)
+    plain["devices"] = {
+        "x1": {"kind": "other", "product": "hdmi-extender-70", "equipment": "rack"},
+    }
+    plain["furniture"] = {
+        "picture": {"kind": "display", "wall": "w1", "centre": [4.0, 1.5], "size": [1.4, 0.8]}
+    }
+    plain["links"] = {
+        f"c{k:02}": {"from": one, "to": other, "cable": cable, "length": length}
+        for k, (one, other, cable, length) in enumerate(ends, start=1)
+    }
+    system = system_of(codec.from_data(plain), catalogue)
+    lines = {box.id: box.lines for box in system.boxes}
+    assert lines["x1"] == ("x1", "hdmi-extender-70", "in rack")
+    assert lines["x1 far"] == ("x1 far", "hdmi-extender-70", "at picture")
+    assert not any(box.assumed for box in system.boxes)
+    column, links = columns(system), by_id(system)
+    assert links["c02"].start == End("x1", "run-near")
+    assert links["c02"].end == End("x1 far", "run-far")
+    assert column["computer"] < column["x1"] < column["x1 far"] < column["picture"]

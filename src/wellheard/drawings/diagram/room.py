@@ -8,7 +8,14 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.catalog.products import Amplifier, AnyProduct, Loudspeaker, Microphone, Switch
+from wellheard.catalog.products import (
+    Amplifier,
+    AnyProduct,
+    Extender,
+    Loudspeaker,
+    Microphone,
+    Switch,
+)
 from wellheard.drawings.diagram.model import Box, End, Link, Port, System
 from wellheard.drawings.diagram.picture import picture
 from wellheard.drawings.tokens import ThemeName
@@ -16,6 +23,7 @@ from wellheard.errors import CatalogError
 from wellheard.room import links as room_links
 from wellheard.room.document import Room
 from wellheard.schedules.labels import numbers
+from wellheard.schedules.planes import FAR_BOX
 from wellheard.signal.graph import Graph, graph
 from wellheard.signal.ports import Unit, split
 from wellheard.units import INCH, format_length
@@ -44,6 +52,8 @@ EQUIPMENT_WORDS = {
 NOT_THERE = "not in the document"
 OUTSIDE = "far end"
 """Box of the computer that a document leaves out."""
+FAR = " far"
+"""What the far box of an extender has behind the name of its device, which no name may have."""
 SOURCE, HUB, SWITCH, AMPLIFIER, END = range(5)
 _SOURCES = ("camera",)
 _ENDS = ("computer", "codec", "wall-plate", "entry")
@@ -137,14 +147,14 @@ class _Drawing:
         used: dict[str, dict[str, None]] = {}
         for wire in self.wires:
             for port in (wire.start, wire.end):
-                device, name = split(port)
-                used.setdefault(device, {})[name] = None
+                box, name = self._end(port)
+                used.setdefault(box, {})[name] = None
         boxes = [self._box(name, used.get(name, {})) for name in self._names(used)]
         links = tuple(
             Link(
                 wire.id or f"assumed {number}",
-                End(*split(wire.start)),
-                End(*split(wire.end)),
+                self._end(wire.start),
+                self._end(wire.end),
                 wire.label,
                 wire.kind,
                 wire.both,
@@ -249,6 +259,17 @@ class _Drawing:
 
     # Boxes
 
+    def _end(self, port: str) -> End:
+        """Box and port: what an extender has at its far end is a box of its own."""
+        device, name = split(port)
+        return End(f"{device}{FAR}" if name in FAR_BOX and self._paired(device) else device, name)
+
+    def _paired(self, device: str) -> bool:
+        """Whether it is an extender of two boxes, which a cable of their own joins."""
+        unit = self.graph.units.get(device)
+        product = None if unit is None else unit.product
+        return isinstance(product, Extender) and product.over != product.carries
+
     def _names(self, used: Iterable[str]) -> list[str]:
         """Boxes in the order in which they are laid out: devices, equipment, pictures, others."""
         always = [
@@ -259,18 +280,19 @@ class _Drawing:
         return list(names)
 
     def _box(self, name: str, used: dict[str, None]) -> Box:
-        unit = self.graph.units.get(name)
+        device = device_of(name)
+        unit, paired = self.graph.units.get(device), self._paired(device)
         rank = self._rank(name, unit)
         return Box(
             id=name,
-            lines=tuple(self._lines(name)),
+            lines=tuple(self._lines(name) if device == name else self._far_lines(device)),
             ports=tuple(_ports(unit, used)),
             rank=rank,
             first=rank == SOURCE,
-            last=rank == END,
-            assumed=name not in self.room.devices
-            and name not in self.room.equipment
-            and name not in self.room.furniture,
+            last=rank == END and not paired,
+            assumed=device not in self.room.devices
+            and device not in self.room.equipment
+            and device not in self.room.furniture,
         )
 
     def _lines(self, name: str) -> Iterator[str]:
@@ -300,13 +322,36 @@ class _Drawing:
         else:
             yield NOT_THERE
 
+    def _far_lines(self, device: str) -> Iterator[str]:
+        yield f"{device}{FAR}"
+        yield self.room.devices[device].product
+        for link in self.room.links.values():
+            for here, there in ((link.from_, link.to), (link.to, link.from_)):
+                if here == f"{device}.{FAR_BOX[0]}":
+                    yield f"at {split(there)[0]}"
+                    return
+        yield "place not known"
+
     def _rank(self, name: str, unit: Unit | None) -> int:
         if name == OUTSIDE or name in self.room.furniture:
             return END
         if name in self.room.equipment and (unit is None or unit.product is None):
             kind = self.room.equipment[name].kind
             return SOURCE if kind in _SOURCES else END if kind in _ENDS else HUB
-        return _rank_of(unit.product if unit is not None else None)
+        # What joins things that are far apart stands between them, in whichever column they are.
+        product = unit.product if unit is not None else None
+        return END if self._paired(device_of(name)) else _rank_of(product)
+
+
+def device_of(box: str) -> str:
+    """Device, equipment or furniture that a box is, or is a part of.
+
+    Examples
+    --------
+    >>> device_of("x1 far"), device_of("m1")
+    ('x1', 'm1')
+    """
+    return box.removesuffix(FAR)
 
 
 def _rank_of(product: AnyProduct | None) -> int:
