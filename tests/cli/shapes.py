@@ -157,6 +157,7 @@ LEVELS = {
 }
 
 CHANGE = {
+    "apply": text,
     "operations": [{"path": text, also: {"set", "remove"}}],
     "says": text,
     "note": (text, None),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
@@ -117,6 +118,128 @@ def test_what_cannot_be_done_says_what_is_allowed(
     assert (ended.code, ended.out) == (2, "")
     assert says in _words(ended.err)
     assert room.read_text("utf-8") == ROOM
+
+
+# One finish for all walls: of each of the two pairs of walls that face each other it is said there.
+BARE = ROOM.replace(
+    "{walls: {w0: fabric-panel, w1: fabric-panel, w2: plasterboard, w3: plasterboard}}",
+    "{walls: plasterboard}",
+).replace("0.15]", "1.5]")
+ECHOES = "parallel-hard-walls@space.finishes.walls"
+
+
+@pytest.fixture
+def bare(tmp_path: Path) -> Path:
+    path = tmp_path / "bare.room.yaml"
+    path.write_text(BARE, "utf-8")
+    return path
+
+
+def _offered(answer: Any) -> dict[str, Any]:
+    """Changes by how each is asked for, in the order of the findings."""
+    alike = [f for f in answer["findings"] if f"{f['code']}@{f['at']}" == ECHOES]
+    return {f["change"]["apply"]: f for f in alike}
+
+
+def test_findings_of_one_rule_at_one_place_have_names_of_their_own(
+    wellheard: Any, bare: Path
+) -> None:
+    answer = wellheard("check", bare, "--changes", "--format", "json").json
+    found = _offered(answer)
+    assert list(found) == [f"{ECHOES}:1", f"{ECHOES}:2"]
+    for name, finding in found.items():
+        further = finding["change"]["further"]
+        assert [one["apply"] for one in further] == [
+            f"{name}#{n}" for n in range(2, 2 + len(further))
+        ]
+        assert further
+    said = _words(wellheard("check", bare, "--changes").out)
+    for name in found:
+        assert f"--apply {name}, or {name}#2 for another)" in said
+
+
+@pytest.mark.parametrize("suffix", ["", "#2"])
+@pytest.mark.parametrize("number", [1, 2])
+def test_a_name_means_one_finding_and_one_change(
+    wellheard: Any, bare: Path, tmp_path: Path, number: int, suffix: str
+) -> None:
+    answer = wellheard("check", bare, "--changes", "--format", "json").json
+    name = f"{ECHOES}:{number}"
+    change = _offered(answer)[name]["change"]
+    meant = change["further"][0] if suffix else change
+    target = tmp_path / "one.room.yaml"
+    done = wellheard("check", bare, "--apply", name + suffix, "-o", target, "--format", "json").json
+    (one,) = done["applied"]
+    assert (one["apply"], one["finding"]) == (name + suffix, ECHOES)
+    assert one["operations"] == meant["operations"]
+    left = [f for f in done["findings"] if f"{f['code']}@{f['at']}" == ECHOES]
+    other = _offered(answer)[f"{ECHOES}:{3 - number}"]
+    assert [f["message"] for f in left] == [other["message"]]
+
+
+def test_a_name_keeps_its_finding_when_an_earlier_change_has_taken_another(
+    wellheard: Any, bare: Path
+) -> None:
+    both = ("--apply", f"{ECHOES}:1", "--apply", f"{ECHOES}:2")
+    done = wellheard("check", bare, *both, "--output", bare.parent / "two", "--format", "json").json
+    assert [one["apply"] for one in done["applied"]] == [f"{ECHOES}:1", f"{ECHOES}:2"]
+    assert ECHOES not in {f"{f['code']}@{f['at']}" for f in done["findings"]}
+
+
+def test_a_name_without_a_number_is_all_of_them(wellheard: Any, bare: Path) -> None:
+    ended = wellheard("check", bare, "--apply", ECHOES)
+    said = _words(ended.err)
+    assert f"{ECHOES}:1: Fix" in said
+    assert f"{ECHOES}:2: Fix" in said
+    assert ended.code == 0
+
+
+def test_a_change_by_number_wants_one_finding(wellheard: Any, bare: Path) -> None:
+    ended = wellheard("check", bare, "--apply", f"{ECHOES}#2")
+    assert ended.code == 2
+    assert f"2 findings have that name; {ECHOES}:1#2 to {ECHOES}:2#2 is allowed" in _words(
+        ended.err
+    )
+    ended = wellheard("check", bare, "--apply", f"{ECHOES}:3")
+    assert ended.code == 2
+    assert f"did you mean {ECHOES}:2?" in _words(ended.err)
+
+
+def test_predict_computes_the_same_changes_if_asked(wellheard: Any, room: Path) -> None:
+    checked = wellheard("check", room, "--changes", "--format", "json").json["findings"]
+    asked = wellheard("predict", room, "--changes", "--format", "json").json
+    assert asked["findings"] == checked
+    assert {
+        f["change"] for f in wellheard("predict", room, "--format", "json").json["findings"]
+    } == {None}
+    ended = wellheard("predict", room, "--changes")
+    assert ended.code == 2
+    assert "--changes: only with --format json" in _words(ended.err)
+
+
+def test_documents_have_the_changes_of_what_is_found_wrong(
+    wellheard: Any, room: Path, tmp_path: Path
+) -> None:
+    checked = wellheard("check", room, "--changes", "--format", "json").json["findings"]
+    wellheard("publish", room, "-o", tmp_path / "out")
+    kept = json.loads((tmp_path / "out" / "result.json").read_text("utf-8"))
+    assert kept["prediction"]["findings"] == checked
+    assert [f["change"]["apply"] for f in checked if f["change"]] == [FIRST, SECOND]
+
+
+def test_a_design_says_what_mends_what_is_left_of_its_findings(
+    wellheard: Any, room: Path, tmp_path: Path
+) -> None:
+    answer = wellheard("design", room, "-o", tmp_path / "out", "--format", "json").json
+    kept = json.loads((tmp_path / "out" / "result.json").read_text("utf-8"))
+    findings = answer["prediction"]["findings"]
+    assert kept["prediction"]["findings"] == findings
+    changes = {f"{f['code']}@{f['at']}": f["change"] for f in findings}
+    # Seats stand where they stood: placing devices does not move them.
+    assert changes[FIRST]["operations"] == [{"path": "people.seats.s1.at", "set": [2.0, 0.25]}]
+    document = tmp_path / "out" / "plain.room.yaml"
+    again = wellheard("check", document, "--changes", "--format", "json").json["findings"]
+    assert {f"{f['code']}@{f['at']}": f["change"] for f in again} == changes
 
 
 def test_a_finding_that_nothing_mends_says_so(wellheard: Any, tmp_path: Path) -> None:

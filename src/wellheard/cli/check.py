@@ -49,7 +49,8 @@ def check(
     changes
         Compute a change for each error and warning.
     apply
-        Findings to mend, as CODE@PLACE; CODE@PLACE#2 takes the second of its changes.
+        Findings to mend, as CODE@PLACE; CODE@PLACE#2 takes the second of its changes. Where
+        several findings are of one code and place, CODE@PLACE:2 is the second of them.
     output
         Write the document with its changes here.
     in_place
@@ -100,7 +101,7 @@ def _applied(
     elif target is None:
         out.payload(mended.text)
     for one in mended.taken:
-        out.say(render.wrapped(f"{one.key}: {render.change(one)}"))
+        out.say(render.wrapped(f"{one.name}: {render.change(one)}"))
     for name in mended.gone:
         out.say(render.wrapped(f"{name}: gone with the changes before it."))
     return mended.judged

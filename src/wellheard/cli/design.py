@@ -26,7 +26,8 @@ def design(
     The folder is written whole or not at all. It holds the room document with
     its devices and cables, dossier.pdf, plan.svg, wiring.svg (and one plan more for each further
     arrangement of a room that divides), ledger.csv, cables.csv, bill.csv, result.json, and
-    manifest.json with the hash of each. A promise that cannot be met gets its
+    manifest.json with the hash of each. What is still found wrong is given the change that mends
+    it best, if there is one, as check --changes does. A promise that cannot be met gets its
     documents too, and exit 1.
 
     Parameters
@@ -46,7 +47,7 @@ def design(
     from wellheard.cli import output as out
     from wellheard.cli import render, render_alternatives, render_back, wire
     from wellheard.errors import UsageError
-    from wellheard.workflow import alternative_answers, publish
+    from wellheard.workflow import alternative_answers, publish, remedying
     from wellheard.workflow import alternatives as others
     from wellheard.workflow import design as work
     from wellheard.workflow.load import load
@@ -63,12 +64,15 @@ def design(
             loaded, alternatives, leading=designed, time_limit=time_limit, say=out.talk
         )
         enclosed = alternative_answers.enclosed(loaded, found)
-    files = publish.publish(loaded, designed, output, enclosed=enclosed, say=out.talk)
     judged, proposal = designed.judged, designed.placed.proposal
+    offers = remedying.offers(designed.room, loaded.catalogue, judged, say=out.talk)
+    files = publish.publish(
+        loaded, designed, output, enclosed=enclosed, offers=offers, say=out.talk
+    )
     if format == "json":
-        out.json_payload({**publish.design_answer(designed), **enclosed.answer})
+        out.json_payload({**publish.design_answer(designed, offers), **enclosed.answer})
     else:
-        evidence = judged.evidence
+        evidence, document = judged.evidence, str(output / publish.room_file_name(loaded))
         out.payload(
             "\n\n".join(
                 [
@@ -77,7 +81,7 @@ def design(
                     render.ledger(evidence),
                     *filter(None, [render_back.way_back(evidence)]),
                     *([wire.text(designed.wired)] if designed.wired else []),
-                    render.findings(judged.findings),
+                    render.findings(judged.findings, offers, room=document),
                     *([render_alternatives.text(loaded, found)] if found else []),
                     "\n".join(map(str, files)),
                 ]

@@ -18,6 +18,9 @@ def publish(
 ) -> int:
     """Write the documents of a room as it stands; nothing is placed.
 
+    What is found wrong is given the change that mends it best, if there is one, as
+    check --changes does.
+
     Parameters
     ----------
     room
@@ -28,10 +31,13 @@ def publish(
     from wellheard.cli import output as out
     from wellheard.workflow import design as work
     from wellheard.workflow import publish as writing
+    from wellheard.workflow import remedying
     from wellheard.workflow.load import load
 
     loaded = load(room)
     writing.check_folder(output)
     judged = work.predict(loaded)
-    out.payload("\n".join(map(str, writing.publish(loaded, judged, output, say=out.talk))))
+    offers = remedying.offers(loaded.room, loaded.catalogue, judged, say=out.talk)
+    files = writing.publish(loaded, judged, output, offers=offers, say=out.talk)
+    out.payload("\n".join(map(str, files)))
     return Exit.FINDINGS if judged.errors else Exit.OK

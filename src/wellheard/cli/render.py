@@ -250,8 +250,8 @@ def change(offer: Offer) -> str:
 def _computed(offer: Offer | None, room: str) -> str:
     if offer is None:
         return ""
-    more = f", or {offer.key}#2 for another" if offer.further else ""
-    how = f"(wellheard check {room} --apply {offer.key}{more})"
+    more = f", or {offer.further[0].name} for another" if offer.further else ""
+    how = f"(wellheard check {room} --apply {offer.name}{more})"
     return f"\n{wrapped(f'⇒ computed: {change(offer)} {how}')}"
 
 

@@ -7,7 +7,7 @@ sections, and a line there.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TypeAlias
 
 from wellheard.checks.model import Finding
@@ -17,7 +17,7 @@ from wellheard.dossier.sections.arrangements import of_part
 from wellheard.dossier.sections.behind import behind_section
 from wellheard.dossier.sections.bill import bill_section
 from wellheard.dossier.sections.cables import cables_section
-from wellheard.dossier.sections.findings import findings_section
+from wellheard.dossier.sections.findings import Computed, findings_section
 from wellheard.dossier.sections.grounds import grounds_section
 from wellheard.dossier.sections.ledger import ledger_section
 from wellheard.dossier.sections.listening import listening_sections
@@ -28,6 +28,7 @@ from wellheard.dossier.sections.racks import rack_sections
 from wellheard.dossier.sections.room import room_section
 from wellheard.dossier.sections.sureness import sureness_section
 from wellheard.dossier.sections.testplan import plan_section
+from wellheard.dossier.sections.treatment import Untreated, treatment_section
 from wellheard.dossier.sections.wayback import settings_sections, way_back_sections
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
@@ -59,6 +60,10 @@ class Material:
         The range of the worst place, opened.
     enclosed : sequence of Section
         What was made elsewhere; each is printed in the part of its reader, before all others.
+    computed : mapping of Finding to Computed
+        Changes that were tried for findings.
+    untreated : Untreated or None
+        The room without the finishes that were bought for it; None where none were.
     """
 
     evidence: Evidence
@@ -70,6 +75,8 @@ class Material:
     maps: Sequence[tuple[str, str]] = ()
     sureness: Sureness | None = None
     enclosed: Sequence[Section] = ()
+    computed: Mapping[Finding, Computed] = field(default_factory=dict)
+    untreated: Untreated | None = None
 
 
 Maker: TypeAlias = Callable[[Material], Iterable[Section]]
@@ -139,8 +146,13 @@ def _rooms(of: Material) -> Iterable[Section]:
         yield of_part(room_section(one.evidence), one.part, of.evidence.room)
 
 
+def _treatment(of: Material) -> Iterable[Section]:
+    if of.untreated is not None:
+        yield treatment_section(of.evidence, of.untreated, of.parts)
+
+
 def _findings(of: Material) -> Iterable[Section]:
-    yield findings_section(of.findings)
+    yield findings_section(of.findings, of.computed)
 
 
 def _grounds(of: Material) -> Iterable[Section]:
@@ -195,6 +207,7 @@ SECTIONS: Mapping[Reader, tuple[Maker, ...]] = {
         _maps,
         _way_back,
         _rooms,
+        _treatment,
         _findings,
         _grounds,
     ),

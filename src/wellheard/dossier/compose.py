@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from wellheard.checks.model import Finding
 from wellheard.dossier.chapters import Material, chapters
 from wellheard.dossier.figures import sheet
 from wellheard.dossier.model import READERS, Identity, Outline, Reader, Section
 from wellheard.dossier.sections.customer import customer_page, map_quantity
+from wellheard.dossier.sections.findings import Computed
+from wellheard.dossier.sections.treatment import Untreated
 from wellheard.dossier.words import shortened
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
@@ -37,6 +39,8 @@ def outline(
     sureness: Sureness | None = None,
     enclosed: Sequence[Section] = (),
     readers: Sequence[Reader] = READERS,
+    computed: Mapping[Finding, Computed] | None = None,
+    untreated: Untreated | None = None,
 ) -> Outline:
     """Return everything that the dossier says, before it is set in type.
 
@@ -67,6 +71,10 @@ def outline(
         Made elsewhere: each comes first in the part of its reader.
     readers : sequence of Reader
         Whose parts are printed.
+    computed : mapping of Finding to Computed, optional
+        Changes that were tried for findings.
+    untreated : Untreated, optional
+        The room without the finishes that were bought for it, where some were.
 
     Returns
     -------
@@ -83,7 +91,17 @@ def outline(
     whose = " · ".join(part for part in (room.project.client, room.project.site) if part)
     title = room.title or UNTITLED
     material = Material(
-        evidence, findings, proposal, found, identity, parts, maps, sureness, enclosed
+        evidence,
+        findings,
+        proposal,
+        found,
+        identity,
+        parts,
+        maps,
+        sureness,
+        enclosed,
+        computed or {},
+        untreated,
     )
     return Outline(
         title=title,

@@ -180,6 +180,8 @@ class Entry:
     body: Line
     remedy: Line
     source: str
+    change: Line = ()
+    """What was tried that mends it, and what that does."""
 
 
 @dataclass(frozen=True)
@@ -270,6 +272,19 @@ class Sheet:
 
 
 @dataclass(frozen=True)
+class Letterhead:
+    """Whose documents these are, and what is said round ours; all of it may be empty."""
+
+    company: str = ""
+    address: tuple[str, ...] = ()
+    contact: str = ""
+    opening: str = ""
+    closing: str = ""
+    terms: str = ""
+    logo: Sheet | None = None
+
+
+@dataclass(frozen=True)
 class Chapter:
     """The part of the dossier that one reader reads: begun on a new page, under its own head."""
 
@@ -296,6 +311,7 @@ class Outline:
     caution: str
     customer: Customer
     """Printed where there is a chapter for the customer."""
+    letterhead: Letterhead
     small_plan: Sheet | None
     chapters: tuple[Chapter, ...]
 

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from typing import Any
 
 from wellheard.bands import OCTAVES
-from wellheard.checks.model import Finding
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence, Outbound, State
 from wellheard.workflow import back_answers
@@ -24,14 +23,14 @@ WORKING_PLACES = 6
 """Of any number in an explanation: the attenuation of air is a few 10⁻⁴ per metre."""
 
 
-def judgement(judged: Judged) -> dict[str, Any]:
-    """What ``predict --format json`` prints.
+def judgement(judged: Judged, offers: Sequence[Offer] = ()) -> dict[str, Any]:
+    """What ``predict --format json`` prints, with the changes that were computed.
 
     For a room that divides, the top level is the worst of it: each seat as it is in its worst
     ``arrangement``, the room as it is in the part of that name; ``arrangements`` has every part
     by its name, in the same shape.
     """
-    found = prediction(judged.evidence, judged.findings)
+    found = prediction(judged.evidence, with_changes(judged.findings, offers))
     for seat in found["seats"]:
         seat["arrangement"] = judged.worst_in(seat["id"]) or None
     return {
@@ -39,7 +38,9 @@ def judgement(judged: Judged) -> dict[str, Any]:
         "arrangement": judged.leads or None,
         "arrangements": {
             part.name: {
-                **prediction(part.evidence, part.findings, arrangement=part.name),
+                **prediction(
+                    part.evidence, with_changes(part.findings, offers), arrangement=part.name
+                ),
                 "arrangement": part.name,
             }
             for part in judged.parts
@@ -52,19 +53,18 @@ def checked(
 ) -> dict[str, Any]:
     """What ``check --format json`` prints, with the changes that were computed or made."""
     return {
-        "findings": with_changes([f.as_json() for f in judged.findings], offers),
+        "findings": with_changes(judged.findings, offers),
         "arrangements": {
-            part.name: {"findings": with_changes([f.as_json() for f in part.findings], offers)}
-            for part in judged.parts
+            part.name: {"findings": with_changes(part.findings, offers)} for part in judged.parts
         },
         "applied": list(applied),
     }
 
 
 def prediction(
-    evidence: Evidence, findings: Sequence[Finding], *, arrangement: str = ""
+    evidence: Evidence, findings: Sequence[dict[str, Any]], *, arrangement: str = ""
 ) -> dict[str, Any]:
-    """Evidence and findings of one room, or of one part of a room that divides."""
+    """Evidence and findings, as JSON has them, of a room or of one part of one that divides."""
     decay = evidence.reverberation
     return {
         "title": evidence.room.title,
@@ -95,7 +95,7 @@ def prediction(
         },
         "seats": _seats(evidence, arrangement),
         **back_answers.way_back(evidence),
-        "findings": [f.as_json() for f in findings],
+        "findings": list(findings),
     }
 
 

@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from wellheard.checks.model import Finding
+from wellheard.dossier.sections.findings import Computed
 from wellheard.errors import UsageError
 from wellheard.room import codec
 from wellheard.room.document import Room
-from wellheard.workflow.design import Judged, Progress, judge, quiet
+from wellheard.workflow.judging import Judged, Progress, judge, quiet
 from wellheard.workflow.load import Loaded
-from wellheard.workflow.remedy_effects import GRAVE, key
-from wellheard.workflow.remedying import SEARCH_TIME, Offer, offers
+from wellheard.workflow.remedy_effects import NUMBER, effects, key, names
+from wellheard.workflow.remedying import MARK, SEARCH_TIME, Offer, offers
 
 MOST_LISTED = 12
 """Findings that a refusal lists."""
-MARK = "#"
-"""Between a finding and the number of one of its further changes."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +46,7 @@ class Mended:
 
 def mend(
     loaded: Loaded,
-    names: Sequence[str],
+    asked: Sequence[str],
     *,
     time_limit: float = SEARCH_TIME,
     say: Progress = quiet,
@@ -58,9 +57,11 @@ def mend(
     ----------
     loaded : Loaded
         The document.
-    names : sequence of str
+    asked : sequence of str
         Findings as ``code@place``, each with the best of its changes; ``code@place#2`` is the
-        second. Several findings of one name are mended one after the other.
+        second. Where several findings are of one code and place, ``code@place`` is all of them,
+        one after the other, and ``code@place:2`` the second as the document stands before any
+        change.
     time_limit : float
         For each search. [s]
     say : callable
@@ -72,33 +73,31 @@ def mend(
         No finding has that name, or no change mends it.
     """
     room, judged = loaded.room, judge(loaded.room, loaded.catalogue, assumptions=False)
-    there = _named(judged)
-    for name in names:
-        _split(name)
-        if _split(name)[0] not in there:
-            raise UsageError(f"--apply {name}: {_unknown(_split(name)[0], list(there))}")
+    named = names(judged)
+    wanted = [(name, *_meant(name, named)) for name in asked]
+    # What has become of each: a change moves and eases findings besides its own.
+    left: dict[Finding, Finding | None] = {one: one for one in named}
     taken: list[Offer] = []
     gone: list[str] = []
-    for name in names:
-        finding, number = _split(name)
-        if finding not in _named(judged):
-            gone.append(finding)
+    for name, meant, number in wanted:
+        if not any(left[one] for one in meant):
+            gone.append(name)
             continue
-        left = len(_named(judged)[finding])
-        first = len(taken)
-        while left:
+        before = len(taken)
+        for one in meant:
+            there = left[one]
+            if there is None:
+                continue  # it went with that of the one before
             found = offers(
-                room, loaded.catalogue, judged, only={finding}, time_limit=time_limit, say=say
+                room, loaded.catalogue, judged, only={there}, time_limit=time_limit, say=say
             )
-            if not found:
-                break
-            offer = _chosen(found[0], number, name)
-            taken.append(offer)
-            room, judged = offer.room, offer.judged
-            still = len(_named(judged).get(finding, ()))
-            # One that is only less than before has had its change.
-            left = still if still < left else 0
-        if len(taken) == first:
+            if found:
+                offer = replace(_chosen(found[0], number, name), name=_name(named[one], number))
+                change = effects(judged, offer.judged)
+                left = {first: now and change.left(now) for first, now in left.items()}
+                taken.append(offer)
+                room, judged = offer.room, offer.judged
+        if len(taken) == before:
             raise UsageError(
                 f"--apply {name}: no change that was tried mends it without an error elsewhere; "
                 "wellheard check --changes lists the findings that have one"
@@ -106,13 +105,26 @@ def mend(
     return Mended(tuple(taken), tuple(gone), room, judged, codec.edit(loaded.document, room))
 
 
-def _named(judged: Judged) -> dict[str, list[Finding]]:
-    """Errors and warnings by their names, in order."""
-    found: dict[str, list[Finding]] = {}
-    for one in judged.findings:
-        if one.severity in GRAVE and one.status == "fail":
-            found.setdefault(key(one), []).append(one)
-    return found
+def _meant(name: str, named: Mapping[Finding, str]) -> tuple[tuple[Finding, ...], int]:
+    """The findings of a name, and which of their changes is meant, the best being the first."""
+    finding, number = _split(name)
+    one = [f for f, its in named.items() if its in (finding, finding.removesuffix(f"{NUMBER}1"))]
+    if one:
+        return tuple(one), number
+    alike = [f for f in named if key(f) == finding]
+    if not alike:
+        raise UsageError(f"--apply {name}: {_unknown(finding, list(named.values()))}")
+    if number > 1:
+        first, last = named[alike[0]], named[alike[-1]]
+        raise UsageError(
+            f"--apply {name}: {len(alike)} findings have that name; {first}{MARK}{number} to "
+            f"{last}{MARK}{number} is allowed"
+        )
+    return tuple(alike), number
+
+
+def _name(finding: str, number: int) -> str:
+    return finding if number == 1 else f"{finding}{MARK}{number}"
 
 
 def _split(name: str) -> tuple[str, int]:
@@ -159,6 +171,7 @@ def change_of(offer: Offer) -> dict[str, Any]:
 
 def _plain(offer: Offer) -> dict[str, Any]:
     return {
+        "apply": offer.name,
         "operations": offer.operations,
         "says": offer.says,
         "note": offer.note or None,
@@ -169,16 +182,32 @@ def _plain(offer: Offer) -> dict[str, Any]:
     }
 
 
-def with_changes(
-    findings: Sequence[dict[str, Any]], found: Sequence[Offer]
-) -> list[dict[str, Any]]:
-    """Findings as JSON has them, each with its ``change``; null where it has none."""
-    by_name = {(one.finding.code, one.finding.at, one.finding.message): one for one in found}
-    changed = []
-    for finding in findings:
-        offer = by_name.get((finding["code"], finding["at"], finding["message"]))
-        changed.append({**finding, "change": None if offer is None else change_of(offer)})
-    return changed
+def with_changes(findings: Sequence[Finding], found: Sequence[Offer]) -> list[dict[str, Any]]:
+    """Findings as JSON has them, each with its ``change``; null where it has none.
+
+    A finding of one part of a room that divides has that of the whole room which says the same.
+    """
+    known = {replace(one.finding, arrangements=()): change_of(one) for one in found}
+    return [
+        {**one.as_json(), "change": known.get(replace(one, arrangements=()))} for one in findings
+    ]
+
+
+def computed(found: Sequence[Offer]) -> dict[Finding, Computed]:
+    """The best change of each finding as a dossier prints it; one for several is told once."""
+    told: dict[int, Offer] = {}
+    changes = {}
+    for one in found:
+        first = told.setdefault(id(one.room), one)
+        changes[one.finding] = Computed(
+            says=one.says,
+            figure=one.figure,
+            achieves=one.achieves,
+            note=one.note,
+            told_at=first.finding.at if first is not one else "",
+            further=len(one.further),
+        )
+    return changes
 
 
 def applied(mended: Mended) -> list[dict[str, Any]]:

@@ -75,7 +75,7 @@ def _passage(block: Block) -> Iterator[Passage]:
         yield Passage("facts", tuple((label, _line(line)) for label, line in block.rows))
     elif isinstance(block, Entries):
         rows = tuple(
-            (one.lead, " ".join(filter(None, (_line(one.body), _line(one.remedy)))))
+            (one.lead, " ".join(filter(None, map(_line, (one.body, one.remedy, one.change)))))
             for one in block.rows
         )
         yield Passage("list", rows, states=tuple(one.state for one in block.rows))

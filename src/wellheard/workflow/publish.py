@@ -30,14 +30,17 @@ from wellheard.room.divide import closed_in
 from wellheard.room.document import SCHEMA, Room
 from wellheard.schedules.whole import schedules
 from wellheard.workflow import answers, wiring
+from wellheard.workflow.applying import computed
 from wellheard.workflow.design import Designed, Judged, Progress, quiet
 from wellheard.workflow.diagrams import wiring_sheets
 from wellheard.workflow.ledger_table import ledger_csv
 from wellheard.workflow.load import Loaded, document_hash
 from wellheard.workflow.map_pictures import dossier_maps
+from wellheard.workflow.remedying import Offer
 from wellheard.workflow.schedule_tables import schedule_files
 from wellheard.workflow.scheduling import schedule_answer
 from wellheard.workflow.sheets import Space, plan_view
+from wellheard.workflow.treating import before_treatment
 
 MANIFEST = "manifest.json"
 SMALL_PLAN_WIDTH = 112.0
@@ -83,25 +86,33 @@ def made(
     answer: Designed | Judged,
     *,
     enclosed: Enclosed | None = None,
+    offers: Sequence[Offer] = (),
     say: Progress = quiet,
 ) -> Made:
-    """Every document of a design, or of a room as it stands."""
+    """Every document of a design, or of a room as it stands, with the changes tried for it."""
     if isinstance(answer, Designed):
-        return _of_design(loaded, answer, enclosed or Enclosed(), say=say)
-    return _as_it_stands(loaded, answer, say=say)
+        return _of_design(loaded, answer, enclosed or Enclosed(), offers, say=say)
+    return _as_it_stands(loaded, answer, offers, say=say)
 
 
 def design_files(loaded: Loaded, designed: Designed, *, say: Progress = quiet) -> dict[str, bytes]:
     """Every file of a design folder but its manifest, by name."""
-    return _of_design(loaded, designed, Enclosed(), say=say).files
+    return _of_design(loaded, designed, Enclosed(), (), say=say).files
 
 
 def published_files(loaded: Loaded, judged: Judged, *, say: Progress = quiet) -> dict[str, bytes]:
     """Documents of a room as it stands: the same files, nothing placed."""
-    return _as_it_stands(loaded, judged, say=say).files
+    return _as_it_stands(loaded, judged, (), say=say).files
 
 
-def _of_design(loaded: Loaded, designed: Designed, enclosed: Enclosed, *, say: Progress) -> Made:
+def _of_design(
+    loaded: Loaded,
+    designed: Designed,
+    enclosed: Enclosed,
+    offers: Sequence[Offer],
+    *,
+    say: Progress,
+) -> Made:
     text = designed.text
     judged = designed.judged
     stem = room_file_name(loaded)
@@ -112,33 +123,36 @@ def _of_design(loaded: Loaded, designed: Designed, enclosed: Enclosed, *, say: P
         designed.placed.proposal,
         text=text,
         enclosed=enclosed.sections,
+        offers=offers,
         say=say,
     )
-    result = design_answer(designed) | dict(enclosed.answer)
+    result = design_answer(designed, offers) | dict(enclosed.answer)
     # How long it took is no part of the answer: the same input gives the same bytes.
     result["placement"].pop("seconds")
     return _whole(files | dict(enclosed.files), documents, result)
 
 
-def design_answer(designed: Designed) -> dict[str, Any]:
-    """What ``design --format json`` prints."""
+def design_answer(designed: Designed, offers: Sequence[Offer] = ()) -> dict[str, Any]:
+    """What ``design --format json`` prints, with the changes that were tried for its findings."""
     evidence = designed.judged.evidence
     return {
-        "prediction": answers.judgement(designed.judged),
+        "prediction": answers.judgement(designed.judged, offers),
         "placement": answers.placement(designed.placed.proposal),
         "wiring": wiring.as_json(designed.wired.wired) if designed.wired else None,
         "schedules": schedule_answer(schedules(evidence.room, evidence.catalogue)),
     }
 
 
-def _as_it_stands(loaded: Loaded, judged: Judged, *, say: Progress) -> Made:
+def _as_it_stands(
+    loaded: Loaded, judged: Judged, offers: Sequence[Offer], *, say: Progress
+) -> Made:
     text = loaded.document.text
     files = {room_file_name(loaded): text.encode(), **loaded.companions()}
     spaces = shown_spaces(loaded.room, loaded.catalogue, judged)
-    documents = _documents(spaces, judged, None, text=text, say=say)
+    documents = _documents(spaces, judged, None, text=text, offers=offers, say=say)
     evidence = judged.evidence
     answer = {
-        "prediction": answers.judgement(judged),
+        "prediction": answers.judgement(judged, offers),
         "schedules": schedule_answer(schedules(evidence.room, evidence.catalogue)),
     }
     return _whole(files, documents, answer)
@@ -180,6 +194,7 @@ def _documents(
     *,
     text: str,
     enclosed: Sequence[Section] = (),
+    offers: Sequence[Offer] = (),
     say: Progress,
 ) -> Made:
     from wellheard.dossier.writers.typst_pdf import write_pdf
@@ -243,6 +258,8 @@ def _documents(
         maps=maps,
         sureness=_opened(spaces, judged),
         enclosed=enclosed,
+        computed=computed(offers),
+        untreated=before_treatment(judged, say=say),
     )
     files = {
         **{name: sheet.encode() for name, sheet in sheets.items()},
@@ -268,6 +285,7 @@ def publish(
     folder: str | os.PathLike[str],
     *,
     enclosed: Enclosed | None = None,
+    offers: Sequence[Offer] = (),
     say: Progress = quiet,
 ) -> tuple[Path, ...]:
     """Write the documents of a design, or of a room as it stands, as a whole folder.
@@ -282,6 +300,8 @@ def publish(
         New, empty, or written by this function before and unchanged since.
     enclosed : Enclosed, optional
         What comes with a design besides.
+    offers : sequence of Offer
+        Changes that were tried for its findings.
     say : callable
         Told how far things are.
 
@@ -296,7 +316,7 @@ def publish(
         Something else is in the folder, or it cannot be written; it is left as it was.
     """
     check_folder(Path(folder))
-    files = made(loaded, answer, enclosed=enclosed, say=say).files
+    files = made(loaded, answer, enclosed=enclosed, offers=offers, say=say).files
     write_folder(Path(folder), loaded, files)
     return tuple(Path(folder) / name for name in (*files, MANIFEST))
 

@@ -7,10 +7,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from wellheard.checks.model import ORDER, Finding
-from wellheard.workflow.design import Judged
+from wellheard.workflow.judging import Judged
 
 GRAVE = ("error", "warning")
 """What a change is tried for."""
+NUMBER = ":"
+"""Before the number of a finding among those at one place; no path in a document has it."""
 LESS = 0.8
 """A finding is clearly less at this factor on its distance from the limit."""
 WORSE = 1.01
@@ -34,8 +36,24 @@ _Place = tuple[str, str, str]
 
 
 def key(finding: Finding) -> str:
-    """How a finding is named on a command line: ``code@place``."""
+    """``code@place`` of a finding; several may share it."""
     return f"{finding.code}@{finding.at}"
+
+
+def names(judged: Judged) -> dict[Finding, str]:
+    """How errors and warnings are named on a command line, in their order.
+
+    That is ``code@place``; where several share it, ``code@place:1``, ``code@place:2`` and so on.
+    """
+    found = list(grave(judged))
+    shared = Counter(map(key, found))
+    number: Counter[str] = Counter()
+    named = {}
+    for one in found:
+        name = key(one)
+        number[name] += 1
+        named[one] = name if shared[name] == 1 else f"{name}{NUMBER}{number[name]}"
+    return named
 
 
 @dataclass(frozen=True)
@@ -108,7 +126,7 @@ def effects(old: Judged, new: Judged) -> Effects:
                 worsens[name] = None
         if _errors(b for _, b in pairs) > _errors(a for a, _ in pairs):
             new_errors[name] = None
-    still = {key(one) for one in _grave(new)}
+    still = {key(one) for one in grave(new)}
     mends = dict.fromkeys(key(was) for was, now in left.items() if now is None)
     weights = [_weights(one) for one in (old, new)]
     return Effects(
@@ -117,8 +135,8 @@ def effects(old: Judged, new: Judged) -> Effects:
         new_errors=tuple(new_errors),
         unassessed=_unassessed(old, new),
         counts=(
-            sum(f.severity == "error" for f in _grave(new)),
-            sum(f.severity == "warning" for f in _grave(new)),
+            sum(f.severity == "error" for f in grave(new)),
+            sum(f.severity == "warning" for f in grave(new)),
         ),
         _left=left,
         _fewer=frozenset(code for code, w in weights[0].items() if weights[1][code] < w),
@@ -126,7 +144,8 @@ def effects(old: Judged, new: Judged) -> Effects:
     )
 
 
-def _grave(judged: Judged) -> Iterator[Finding]:
+def grave(judged: Judged) -> Iterator[Finding]:
+    """Errors and warnings, what is not assessed left out."""
     return (f for f in judged.findings if f.severity in GRAVE and f.status == "fail")
 
 
@@ -134,7 +153,7 @@ def _by_place(judged: Judged) -> dict[_Place, list[Finding]]:
     """What is found where, in each part that it is found in."""
     everywhere = tuple(part.name for part in judged.parts) or ("",)
     found: dict[_Place, list[Finding]] = {}
-    for one in _grave(judged):
+    for one in grave(judged):
         for part in one.arrangements or everywhere:
             found.setdefault((one.code, one.at, part), []).append(one)
     return found
@@ -198,7 +217,7 @@ def _errors(found: Iterator[Finding | None]) -> int:
 def _weights(judged: Judged) -> Counter[str]:
     """How much is found of each code: an error counts as three warnings."""
     found: Counter[str] = Counter()
-    for one in _grave(judged):
+    for one in grave(judged):
         found[one.code] += 3 if one.severity == "error" else 1
     return found
 

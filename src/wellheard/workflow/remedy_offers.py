@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from wellheard.dossier.words import count_word, fixed_spaces, full_stop
-from wellheard.workflow.design import Progress, judge, quiet
 from wellheard.workflow.figures import message
+from wellheard.workflow.judging import Progress, judge, quiet
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.remedy_effects import key
 from wellheard.workflow.remedying import Offer, offers

@@ -13,7 +13,7 @@ from wellheard.predict.evidence import Evidence, Quantity
 from wellheard.room.house_limits import HOUSE_LIMITS
 from wellheard.room.targets import HouseRule
 from wellheard.units import Unit, format_length
-from wellheard.workflow.design import Judged
+from wellheard.workflow.judging import Judged
 from wellheard.workflow.prices import Total, step
 from wellheard.workflow.remedy_effects import REACHED_FROM_BELOW, Effects, key
 
@@ -61,7 +61,7 @@ def achieves(
     was: Judged, now: Judged, finding: Finding, effects: Effects, money: tuple[Total, Total]
 ) -> str:
     """What a change does to a document, in sentences."""
-    said = [_figure(now, finding, effects)]
+    said = [figure(now, finding, effects)]
     if was.evidence.talkers and (was.evidence.outbound or now.evidence.outbound):
         before, after = (_kept(one) for one in (was, now))
         if before != after:
@@ -85,8 +85,8 @@ def _kept(judged: Judged) -> int:
     return sum(evidence.state_of(talker.id) == "kept" for talker in evidence.talkers)
 
 
-def _figure(now: Judged, finding: Finding, effects: Effects) -> str:
-    """The finding's own figure before and after."""
+def figure(now: Judged, finding: Finding, effects: Effects) -> str:
+    """What a change does to a finding alone: its own figure before and after."""
     left, unit = effects.left(finding), now.evidence.room.units
     value = value_after(now, finding, effects)
     if finding.value is None or value is None:

@@ -6,7 +6,7 @@ room that divides, and held against the document as it stands.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
 from typing import Any
@@ -19,13 +19,15 @@ from wellheard.remedies.registry import changes_for
 from wellheard.room.consistency import contradictions
 from wellheard.room.document import Room
 from wellheard.room.rewriting import operations_between
-from wellheard.workflow.design import Judged, Progress, judge, quiet
+from wellheard.workflow.judging import Judged, Progress, judge, quiet
 from wellheard.workflow.prices import Total, total
-from wellheard.workflow.remedy_effects import GRAVE, Effects, effects, key
-from wellheard.workflow.remedy_words import achieves, value_after
+from wellheard.workflow.remedy_effects import Effects, effects, grave, key, names
+from wellheard.workflow.remedy_words import achieves, figure, value_after
 
 __all__ = ["Offer", "key", "offers"]
 
+MARK = "#"
+"""Between the name of a finding and the number of one of its further changes."""
 MOST_TRIED = 8
 """Changes that are tried for one finding."""
 DEARER = 100.0
@@ -42,8 +44,13 @@ class Offer:
     ----------
     finding : Finding
         What it is offered for.
+    name : str
+        How it is asked for on a command line: the finding's name, see
+        `wellheard.workflow.remedy_effects.names`, and ``#2`` for the second of its changes.
     says, note : str
         The change in a sentence, and what to know besides.
+    figure : str
+        What becomes of the finding alone.
     achieves : str
         What it does, with figures before and after, in sentences.
     value_after : float or None
@@ -62,8 +69,10 @@ class Offer:
     """
 
     finding: Finding
+    name: str
     says: str
     note: str
+    figure: str
     achieves: str
     value_after: float | None
     after: Finding | None
@@ -76,7 +85,7 @@ class Offer:
 
     @property
     def key(self) -> str:
-        """How its finding is named on a command line."""
+        """``code@place`` of its finding."""
         return key(self.finding)
 
 
@@ -86,7 +95,7 @@ def offers(
     judged: Judged,
     *,
     scenes: tuple[PartScene, ...] | None = None,
-    only: Collection[str] | None = None,
+    only: Collection[Finding] | None = None,
     time_limit: float = SEARCH_TIME,
     say: Progress = quiet,
 ) -> tuple[Offer, ...]:
@@ -104,18 +113,15 @@ def offers(
         The same as it stands.
     scenes : tuple of PartScene, optional
         Of `wellheard.predict.parts.build_parts`, where somebody has built them already.
-    only : collection of str, optional
-        Findings to mend, as ``code@place``; None for all.
+    only : collection of Finding, optional
+        Findings to mend, of ``judged``; None for all.
     time_limit : float
         For each search that a remedy makes. [s]
     say : callable
         Told what is being tried.
     """
-    meant = [
-        one
-        for one in judged.findings
-        if one.severity in GRAVE and one.status == "fail" and (only is None or key(one) in only)
-    ]
+    named = names(judged)
+    meant = [one for one in grave(judged) if only is None or one in only]
     if not meant:
         return ()
     situation = Situation(
@@ -129,7 +135,8 @@ def offers(
     trials = _Trials(room, catalogue, judged, say)
     found = []
     for finding in meant:
-        best = sorted(_offers_for(situation, finding, trials), key=lambda pair: pair[0])
+        every = _offers_for(situation, finding, named[finding], trials)
+        best = sorted(every, key=lambda pair: pair[0])
         if best:
             first, *rest = (offer for _, offer in best)
             found.append(_with(first, rest))
@@ -140,7 +147,7 @@ _Rank = tuple[int, int, int, bool, float, int]
 
 
 def _offers_for(
-    situation: Situation, finding: Finding, trials: _Trials
+    situation: Situation, finding: Finding, name: str, trials: _Trials
 ) -> Iterator[tuple[_Rank, Offer]]:
     """Offers for one finding, each with what orders them; the makers' order comes last."""
     for number, change in enumerate(islice(changes_for(situation, finding), MOST_TRIED)):
@@ -149,8 +156,10 @@ def _offers_for(
             continue
         offer = Offer(
             finding=finding,
+            name=name,
             says=change.says,
             note=change.note,
+            figure=figure(tried.judged, finding, tried.effects),
             achieves=achieves(trials.judged, tried.judged, finding, tried.effects, tried.money),
             value_after=value_after(tried.judged, finding, tried.effects),
             after=tried.effects.left(finding),
@@ -167,8 +176,9 @@ def _offers_for(
         yield (errors, warnings, len(offer.worsens), offer.after is not None, dear, number), offer
 
 
-def _with(offer: Offer, rest: list[Offer]) -> Offer:
-    return replace(offer, further=tuple(rest)) if rest else offer
+def _with(best: Offer, rest: Sequence[Offer]) -> Offer:
+    further = (replace(one, name=f"{best.name}{MARK}{n}") for n, one in enumerate(rest, start=2))
+    return replace(best, further=tuple(further))
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from wellheard.room import codec
 from wellheard.room.operations import apply
 from wellheard.units import Unit
-from wellheard.workflow import design, offers, publish
+from wellheard.workflow import design, offers, publish, remedying
 from wellheard.workflow.asking import Asked
 from wellheard.workflow.design import Designed, Progress, quiet
 from wellheard.workflow.load import Loaded, document_hash, load_text
@@ -161,7 +161,9 @@ def publish_task(
     """
     loaded = load_text(text, path)
     answer, remark = _answer(loaded, prove=prove, time_limit=time_limit, say=say)
-    made = publish.made(loaded, answer, say=say)
+    judged = answer.judged if isinstance(answer, Designed) else answer
+    changes = remedying.offers(loaded.room, loaded.catalogue, judged, say=say)
+    made = publish.made(loaded, answer, offers=changes, say=say)
     say("drawing the pages for the screen …")
     from wellheard.dossier.writers.typst_png import write_pages
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from wellheard.checks.model import ORDER, Finding
 from wellheard.checks.registry import rules
@@ -11,6 +12,10 @@ from wellheard.dossier.words import counted, fixed_spaces, full_stop, listed, se
 from wellheard.predict.evidence import State
 from wellheard.room.divide import spoken
 
+TRIED = (
+    "A change that is computed was made in the document, predicted and checked before it is told "
+    "here; it brings no error that was not there. Figures go from what is to what would be."
+)
 STRENGTH = {
     "law": "law or standard",
     "product": "stated for the product",
@@ -18,8 +23,47 @@ STRENGTH = {
 }
 
 
-def findings_section(findings: Sequence[Finding]) -> Section:
-    """Return all findings, errors before warnings before notes."""
+@dataclass(frozen=True)
+class Computed:
+    """A change that was tried for a finding and mends or eases it.
+
+    Parameters
+    ----------
+    says : str
+        The change, in the imperative.
+    figure : str
+        What becomes of the finding alone.
+    achieves : str
+        The same and all else that it does: what it mends besides, costs, and makes worse.
+    note : str
+        What to know besides.
+    told_at : str
+        Place of an earlier finding that the same change is told of; empty where it is the first.
+    further : int
+        How many other changes do.
+    """
+
+    says: str
+    figure: str
+    achieves: str
+    note: str = ""
+    told_at: str = ""
+    further: int = 0
+
+
+def findings_section(
+    findings: Sequence[Finding], computed: Mapping[Finding, Computed] | None = None
+) -> Section:
+    """Return all findings, errors before warnings before notes.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        What the rules found.
+    computed : mapping of Finding to Computed, optional
+        What was tried for those that have it.
+    """
+    computed = computed or {}
     if not findings:
         blocks: tuple[Block, ...] = (
             Paragraph((Run("The rules that were run found nothing."),), "lead"),
@@ -28,7 +72,8 @@ def findings_section(findings: Sequence[Finding]) -> Section:
         ordered = sorted(findings, key=lambda f: (ORDER[f.severity], f.status != "fail"))
         blocks = (
             Paragraph((Run(_count(findings)),), "lead"),
-            Entries(tuple(_entry(finding) for finding in ordered)),
+            *((Paragraph((Run(TRIED),), "note"),) if computed else ()),
+            Entries(tuple(_entry(one, computed.get(one)) for one in ordered)),
         )
     return Section("Findings", "engineer", blocks, new_page=False)
 
@@ -61,7 +106,19 @@ def _standing(finding: Finding) -> str:
     return f"{STRENGTH['house']}, {'may be relaxed with a reason' if may else 'cannot be relaxed'}"
 
 
-def _entry(finding: Finding) -> Entry:
+def _change(computed: Computed) -> Line:
+    """What was tried, in full where it is told first."""
+    if computed.told_at:
+        said = f"by the change for {computed.told_at}: {full_stop(computed.figure)}"
+    else:
+        more = counted(computed.further, "other change")
+        other = f"{sentence(more)} would do too." if computed.further else ""
+        parts = (computed.says, computed.achieves, computed.note, other)
+        said = " ".join(full_stop(one) for one in parts if one)
+    return (Run("Computed: ", "strong"), Run(fixed_spaces(said)))
+
+
+def _entry(finding: Finding, computed: Computed | None) -> Entry:
     remedy: Line = ()
     if finding.remedy:
         remedy = (Run(fixed_spaces(full_stop(finding.remedy))),)
@@ -77,4 +134,5 @@ def _entry(finding: Finding) -> Entry:
         (Run(fixed_spaces(full_stop(finding.message))),),
         remedy,
         source,
+        () if computed is None else _change(computed),
     )
