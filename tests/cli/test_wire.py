@@ -55,6 +55,14 @@ def test_document_goes_to_stdout_and_the_summary_to_stderr(
     assert room.read_text("utf-8") == ROOM
 
 
+def test_a_room_without_devices_is_told_what_places_them(wellheard: Wellheard, room: Path) -> None:
+    assert "wellheard design places them" not in " ".join(wellheard("wire", room).err.split())
+    room.write_text(ROOM[: ROOM.index("devices:")], "utf-8")
+    ended = wellheard("wire", room)
+    assert ended.code == 0
+    assert "wellheard design places them" in " ".join(ended.err.split())
+
+
 def test_json_goes_to_stdout_instead(wellheard: Wellheard, room: Path) -> None:
     wiring = wellheard("wire", room, "--format", "json").json["wiring"]
     assert wiring["proof"]["status"] == "optimal"

@@ -19,6 +19,11 @@ CAUTION = (
     "access, and have unknown materials looked at first. Local code and licensed practice decide."
 )
 
+NO_DEVICE = (
+    "The document has no microphone and no loudspeaker yet: wellheard design places them, and wires "
+    "them with the rest."
+)
+
 
 def wire(
     room: Path,
@@ -83,6 +88,10 @@ def text(made: WiredRoom) -> str:
         for name, link in wired.links.items()
     ]
     lines = []
+    if not any(
+        device.kind in ("microphone", "loudspeaker") for device in made.room.devices.values()
+    ):
+        lines.append(wrapped(NO_DEVICE))
     if rows:
         lines += [table(["", "from", "to", "cable", "length"], rows, left=4), ""]
     new = [
