@@ -12,6 +12,7 @@ from typing import TypeAlias
 
 from wellheard.checks.model import Finding
 from wellheard.dossier.model import Chapter, Identity, Reader, Section, Sheet
+from wellheard.dossier.positions import positions
 from wellheard.dossier.sections.acceptance import acceptance_section
 from wellheard.dossier.sections.arrangements import of_part
 from wellheard.dossier.sections.behind import behind_section
@@ -19,6 +20,7 @@ from wellheard.dossier.sections.bill import bill_section
 from wellheard.dossier.sections.cables import cables_section
 from wellheard.dossier.sections.findings import Computed, findings_section
 from wellheard.dossier.sections.grounds import grounds_section
+from wellheard.dossier.sections.labels import labels_sections
 from wellheard.dossier.sections.ledger import ledger_section
 from wellheard.dossier.sections.listening import listening_sections
 from wellheard.dossier.sections.maps import maps_sections
@@ -26,8 +28,10 @@ from wellheard.dossier.sections.network import network_sections
 from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.sections.racks import rack_sections
 from wellheard.dossier.sections.room import room_section
+from wellheard.dossier.sections.setting_out import setting_out_section
 from wellheard.dossier.sections.sureness import sureness_section
 from wellheard.dossier.sections.testplan import plan_section
+from wellheard.dossier.sections.tools import tools_section
 from wellheard.dossier.sections.treatment import Untreated, treatment_section
 from wellheard.dossier.sections.wayback import settings_sections, way_back_sections
 from wellheard.place.proposal import Proposal
@@ -64,6 +68,8 @@ class Material:
         Changes that were tried for findings.
     untreated : Untreated or None
         The room without the finishes that were bought for it; None where none were.
+    set_out_doubts : sequence of str
+        What a place as it is printed would break.
     """
 
     evidence: Evidence
@@ -77,6 +83,7 @@ class Material:
     enclosed: Sequence[Section] = ()
     computed: Mapping[Finding, Computed] = field(default_factory=dict)
     untreated: Untreated | None = None
+    set_out_doubts: Sequence[str] = ()
 
 
 Maker: TypeAlias = Callable[[Material], Iterable[Section]]
@@ -163,6 +170,20 @@ def _settings(of: Material) -> Iterable[Section]:
     return settings_sections(of.evidence)
 
 
+def _setting_out(of: Material) -> Iterable[Section]:
+    rows = positions(of.evidence)
+    if rows:
+        yield setting_out_section(of.evidence.room, rows, of.set_out_doubts)
+    if of.schedules is not None:
+        sound = of.evidence.playback is not None
+        yield tools_section(of.schedules, of.evidence.catalogue, rows, sound=sound)
+
+
+def _labels(of: Material) -> Iterable[Section]:
+    if of.schedules is not None:
+        yield from labels_sections(of.evidence.room, of.schedules.cables)
+
+
 def _cables(of: Material) -> Iterable[Section]:
     if of.schedules is not None:
         yield cables_section(of.schedules, of.evidence.catalogue)
@@ -196,7 +217,7 @@ def _acceptance(of: Material) -> Iterable[Section]:
 
 SECTIONS: Mapping[Reader, tuple[Maker, ...]] = {
     "customer": (_behind,),
-    "installer": (_cables, _racks, _settings, _bill),
+    "installer": (_setting_out, _cables, _labels, _racks, _settings, _bill),
     "it": (_network,),
     "commissioning": (_test_plan, _acceptance),
     "engineer": (

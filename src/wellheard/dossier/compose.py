@@ -41,6 +41,7 @@ def outline(
     readers: Sequence[Reader] = READERS,
     computed: Mapping[Finding, Computed] | None = None,
     untreated: Untreated | None = None,
+    set_out_doubts: Sequence[str] = (),
 ) -> Outline:
     """Return everything that the dossier says, before it is set in type.
 
@@ -75,6 +76,8 @@ def outline(
         Changes that were tried for findings.
     untreated : Untreated, optional
         The room without the finishes that were bought for it, where some were.
+    set_out_doubts : sequence of str
+        What a place as it is printed would break.
 
     Returns
     -------
@@ -102,6 +105,7 @@ def outline(
         enclosed,
         computed or {},
         untreated,
+        set_out_doubts,
     )
     return Outline(
         title=title,

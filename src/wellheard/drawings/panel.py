@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from wellheard.drawings import symbols
 from wellheard.drawings.canvas import Anchor, Canvas
-from wellheard.drawings.dimensions import grains, label
+from wellheard.drawings.dimensions import grains, label, printed
 from wellheard.drawings.lettering import shorten, text_width, wrap
 from wellheard.drawings.sheet import extent
 from wellheard.drawings.tokens import Face, size_mm
-from wellheard.drawings.view import PlanView, Unit
+from wellheard.drawings.view import DeviceMark, PlanView, Unit
 
 HEAD, BODY, SOFT = size_mm("body"), size_mm("note"), 2.42
 
@@ -142,28 +142,28 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
     canvas = column.canvas
     right = column.x1
     wide = view.units == "ft"
-    ends = [right - (41.0 if wide else 28.0), right - (27.5 if wide else 18.0)]
-    ends += [right - (13.5 if wide else 8.5), right]
-    column.y += 3.7
-    for end, text in zip(ends, ("west", "south", "height", "drop"), strict=True):
-        canvas.text(text, (end, column.y), size=SOFT, colour="ink-2", anchor="end")
-    column.y += 1.2
-    canvas.line(((column.x0, column.y), (right, column.y)), pen="thin")
-    x0, y0, _, _ = extent(view.outline)
     shown = view.devices[:most]
     names = max(text_width(one.label, BODY, face="semibold") for one in shown) + 2.0
     lead = max(8.5, names)
+    oblique = any(one.from_walls for one in shown)
+    ends = _ends(right, wide=wide, oblique=oblique)
+    heads = ("from a wall", "and another") if oblique else ("west", "south")
+    column.y += 3.7
+    for end, text in zip(ends, (*heads, "height", "drop"), strict=True):
+        canvas.text(text, (end, column.y), size=SOFT, colour="ink-2", anchor="end")
+    column.y += 1.2
+    canvas.line(((column.x0, column.y), (right, column.y)), pen="thin")
     for device in shown:
-        x, y, z = device.at
-        steps = [grains(value, view.units) for value in (x - x0, y - y0, z)]
-        figures = [label(step, view.units) for step in steps]
+        figures = [*_distances(view, device), printed(device.at[2], view.units)]
         figures.append(_drop(device.drop, view.units))
         base = column.y + row * 0.72
         canvas.text(device.label, (column.x0, base), size=BODY, face="semibold")
         room = ends[0] - (12.0 if wide else 8.5) - column.x0 - lead
-        canvas.text(shorten(device.product, room, 2.49), (column.x0 + lead, base), size=2.49)
-        for end, text in zip(ends, figures, strict=True):
-            canvas.text(text, (end, base), size=2.49, anchor="end")
+        if not oblique:
+            canvas.text(shorten(device.product, room, 2.49), (column.x0 + lead, base), size=2.49)
+        starts = (column.x0 + lead, *(end + 1.2 for end in ends))
+        for start, end, text in zip(starts, ends, figures, strict=False):
+            canvas.text(_kept(text, end - start), (end, base), size=2.49, anchor="end")
         column.y += row
         canvas.line(((column.x0, column.y), (right, column.y)), pen="hair", colour="faint")
     rest = len(view.devices) - len(shown)
@@ -175,6 +175,33 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
         column.paragraph(f"{', '.join(locked)} {stays}.")
     for note in view.set_out_notes:
         column.paragraph(note)
+
+
+def _ends(right: float, *, wide: bool, oblique: bool) -> tuple[float, float, float, float]:
+    """Right edges of the figures; in an oblique room the names of walls stand beside them."""
+    height, drop = (right - 13.5, right) if wide else (right - 8.5, right)
+    second = height - (14.0 if wide else 9.5)
+    if oblique:
+        return second - 20.0, second, height, drop
+    return second - (13.5 if wide else 10.0), second, height, drop
+
+
+def _distances(view: PlanView, device: DeviceMark) -> tuple[str, str]:
+    """Distances that a device is set out by, as printed."""
+    if device.from_walls is None:
+        x0, y0, _, _ = extent(view.outline)
+        west, south = device.at[0] - x0, device.at[1] - y0
+        return printed(west, view.units), printed(south, view.units)
+    first, second = (f"{name} {printed(away, view.units)}" for name, away in device.from_walls)
+    return first, second
+
+
+def _kept(text: str, room: float) -> str:
+    """Text that fits; of a wall and a figure the name gives way, never the figure."""
+    name, blank, figure = text.rpartition(" ")
+    if not blank or text_width(text, 2.49) <= room:
+        return text
+    return f"{shorten(name, room - text_width(f' {figure}', 2.49), 2.49)} {figure}"
 
 
 def _drop(drop: float | None, unit: Unit) -> str:

@@ -100,13 +100,13 @@ def draw(
         placer.take(Box.spanning(px(b), top, px(b) + _WALL_MM, floor))
         placer.take(Box.spanning(px(a), ceiling - 0.2, px(b), ceiling + 0.2))
     placer.take(Box.spanning(px(cut.spans[-1][1]), top, x + width, floor))
-    _draw_shell(canvas, view, cut, px=px, pz=pz, top=top, ceiling=ceiling, floor=floor)
-    _draw_furniture(canvas, view, cut, px=px, pz=pz)
+    draw_shell(canvas, view, cut, px=px, pz=pz, top=top, ceiling=ceiling, floor=floor)
+    draw_furniture(canvas, view, cut, px=px, pz=pz)
     _draw_devices(canvas, view, cut, placer, px=px, pz=pz, ceiling=ceiling)
 
     mouth = pz(view.mouth_height)
     for a, b in cut.spans:
-        for start, end in _gaps(px(a) + 3.0, px(b) - 3.0, mouth, placer):
+        for start, end in gaps(px(a) + 3.0, px(b) - 3.0, mouth, placer):
             canvas.line(((start, mouth), (end, mouth)), pen="hair", colour="rule", dash="chain")
     text = f"mouth and ear, seated {printed(view.mouth_height, view.units)}"
     _write(canvas, placer, text, [((px(a) + px(b)) / 2, mouth - 0.8) for a, b in cut.spans])
@@ -134,7 +134,7 @@ def draw(
     return floor + 0.35 - y
 
 
-def _draw_shell(
+def draw_shell(
     canvas: Canvas,
     view: PlanView,
     cut: Cut,
@@ -145,6 +145,7 @@ def _draw_shell(
     ceiling: float,
     floor: float,
 ) -> None:
+    """Draw floor, ceiling and walls as they are cut, openings and pictures in them."""
     for a, b in cut.spans:
         left, right = px(a), px(b)
         for level in (top, floor):
@@ -181,7 +182,7 @@ def _draw_shell(
         canvas.rectangle(x, pz(display.top), 0.8, pz(display.bottom) - pz(display.top), fill="ink")
 
 
-def _gaps(start: float, end: float, level: float, placer: Placer) -> list[tuple[float, float]]:
+def gaps(start: float, end: float, level: float, placer: Placer) -> list[tuple[float, float]]:
     """Return the stretches of a level line that cross nothing written."""
     crossed = sorted(
         (box.bounds[0] - 0.6, box.bounds[2] + 0.6)
@@ -238,7 +239,8 @@ def _opening(view: PlanView, x: float, y: float) -> tuple[float, float] | None:
     return None
 
 
-def _draw_furniture(canvas: Canvas, view: PlanView, cut: Cut, *, px: Any, pz: Any) -> None:
+def draw_furniture(canvas: Canvas, view: PlanView, cut: Cut, *, px: Any, pz: Any) -> None:
+    """Draw what stands at the cut and beyond it."""
     for item in view.furniture:
         x0, y0, x1, y1 = extent(item.outline)
         if item.height is None or y1 < cut.y:

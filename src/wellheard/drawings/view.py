@@ -117,6 +117,8 @@ class DeviceMark:
     locked: bool = False
     facing_deg: float | None = None
     microphone: bool = True
+    from_walls: tuple[tuple[str, float], tuple[str, float]] | None = None
+    """Walls that it is set out from, and how far from each; None: from west and south. [m]"""
 
 
 @dataclass(frozen=True, slots=True)

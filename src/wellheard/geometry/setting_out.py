@@ -57,6 +57,11 @@ class Ties:
     anchors: tuple[Plan, Plan]
     normals: tuple[Plan, Plan]
 
+    @property
+    def square(self) -> bool:
+        """Whether these are the walls on the west and on the south side."""
+        return self.normals == ((1.0, 0.0), (0.0, 1.0))
+
     def distances(self, at: Plan) -> tuple[float, float]:
         """Distances of a place from both walls. [m]"""
         first, second = (

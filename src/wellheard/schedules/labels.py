@@ -75,3 +75,16 @@ def end_labels(number: str, one: str, other: str, *, names: Mapping[str, str]) -
 def _short(port: str, names: Mapping[str, str]) -> str:
     device, dot, name = port.partition(".")
     return f"{names.get(device, device)}{dot}{name}"
+
+
+def device_label(name: str, letter: str, number: int) -> str:
+    """Return the label of a device on drawings and sheets: M1, with another id beside it.
+
+    Examples
+    --------
+    >>> device_label("m1", "M", 1), device_label("old", "M", 2), device_label("old-head", "M", 3)
+    ('M1', 'OLD', 'M3')
+    """
+    if name[:1].upper() == letter and name[1:].isdecimal():
+        return name.upper()
+    return f"{letter}{number}" if len(name) > 6 else name.upper()

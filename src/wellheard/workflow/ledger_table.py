@@ -52,7 +52,12 @@ INBOUND = (
 
 
 def ledger_csv(evidence: Evidence) -> str:
-    """The seat ledger, worst first, as comma-separated values with a head.
+    """The seat ledger of `ledger_rows` as comma-separated values."""
+    return comma_separated(*ledger_rows(evidence))
+
+
+def ledger_rows(evidence: Evidence) -> tuple[list[str], list[Sequence[object]]]:
+    """The seat ledger, worst first, as a head and rows; figures are text with their decimals.
 
     In a room that divides each seat has its worst ``arrangement``. Where a loudspeaker is placed,
     the columns of the way in stand at the end, in a room that divides with an
@@ -78,7 +83,7 @@ def ledger_csv(evidence: Evidence) -> str:
         for name, row in inbound.items()
         if name not in heard
     ]
-    return comma_separated(head, rows)
+    return head, rows
 
 
 def _outbound(row: Outbound) -> list[object]:

@@ -37,6 +37,7 @@ from wellheard.predict.evidence import Evidence
 from wellheard.predict.planes import Plane, section_plane, solids, spans
 from wellheard.room.divide import closed_in, spoken
 from wellheard.room.document import Room
+from wellheard.schedules.labels import device_label
 from wellheard.units import format_length
 from wellheard.workflow.maps import (
     QUANTITIES,
@@ -48,7 +49,7 @@ from wellheard.workflow.maps import (
     share_words,
     summary,
 )
-from wellheard.workflow.sheets import Space, device_label, plan_view
+from wellheard.workflow.sheets import Space, plan_view
 
 NEAR = 0.6
 """Seats and microphones this near to an upright plane are shown on it as being there. [m]"""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TypeAlias
 
 from wellheard.cells import comma_separated
+from wellheard.dossier.positions import Position
 from wellheard.schedules.whole import Schedules
 from wellheard.workflow.scheduling import (
     LENGTH_PLACES,
@@ -15,15 +16,111 @@ from wellheard.workflow.scheduling import (
     pipe_answer,
 )
 
+EXACT_PLACES = 9
+"""Decimals of a place: what is typed in again is the very same place. [m]"""
 FILES: Mapping[str, Only] = {"cables.csv": "cables", "bill.csv": "bill"}
 """Files of a folder, and the schedule that each holds."""
 
 
-def schedule_files(found: Schedules) -> dict[str, bytes]:
-    """Cable schedule and bill as files, by name; none where the document has no devices."""
+def schedule_files(found: Schedules, rows: Sequence[Position] = ()) -> dict[str, bytes]:
+    """Schedules as files, by name; none where the document has no devices.
+
+    Parameters
+    ----------
+    found : Schedules
+        Of the document.
+    rows : sequence of Position
+        Of `wellheard.dossier.positions.positions`; without any there is no file of positions.
+    """
     if not found.room.devices:
         return {}
-    return {name: schedule_csv(found, only).encode() for name, only in FILES.items()}
+    files = {name: schedule_csv(found, only).encode() for name, only in FILES.items()}
+    if found.cables.rows:
+        files["labels.csv"] = labels_csv(found).encode()
+    if rows:
+        files["positions.csv"] = positions_csv(rows).encode()
+    return files
+
+
+def labels_csv(found: Schedules) -> str:
+    """Labels of cables, one row for each, as a label printer takes them."""
+    head = ("number", "end", "label", "this_end", "other_end")
+    return comma_separated(head, labels_rows(found))
+
+
+def labels_rows(found: Schedules) -> Iterator[tuple[str, str, str, str, str]]:
+    """Every label: number of its cable, which end, all of it, its own end and the other."""
+    for row in found.cables.rows:
+        for end, text in (("first", row.label_from), ("second", row.label_to)):
+            yield row.number, end, text, *_ends(text)
+
+
+def _ends(label: str) -> tuple[str, str]:
+    """This end and the other of a label, without its number."""
+    here, _, there = label.partition(" ")[2].partition(" → ")
+    return here, there
+
+
+POSITIONS = (
+    "label",
+    "id",
+    "product",
+    "mounting",
+    "from_wall",
+    "distance_m",
+    "from_other_wall",
+    "other_distance_m",
+    "height_m",
+    "drop_m",
+    "faces",
+    "tile_from_west",
+    "tile_from_south",
+    "set_out_by",
+    "fixings",
+    "hole_m",
+    "weight_kg",
+    "safety_bond",
+    "locked",
+    "owned",
+    "off_step_m",
+)
+
+
+def positions_csv(rows: Iterable[Position]) -> str:
+    """Positions of devices as comma-separated values; in metres, whatever the document's units."""
+    return comma_separated(
+        POSITIONS,
+        (
+            (
+                row.label,
+                row.id,
+                row.product,
+                row.mounting,
+                row.walls[0],
+                round(row.distances[0], EXACT_PLACES),
+                row.walls[1],
+                round(row.distances[1], EXACT_PLACES),
+                round(row.height, EXACT_PLACES),
+                _cell(row.drop, EXACT_PLACES),
+                row.aim.replace("\u00a0", " "),
+                "" if row.tile is None else row.tile[0],
+                "" if row.tile is None else row.tile[1],
+                row.set_out_by,
+                "; ".join(row.fixings),
+                _cell(row.cutout, LENGTH_PLACES),
+                round(row.weight_kg, POWER_PLACES),
+                _yes(row.bond),
+                _yes(row.locked),
+                _yes(row.owned),
+                round(row.off, EXACT_PLACES),
+            )
+            for row in rows
+        ),
+    )
+
+
+def _yes(holds: bool) -> str:
+    return "yes" if holds else "no"
 
 
 def schedule_csv(found: Schedules, only: Only) -> str:

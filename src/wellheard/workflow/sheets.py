@@ -11,6 +11,7 @@ import numpy as np
 
 from wellheard.catalog.products import Microphone
 from wellheard.drawings import view
+from wellheard.geometry.setting_out import ties_of
 from wellheard.predict.coverage import Coverage
 from wellheard.predict.evidence import Evidence, Outbound, PlacedDevice, PlacedMicrophone
 from wellheard.predict.scene import Scene
@@ -18,7 +19,8 @@ from wellheard.predict.wayback import PlacedLoudspeaker
 from wellheard.room.divide import closed_in
 from wellheard.room.document import Room
 from wellheard.room.finishes import InlineFinish
-from wellheard.units import format_length
+from wellheard.schedules.labels import device_label
+from wellheard.units import SET_OUT_STEP, format_length
 from wellheard.workflow.sheet_words import basis_rows, revisions, title_block
 
 CAUTIONS = (
@@ -110,11 +112,14 @@ def plan_view(
         seats=tuple(mark for space in spaces for mark in _seats(space.evidence, quantity)),
         mouth_height=_usual_height(room),
         standing=tuple(mark for space in spaces for mark in _standing(space.evidence, quantity)),
-        devices=device_marks(
-            evidence.microphones,
-            evidence.others,
-            room.space.height,
-            sounding=() if evidence.playback is None else evidence.playback.loudspeakers,
+        devices=set_out(
+            room,
+            device_marks(
+                evidence.microphones,
+                evidence.others,
+                room.space.height,
+                sounding=() if evidence.playback is None else evidence.playback.loudspeakers,
+            ),
         ),
         sources=sources(room),
         overhead=overhead(room),
@@ -318,6 +323,20 @@ def device_marks(
     return tuple(found)
 
 
+def set_out(room: Room, marks: Sequence[view.DeviceMark]) -> tuple[view.DeviceMark, ...]:
+    """The same, each with its walls where the room has none on its west and on its south side."""
+    return tuple(_tied(room, mark) for mark in marks)
+
+
+def _tied(room: Room, mark: view.DeviceMark) -> view.DeviceMark:
+    ties = ties_of(room.space.outline, mark.at[:2], SET_OUT_STEP[room.units])
+    if ties.square:
+        return mark
+    first, second = (room.space.walls[index] for index in ties.walls)
+    away = ties.distances(mark.at[:2])
+    return replace(mark, from_walls=((first, away[0]), (second, away[1])))
+
+
 def _loudspeaker(placed: PlacedLoudspeaker, label: str) -> view.DeviceMark:
     """One place that sounds, facing where it is aimed unless that is down."""
     side = placed.id.removeprefix(placed.device).lstrip(".")
@@ -334,13 +353,6 @@ def _loudspeaker(placed: PlacedLoudspeaker, label: str) -> view.DeviceMark:
         facing_deg=None if hangs else math.degrees(math.atan2(y, x)),
         microphone=False,
     )
-
-
-def device_label(name: str, letter: str, number: int) -> str:
-    """Label on the sheet: an id such as m1 in capitals, any other id as M1 with its id beside."""
-    if name[:1].upper() == letter and name[1:].isdecimal():
-        return name.upper()
-    return f"{letter}{number}" if len(name) > 6 else name.upper()
 
 
 def _symbol(placed: PlacedMicrophone) -> str:

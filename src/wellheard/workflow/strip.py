@@ -18,8 +18,8 @@ from wellheard.predict.stages import Stage, Working
 from wellheard.predict.wayback import DelayPart, LevelStage
 from wellheard.room.divide import spoken
 from wellheard.room.noise import Background
+from wellheard.schedules.labels import device_label
 from wellheard.units import Unit
-from wellheard.workflow.sheets import device_label
 from wellheard.workflow.stations import (
     NONE,
     Cell,

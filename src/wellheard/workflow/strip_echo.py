@@ -14,8 +14,8 @@ from wellheard.predict.wayback import DelayPart, Echo, Playback
 from wellheard.predict.working_echo import echo_stages
 from wellheard.predict.working_level import WORKING_DBFS
 from wellheard.room.divide import spoken
+from wellheard.schedules.labels import device_label
 from wellheard.units import Unit
-from wellheard.workflow.sheets import device_label
 from wellheard.workflow.stations import (
     NONE,
     Cell,

@@ -65,8 +65,6 @@ def cables_section(found: Schedules, catalogue: Catalogue) -> Section:
             Heading("How they run"),
             _ways(schedule),
             *_assumed(schedule),
-            Heading("Labels", "one at each end, its own end first"),
-            _labels(schedule),
             Heading("To order"),
             _order(schedule, room.units),
             *_conduit(found.conduit, room),
@@ -187,13 +185,6 @@ def _assumed(schedule: CableSchedule) -> list[Block]:
         return []
     text = f"Assumed: {'; '.join(said)}."
     return [Paragraph((Run(fixed_spaces(text), "told"),), "note")]
-
-
-def _labels(schedule: CableSchedule) -> Table:
-    rows: tuple[tuple[Cell, ...], ...] = tuple(
-        (Run(row.label_from), Run(row.label_to)) for row in schedule.rows
-    )
-    return Table((Column("At the first end", 84), Column("At the second end", 0)), rows, tight=True)
 
 
 def _order(schedule: CableSchedule, unit: Unit) -> Table:

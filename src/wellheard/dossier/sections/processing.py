@@ -28,8 +28,7 @@ def processing_blocks(signal: Graph) -> list[Block]:
         Heading("What each canceller listens to"),
         Paragraph((Run(fixed_spaces(REFERENCE)),), "note"),
         *([_references(signal)] if cancellers else [Paragraph((Run("Nothing cancels echo."),))]),
-        Heading("To each loudspeaker"),
-        _loudspeakers(signal),
+        *([Heading("To each loudspeaker"), _loudspeakers(signal)] if signal.playing() else []),
         *_assumed(signal),
     ]
 

@@ -19,30 +19,17 @@ def caution_blocks(evidence: Evidence, found: Playback) -> list[Block]:
     """Return the cautions of a room that plays sound, worst first."""
     lines_there = has_lines(evidence.room, evidence.catalogue)
     rows: list[tuple[str, str]] = [
-        ("Overhead loudspeakers", OVERHEAD),
         ("Amplifiers and mains", MAINS),
         *((("Constant-voltage lines", LINES),) if lines_there else ()),
         ("Loud signals", exposure_words(found)),
         ("Howl", HOWL),
     ]
-    if not any(one.mounting == "ceiling" for one in found.loudspeakers):
-        rows = [row for row in rows if row[1] != OVERHEAD]
-        rows.insert(0, ("Loudspeakers on walls", WALLS))
     lines: tuple[tuple[str, Line], ...] = tuple(
         (label, (Run(fixed_spaces(text)),)) for label, text in rows
     )
     return [Heading("Cautions"), Facts(lines)]
 
 
-OVERHEAD = (
-    "Hang every one from the structure, with rated fixings and an independent safety bond; a tile "
-    "carries nothing, a bridge under it does. The structure must be proved for the load, seismic "
-    "rules may ask for more. Local code and licensed practice decide."
-)
-WALLS = (
-    "Fix to what carries them, with rated fixings and a second one that holds alone; a screen's "
-    "bracket is not made for them. Local code and licensed practice decide."
-)
 MAINS = (
     "Mains is for qualified people. Keep air round amplifiers, switch them on last and off first, "
     "never lift a safety earth."

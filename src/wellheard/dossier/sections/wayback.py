@@ -9,6 +9,7 @@ from wellheard.dossier.sections.levels import level_blocks
 from wellheard.dossier.sections.lift import lift_blocks
 from wellheard.dossier.sections.loudspeakers import loudspeaker_blocks
 from wellheard.dossier.sections.processing import processing_blocks
+from wellheard.dossier.sections.settings import settings_blocks
 from wellheard.dossier.sections.sound_cautions import caution_blocks
 from wellheard.predict.evidence import Evidence
 from wellheard.signal.graph import graph
@@ -37,9 +38,9 @@ def way_back_sections(evidence: Evidence) -> tuple[Section, ...]:
 
 
 def settings_sections(evidence: Evidence) -> tuple[Section, ...]:
-    """Return what installer and commissioner set; none where no loudspeaker is placed."""
+    """Return what installer and commissioner set; none where nothing listens or plays."""
     found = evidence.playback
-    if found is None:
+    if found is None and not evidence.levels:
         return ()
     signal = graph(evidence.room, evidence.catalogue)
     return (
@@ -47,9 +48,10 @@ def settings_sections(evidence: Evidence) -> tuple[Section, ...]:
             SETTINGS,
             "installer",
             (
+                *settings_blocks(evidence, signal),
                 *level_blocks(evidence),
                 *processing_blocks(signal),
-                *caution_blocks(evidence, found),
+                *(() if found is None else caution_blocks(evidence, found)),
             ),
         ),
     )

@@ -3,28 +3,19 @@
 from __future__ import annotations
 
 import io
-import unicodedata
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from wellheard.cells import is_formula
 from wellheard.dossier.survey.filled import lines
 from wellheard.dossier.survey.layout import CAUTION
 from wellheard.dossier.survey.model import Answer, Notes, Question, Survey, Ticks
 from wellheard.dossier.words import percent
-from wellheard.drawings.typesetting import time_stamp
+from wellheard.dossier.writers.workbook import Page, opened
 
 if TYPE_CHECKING:
-    from xlsxwriter import Workbook
-    from xlsxwriter.format import Format
-    from xlsxwriter.worksheet import Worksheet
-
     from wellheard.predict.sensitivity import Moved
 
 BASIS = ("told", "drawing", "measured", "assumed")
-MOST_CHARACTERS = 32_000
-"""A cell holds 32,767."""
-_INVISIBLE = frozenset({"Cc", "Cf", "Cs", "Co", "Cn"})
 
 LINE = {"bottom": 4, "bottom_color": "#7d8993"}
 """Dotted, to write on."""
@@ -58,47 +49,14 @@ PRINTED = 11
 _INSTEAD, _KNOWN = 6, 11
 
 
-def plain(text: str) -> str:
-    """Text that a cell may hold: no control or invisible characters, not too long.
-
-    Line ends and tabs become blanks.
-
-    Examples
-    --------
-    >>> plain("Tide\\x07 Room\\n\\u202enorth")
-    'Tide Room north'
-    """
-    spaced = "".join(" " if c in "\t\n\r\v\f" else c for c in text)
-    kept = "".join(c for c in spaced if unicodedata.category(c) not in _INVISIBLE)
-    return kept[:MOST_CHARACTERS]
-
-
 def write_survey(survey: Survey) -> bytes:
     """Return the survey as a spreadsheet: one sheet to fill in, one with the open questions.
 
     Whatever a document says is written as text, never as a formula, a link or an array, and a
     cell whose text looks like a formula keeps being text when it is edited.
     """
-    from xlsxwriter import Workbook
-
     out = io.BytesIO()
-    book = Workbook(
-        out,
-        {
-            "in_memory": True,
-            "strings_to_formulas": False,
-            "strings_to_urls": False,
-            "strings_to_numbers": False,
-        },
-    )
-    book.set_properties(
-        {
-            "title": plain(f"Survey: {survey.title or 'room'}"),
-            "author": "Wellheard",
-            "comments": plain(survey.identity.document_hash),
-            "created": time_stamp(survey.identity.date).replace(tzinfo=None),
-        }
-    )
+    book = opened(out, f"Survey: {survey.title or 'room'}", survey.identity)
     letter = survey.paper == "us-letter"
     _Sheet(book, "Survey", SHEET_COLUMNS, letter=letter).fill_survey(survey)
     _Sheet(book, "Open questions", QUESTION_COLUMNS, letter=letter).fill_questions(survey)
@@ -106,49 +64,10 @@ def write_survey(survey: Survey) -> bytes:
     return out.getvalue()
 
 
-class _Sheet:
-    """One sheet with a head that stays, written from the top."""
+class _Sheet(Page):
+    """One sheet of a survey."""
 
-    def __init__(
-        self,
-        book: Workbook,
-        name: str,
-        columns: Sequence[tuple[str, float]],
-        *,
-        letter: bool,
-    ) -> None:
-        self.book = book
-        self.sheet: Worksheet = book.add_worksheet(name)
-        self.columns = columns
-        self._formats: dict[tuple[tuple[str, Any], ...], Format] = {}
-        self.row = 1
-        sheet = self.sheet
-        sheet.set_paper(1 if letter else 9)
-        sheet.set_portrait()
-        sheet.fit_to_pages(1, 0)
-        sheet.set_margins(left=0.6, right=0.6, top=0.7, bottom=0.7)
-        sheet.set_footer("&L&8Wellheard · " + CAUTION + "&R&8&P / &N")
-        sheet.repeat_rows(0)
-        sheet.freeze_panes(1, 0)
-        sheet.hide_gridlines(2)
-        for i, (head, width) in enumerate(columns):
-            sheet.set_column(i, i, width)
-            self.text(0, i, head, bold=True, bottom=2)
-
-    def format(self, **properties: Any) -> Format:
-        """Format of these properties, made once."""
-        whole = {"font_name": "Calibri", "font_size": 10, "valign": "top", **properties}
-        key = tuple(sorted(whole.items()))
-        if key not in self._formats:
-            self._formats[key] = self.book.add_format(whole)
-        return self._formats[key]
-
-    def text(self, row: int, column: int, text: str, **properties: Any) -> None:
-        """Text as text, whatever it looks like, also after somebody edits it."""
-        said = plain(text)
-        if is_formula(said):
-            properties["quote_prefix"] = True
-        self.sheet.write_string(row, column, said, self.format(text_wrap=True, **properties))
+    caution = CAUTION
 
     def choice(self, row: int, column: int, options: Sequence[str], *, strict: bool) -> None:
         """A list to choose from in one cell; not strict leaves any other answer open."""
