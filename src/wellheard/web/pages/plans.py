@@ -20,18 +20,24 @@ from wellheard.web import uploads
 from wellheard.web.elements import tag
 from wellheard.web.jobs import LOOK_EVERY, Job
 from wellheard.web.shell import room_address, shell, unit_of
-from wellheard.web.typed import Field, Form, button, changed, hide, submitted
+from wellheard.web.typed import Field, Form, as_form, button, changed, hide, submitted
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import importing, newroom
 from wellheard.workflow.importing import Asked, Looked, Pick, Role, Settled, Taken, Unstated
 
 LARGEST = 32_000_000
 """Of a plan that a page takes; the command line takes larger ones. [byte]"""
+_FORM = """() => {
+  const form = document.querySelector(".plan-form");
+  emit(Object.fromEntries([...new FormData(form)].filter(([, v]) => typeof v === "string")));
+}"""
 CAUTION = (
     "Plans may be wrong, old, or of another building: measure length, width and height in the "
     "room before anything is ordered."
 )
 UNITS = ("mm", "cm", "m", "in", "ft")
+LEAST, MOST = 1.0, 500.0
+"""Of a plan whose unit is asked for; what is beyond is no building. [m]"""
 FEW_LAYERS = 12
 """So many layers are shown at first."""
 
@@ -163,7 +169,8 @@ class _Plan:
             tag("h1", "The drawing does not say its unit")
             tag("p", "How large is its largest room?", classes="soft")
             with tag("ul", classes="plan-units"):
-                for unit, wide, deep in unstated.sizes:
+                sizes = [one for one in unstated.sizes if LEAST < max(one[1:]) < MOST]
+                for unit, wide, deep in sizes or unstated.sizes:
                     size = " × ".join(format_length(x, unit=self.unit) for x in (wide, deep))
                     with tag("li"):
                         button(f"{size}, drawn in {unit}", self._in(unit))
@@ -273,6 +280,11 @@ class _Plan:
             return Field(name, value, label=word)
 
     def _typed(self, form: Form) -> None:
+        if self._told(form):
+            self._settle()
+
+    def _told(self, form: Form) -> bool:
+        """Take over what was typed; False where something is wrong with it, which is said."""
         for one in self.fields.values():
             one.wrong("")
         settled = replace(self.settled, title=form.get("title", "").strip())
@@ -282,15 +294,15 @@ class _Plan:
                 settled = replace(settled, height=newroom.length_typed(height, unit=self.unit))
             except ValueError as error:
                 self.fields["height"].wrong(str(error))
-                return
+                return False
         seats = form.get("seats", "").strip()
         if seats:
             if not (seats.isascii() and seats.isdigit() and 0 < int(seats[:4]) <= 100):
                 self.fields["seats"].wrong(f"{seats!r:.20} is no number of seats; 1 to 100")
-                return
+                return False
             settled = replace(settled, seats=int(seats))
         self.settled = settled
-        self._settle()
+        return True
 
     def _becomes(self, taken: Taken) -> None:
         tag("h2", "What becomes of it")
@@ -316,7 +328,8 @@ class _Plan:
         self._materials(taken)
         tag("p", CAUTION, classes="note")
         with tag("div", classes="ask-acts"):
-            button("make this room", self._accept, classes="press")
+            take = tag("button", "make this room", classes="press", type="button")
+            take.on("click", self._accept, js_handler=_FORM)
         self.refused = tag("p", classes="wrong", role="alert", hidden=True)
 
     def _kept(self, role: Role) -> None:
@@ -406,11 +419,13 @@ class _Plan:
         with self.picture:
             tag("img", src=f"data:image/svg+xml;base64,{data}", alt=f"What was read of {self.name}")
 
-    async def _accept(self) -> None:
-        taken = self.taken
-        if taken is None:
+    async def _accept(self, event: GenericEventArguments) -> None:
+        """Make the room as it is typed by now, whether or not that was looked at."""
+        looked = self.looked
+        if looked is None or not self._told(as_form(event.args)):
             return
         try:
+            taken = importing.take(looked.plan, self.key, self.settled)
             title = taken.room.title
             key = await self.workbench.surely(self.workbench.shelf.from_text, taken.text, title)
         except WellheardError as error:
