@@ -20,8 +20,8 @@ CAUTION = (
 )
 
 NO_DEVICE = (
-    "The document has no microphone and no loudspeaker yet: wellheard design places them, and wires "
-    "them with the rest."
+    "The document has no microphone and no loudspeaker yet: wellheard design places them, and "
+    "wires them with the rest."
 )
 
 
@@ -111,7 +111,7 @@ def text(made: WiredRoom) -> str:
     lines += [wrapped(f"Taken to be so: {sentence}") for sentence in wired.assumed]
     for one in wired.unwired:
         lines.append(wrapped(f"Not wired: {one.port}. {one.why} {one.gives}"))
-    return "\n".join([*lines, "", CAUTION])
+    return "\n".join([*lines, "", wrapped(CAUTION)])
 
 
 def proven(made: WiredRoom) -> str:
