@@ -86,13 +86,19 @@ class FoundSeat:
 
 @dataclass(frozen=True, slots=True)
 class FoundDevice:
-    """A microphone or loudspeaker with its place; ``product`` is empty where it is not ours."""
+    """A microphone or loudspeaker with its place; ``product`` is empty where it is not ours.
+
+    ``kind``, ``aim_deg`` and ``rotation_deg`` are those of the document, where it is ours.
+    """
 
     role: Literal["microphone", "loudspeaker"]
     at: Point3
     id: str = ""
     product: str = ""
     name: str = ""
+    kind: str = ""
+    aim_deg: float | None = None
+    rotation_deg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +119,9 @@ class FoundRoom:
     ``source`` says in words where the outline comes from, such as "closed outline on A-AREA".
     ``datum`` is the point of the file that is the room's origin, ``turned_deg`` by how much the
     file's axes were turned about it (anticlockwise) to be the room's. An ``owned`` room is of a
-    file of ours: its datum is that of its document, and it is never turned.
+    file of ours: its datum is that of its document, and it is never turned. ``storey`` is its
+    name, ``void_depth`` what is above the ceiling [m], ``wall_names`` those of the document's
+    walls from corner 0 on, where the file tells them.
     """
 
     key: str
@@ -132,6 +140,9 @@ class FoundRoom:
     seats: tuple[FoundSeat, ...] = ()
     devices: tuple[FoundDevice, ...] = ()
     materials: Mapping[str, str] = field(default_factory=dict)
+    storey: str = ""
+    void_depth: float | None = None
+    wall_names: tuple[str, ...] = ()
 
     @property
     def area(self) -> float:
