@@ -45,6 +45,7 @@ def test_document_goes_to_stdout_and_the_summary_to_stderr(
     assert "processing" not in ended.out
     assert "{}" not in ended.out
     assert "null" not in ended.out
+    assert all(len(line) <= 100 for line in ended.err.splitlines())
     for said in (
         "To buy: p1 (bridge-2).",
         "Proven:",
@@ -61,6 +62,13 @@ def test_a_room_without_devices_is_told_what_places_them(wellheard: Wellheard, r
     ended = wellheard("wire", room)
     assert ended.code == 0
     assert "wellheard design places them" in " ".join(ended.err.split())
+
+
+def test_what_is_wired_so_already_is_not_told_as_new(wellheard: Wellheard, room: Path) -> None:
+    assert "Nothing is new" not in wellheard("wire", room, "--in-place").err
+    wired = room.read_text("utf-8")
+    assert "Nothing is new" in wellheard("wire", room, "--in-place").err
+    assert room.read_text("utf-8") == wired
 
 
 def test_json_goes_to_stdout_instead(wellheard: Wellheard, room: Path) -> None:

@@ -24,6 +24,8 @@ NO_DEVICE = (
     "wires them with the rest."
 )
 
+SAME = "Nothing is new: the document is wired so already, and the price is that of what is in it."
+
 
 def wire(
     room: Path,
@@ -68,6 +70,8 @@ def wire(
         if target is None:
             out.payload(made.text)
         out.say(text(made))
+        if made.text == loaded.document.text:
+            out.say(SAME)
     return Exit.FINDINGS if made.wired.unwired else Exit.OK
 
 
