@@ -169,6 +169,10 @@ def _round(at: Point, radius: float) -> Box:
     return Box.spanning(at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius)
 
 
+FAR = 6.5
+"""From here on a line leads from a mark to its words. [mm]"""
+
+
 @dataclass(frozen=True, slots=True)
 class _Field:
     canvas: Canvas
@@ -244,15 +248,19 @@ class _Field:
             self.canvas.area(half, fill="ink")
 
     def label(self, mark: Mark, at: Point, placer: Placer) -> None:
-        """Name and word where nothing else is: right or left of the mark, else above or below."""
+        """Name and word where nothing else is: right or left of the mark, else above or below.
+
+        A thin line leads to words that stand off their mark.
+        """
         x, y = at
         wide = max(
             text_width(mark.name, NOTE, face="semibold" if mark.strong else "medium"),
             text_width(mark.word, FIGURE),
         )
         ways = [
-            (side, x + side * (RADIUS + 1.0), y + lift)
-            for lift in (0.0, -3.0, 3.0, -6.0, 6.0, -9.0, 9.0)
+            (side, x + side * (RADIUS + 1.0 + shift), y + lift)
+            for shift in (0.0, wide + 4.0)
+            for lift in sorted((3.0 * k for k in range(-22, 23)), key=lambda at: (abs(at), at))
             for side in (1, -1)
         ]
         boxes = [
@@ -263,6 +271,9 @@ class _Field:
         box = boxes[ways.index((side, px, py))]
         x0, y0, x1, y1 = box.bounds
         self.canvas.rectangle(x0, y0, x1 - x0, y1 - y0, fill="paper")
+        if abs(py - y) > FAR:
+            lead = math.copysign(RADIUS, py - y)
+            self.canvas.line(((x, y + lead), (x, py), (px - side * 0.4, py)), pen="hair")
         anchor: Literal["start", "end"] = "start" if side > 0 else "end"
         name = self.canvas.text(
             mark.name,

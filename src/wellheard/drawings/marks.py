@@ -24,6 +24,8 @@ STATE_SYMBOL = {
     "broken": "state-broken",
     "not assessed": "state-not-assessed",
 }
+LEAST = 2.15
+"""Size of letters of one and a half millimetres, below which nothing is written."""
 _SEAT_REACH = 7.9 / UNITS  # from the middle of the symbol to its outermost stroke, per size
 _AIM_REACH = 9.4 / UNITS
 _LETTER_SIZES = ((3.36, 2.57), (2.9, 2.4), (2.57, 2.2), (2.2, 2.15))
@@ -292,7 +294,7 @@ def _standing_name(area: StandingMark, shape: Any, hard: Placer, size: float) ->
 
     x0, y0, x1, y1 = shape.bounds
     middle, height = (x0 + x1) / 2, (y0 + y1) / 2
-    small = size * 0.92
+    small = max(size * 0.92, LEAST)
     line = size * 1.3
     options: list[list[Sign]] = []
     for words in ([area.label, area.note], [area.label]):
