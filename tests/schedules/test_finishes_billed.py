@@ -55,3 +55,12 @@ def test_what_is_sold_by_area_is_counted_by_area() -> None:
 
 def test_a_published_finish_is_nobodys_to_sell() -> None:
     assert _bill({"p1": {**PANELS, "finish": "fabric-panel"}}).lines == ()
+
+
+def test_a_patch_is_covered_by_whole_panels() -> None:
+    # 1.5 m by 1.2 m is two and a half panels of 1.2 m by 0.6 m: three are bought and one is cut.
+    found = _bill({"p1": {**PANELS, "to": 2.0, "finish": "wall-panel-100"}})
+    assert {line.id: line.count for line in found.lines}["wall-panel-100"] == 3
+    # Two such patches on walls of their own want six.
+    two = {n: {**PANELS, "to": 2.0, "wall": n, "finish": "wall-panel-100"} for n in ("w0", "w2")}
+    assert {line.id: line.count for line in _bill(two).lines}["wall-panel-100"] == 6

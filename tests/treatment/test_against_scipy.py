@@ -28,7 +28,11 @@ def _least(options: tuple[Option, ...], wanted: np.ndarray) -> int:
     products = sorted({one.product.id for one in options})
     width = len(each) + len(products)
     cost = np.zeros(width)
-    rows, columns, factors, lower, upper = [], [], [], [], []
+    rows: list[int] = []
+    columns: list[int] = []
+    factors: list[float] = []
+    lower: list[float] = []
+    upper: list[float] = []
 
     def row(terms: list[tuple[int, float]], low: float, high: float) -> None:
         for column, factor in terms:

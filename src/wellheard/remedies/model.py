@@ -28,14 +28,11 @@ class Change:
         The whole document after it.
     note : str
         What the reader has to know besides; empty if nothing.
-    work : float
-        What it costs besides devices, in the document's currency: cables, panels, their labour.
     """
 
     says: str
     room: Room
     note: str = ""
-    work: float = 0.0
 
 
 @dataclass(frozen=True)

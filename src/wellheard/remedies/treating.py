@@ -158,9 +158,9 @@ def _says(situation: Situation, wall: str, area: float, panel: Treatment) -> str
 
 
 def _priced(situation: Situation, change: Change, price: float, currency: str) -> Change:
-    """The change with its price, or a word on it where the document counts in other money."""
+    """The change with a word on its price where the document counts in other money."""
     if currency == situation.room.project.currency:
-        return replace(change, work=float(price))
+        return change
     return replace(change, note=f"{change.note} Its price is in {currency}: {price:.0f}.")
 
 

@@ -37,8 +37,7 @@ def _wired(situation: Situation) -> Change | None:
     if not found.links or found.unwired:
         return None  # what is left without a cable is no remedy
     after = wired_room(room, found)
-    cables = sum(part.amount for part in found.parts if part.id in found.links)
-    change = Change(_says(situation, found), after, _note(found), work=cables)
+    change = Change(_says(situation, found), after, _note(found))
     return None if after == room else change
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -12,6 +13,9 @@ from wellheard.catalog.treatments import Treatment
 from wellheard.geometry.polygons import polygon_area
 from wellheard.room.document import Room
 from wellheard.room.finishes import AnyPatch, LevelPatch
+
+ROUNDING = 0.01
+"""Of a module: a document rounds lengths to a tenth of a millimetre."""
 
 
 @dataclass(frozen=True)
@@ -39,9 +43,11 @@ class Absorber:
 
     @property
     def count(self) -> float:
-        """Modules, or square metres."""
-        modules = self.area / self.product.area
-        return self.area if self.unit == "square metre" else float(round(modules))
+        """Modules, of each patch as many as cover it, or square metres."""
+        if self.unit == "square metre":
+            return self.area
+        modules = (area / self.product.area for area in self.patches.values())
+        return float(sum(math.ceil(number - ROUNDING) for number in modules))
 
     def each(self, amount: float) -> float:
         """Amount for one module, or for one square metre. [currency]"""

@@ -10,6 +10,7 @@ from wellheard.dossier.sections.promise import money
 from wellheard.errors import CatalogError
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
+from wellheard.schedules.bill import Bill
 from wellheard.signal.mounted import as_mounted
 
 
@@ -80,6 +81,29 @@ def installed(room: Room, catalogue: Catalogue, device: Device) -> float:
     product = catalogue.product(device.product)
     held = as_mounted(room, product, device)
     return catalogue.installed_price(product, held.mounting, held.drop, fit=held.fit).amount
+
+
+def compared(devices: tuple[Total, Total], bills: tuple[Bill, Bill]) -> tuple[Total, Total]:
+    """What two documents come to by their bills: devices, cables, finishes, and the work on them.
+
+    Parameters
+    ----------
+    devices : pair of Total
+        Of their devices alone; where one cannot be told, the whole cannot.
+    bills : pair of Bill
+        Of the same documents.
+
+    Notes
+    -----
+    Lines in other currencies are in no sum: where they differ, the documents cannot be compared.
+    """
+    foreign = [sorted((line.currency, line.amount) for line in one.others) for one in bills]
+    if any(one.amount is None for one in devices) or foreign[0] != foreign[1]:
+        currency = devices[1].currency
+        why = devices[1].why or f"some of it is not priced in {currency}"
+        return devices[0], Total(None, currency, why)
+    first, second = (Total(one.total or 0.0, one.currency) for one in bills)
+    return first, second
 
 
 def step(before: Total, after: Total) -> str:

@@ -67,7 +67,9 @@ def achieves(
         if before != after:
             people = counted(len(now.evidence.talkers), "talking point")
             said.append(f"the promise kept at {before} → {after} of {people}")
-    if step(*money) != SAME_PRICE:
+    if None in (money[0].amount, money[1].amount):
+        said.append("what it costs cannot be told")
+    elif step(*money) != SAME_PRICE:
         said.append(step(*money))
     others = [name for name in effects.mends if name != key(finding)]
     if others:

@@ -12,6 +12,7 @@ from itertools import islice
 from typing import Any
 
 from wellheard.catalog.catalogue import Catalogue
+from wellheard.checks.cabling import runs_of
 from wellheard.checks.model import Finding
 from wellheard.predict.parts import PartScene, build_parts
 from wellheard.remedies.model import Change, Situation
@@ -19,8 +20,10 @@ from wellheard.remedies.registry import changes_for
 from wellheard.room.consistency import contradictions
 from wellheard.room.document import Room
 from wellheard.room.rewriting import operations_between
+from wellheard.schedules.bill import Bill, bill
+from wellheard.schedules.cables import cable_schedule
 from wellheard.workflow.judging import Judged, Progress, judge, quiet
-from wellheard.workflow.prices import Total, total
+from wellheard.workflow.prices import Total, compared, total
 from wellheard.workflow.remedy_effects import Effects, effects, grave, key, names
 from wellheard.workflow.remedy_words import achieves, figure, value_after
 
@@ -196,6 +199,7 @@ class _Trials:
         self.judged = judged
         self._say = say
         self._price = total(room, catalogue)
+        self._bill = self._billed(room, judged)
         self._known: dict[str, _Tried | None] = {self._name(room): None}
         self._names: dict[int, str] = {}
         self._asked: list[Change] = []
@@ -216,10 +220,14 @@ class _Trials:
         if any(True for _ in contradictions(room)):
             return None
         judged = judge(room, self.catalogue, assumptions=False)
-        price = total(room, self.catalogue)
-        if price.amount is not None:
-            price = replace(price, amount=round(price.amount + change.work, 2))
-        return _Tried(judged, effects(self.judged, judged), (self._price, price))
+        devices = (self._price, total(room, self.catalogue))
+        money = compared(devices, (self._bill, self._billed(room, judged)))
+        return _Tried(judged, effects(self.judged, judged), money)
+
+    def _billed(self, room: Room, judged: Judged) -> Bill:
+        """Bill of a document, on the runs that its rules were judged by."""
+        runs = runs_of(judged.evidence) if judged.evidence.room is room else None
+        return bill(room, self.catalogue, cable_schedule(room, self.catalogue, runs))
 
     @staticmethod
     def _name(room: Room) -> str:
