@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-SAGITTA = 0.002
+SAGITTA = 0.004
 """How far a curve may lie off the lines that stand for it. [m]"""
 MOST_LINES = 720
 """Of one curve, whatever its radius."""
@@ -40,8 +40,8 @@ def steps(radius: float, sweep: float, sagitta: float) -> int:
 def arc(centre: Flat, radius: float, start: float, sweep: float, sagitta: float) -> Iterator[Flat]:
     """Yield the points of an arc from its start on, its end included. [rad, anticlockwise]"""
     count = steps(radius, sweep, sagitta)
-    if sweep > 6.0:
-        count = max(count, 12)
+    if sweep > 6.2:  # a circle is as wide as it is high
+        count = max(12, 4 * math.ceil(count / 4))
     for i in range(count + 1):
         angle = start + sweep * i / count
         yield centre[0] + radius * math.cos(angle), centre[1] + radius * math.sin(angle)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -40,6 +41,7 @@ THINGS = frozenset(
         "column",
         "display",
         "rack",
+        "keep-out",
     }
 )
 
@@ -111,7 +113,11 @@ def furnished(stock: Stock, key: str, site: Site) -> FoundRoom:
         ceiling_kind="tiles" if grid is not None else None,
         grid=grid,
         openings=openings,
-        things=tuple(_thing(flat, s, floor) for _, s in within if s.role in THINGS and s.outline),
+        things=tuple(
+            _thing(flat, s, floor if mark is not None else None)
+            for _, s in within
+            if s.role in THINGS and s.outline
+        ),
         seats=tuple(_seat(flat, s) for _, s in within if s.role == "seat"),
         devices=tuple(devices),
     )
@@ -170,7 +176,8 @@ def _height(
     return None, "", None
 
 
-def _thing(flat: Flattened, one: Seen, floor: float) -> FoundThing:
+def _thing(flat: Flattened, one: Seen, floor: float | None) -> FoundThing:
+    """A thing as it was seen; ``floor`` is that of a room of our own, else None."""
     bottom, top = one.bottom, one.top
     name = ident = kind = ""
     if one.placed != NOBODY:
@@ -179,14 +186,18 @@ def _thing(flat: Flattened, one: Seen, floor: float) -> FoundThing:
         if own.is_ours(placed):
             name = own.attribute(placed, "NAME")
             ident, kind = own.attribute(placed, "ID"), own.attribute(placed, KIND)
-            bottom, top = placed.at[2] - floor, own.height_of(placed)
+            bottom, top = placed.at[2] - (floor or 0.0), None
+    elif floor is not None and top is None and one.role in ("table", "soft-seating"):
+        bottom, top = None, bottom  # our own plans draw furniture at the height of its top
     return FoundThing(one.role, one.outline, one.at, bottom, top, name, ident, kind)
 
 
 def _seat(flat: Flattened, one: Seen) -> FoundSeat:
     if one.placed != NOBODY and own.is_ours(flat.placed[one.placed]):
         placed = flat.placed[one.placed]
-        return FoundSeat(placed.at[:2], one.facing_deg, own.attribute(placed, "ID"))
+        x, y = placed.across  # our symbol of a seat looks along its own y
+        facing = round(math.degrees(math.atan2(y, x)), 6) % 360.0
+        return FoundSeat(placed.at[:2], facing, own.attribute(placed, "ID"))
     return FoundSeat(one.at, one.facing_deg)
 
 

@@ -66,6 +66,7 @@ def role_by_name(name: str, of: Named) -> Role | None:
         for role, stem in BLOCKS.items():
             if upper == stem or upper.startswith(f"{stem}-"):
                 return role
+        return None
     seen = plain(name)
     for text, kind, pattern in _rules():
         if kind in (of, "any") and pattern.search(seen):

@@ -20,6 +20,9 @@ MOST_RECORDS = 250_000
 NEXT = "save the plan as DXF again, R2000 or later, and only the floor that is meant"
 
 VERSIONS = {
+    "AC1002": "R2.5",
+    "AC1003": "R2.6",
+    "AC1004": "R9",
     "AC1006": "R10",
     "AC1009": "R12",
     "AC1012": "R13",
@@ -125,10 +128,9 @@ def _loaded(data: bytes, binary: bool) -> tuple[Any, int]:
 def _text(data: bytes) -> str:
     from ezdxf.filemanagement import dxf_stream_info
 
-    sample = io.StringIO(data.decode("latin-1"))
-    encoding = dxf_stream_info(sample).encoding
-    text = data.decode(encoding, "surrogateescape")
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    plain = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    info = dxf_stream_info(io.StringIO(plain.decode("latin-1")))
+    return plain.decode(info.encoding, "surrogateescape")
 
 
 def _said(error: Exception) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Literal
 
-from wellheard.cad import BLOCKS, HEIGHT_MM, ID, NAME, PRODUCT, Role
+from wellheard.cad import BLOCKS, HEIGHT_MM, ID, KIND, NAME, PRODUCT, Role
 from wellheard.importers.dxf.names import OURS
 from wellheard.importers.dxf.pieces import Flattened, Placed
 from wellheard.importers.found import FoundDevice
@@ -54,5 +54,14 @@ def devices_in(flat: Flattened, floor: float) -> Iterator[tuple[Placed, FoundDev
         for role, device in DEVICES.items():
             if ours(placed, role):
                 x, y, z = placed.at
-                told = [attribute(placed, tag) for tag in (ID, PRODUCT, NAME)]
-                yield placed, FoundDevice(device, (x, y, z - floor), *told)
+                yield (
+                    placed,
+                    FoundDevice(
+                        device,
+                        (x, y, z - floor),
+                        id=attribute(placed, ID),
+                        product=attribute(placed, PRODUCT),
+                        name=attribute(placed, NAME),
+                        kind=attribute(placed, KIND),
+                    ),
+                )

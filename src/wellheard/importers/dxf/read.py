@@ -17,7 +17,7 @@ from wellheard.importers.dxf.pieces import Flattened
 from wellheard.importers.dxf.preview import strokes_of
 from wellheard.importers.dxf.rooms import Sought, sought
 from wellheard.importers.dxf.things import seen_in
-from wellheard.importers.dxf.units import METRES, ROOM, unit_of, unstated
+from wellheard.importers.dxf.units import GUESSED, METRES, ROOM, unit_of, unstated
 from wellheard.importers.found import Asked, FoundPlan, FoundRoom, Noted
 
 PLURALS: dict[Role, str] = {
@@ -32,6 +32,7 @@ PLURALS: dict[Role, str] = {
     "column": "columns",
     "display": "displays",
     "rack": "racks",
+    "keep-out": "areas kept free",
     "door": "doors",
     "window": "windows",
 }
@@ -63,7 +64,7 @@ def read_dxf(path: Path, asked: Asked) -> FoundPlan:
     drawing = opened(path)
     unit = unit_of(drawing.document, asked.unit, name)
     if unit is None:
-        plain = flattened(drawing.document, name, 1.0)
+        plain = flattened(drawing.document, name, METRES[GUESSED])
         _refuse_empty(plain, drawing.document, name)
         raise unstated(drawing.document, name, plain.pieces)
     flat = flattened(drawing.document, name, unit[1])

@@ -24,6 +24,7 @@ SIZES: dict[Role, tuple[float, float]] = {
     "projector": (0.1, 1.2),
     "display": (0.3, 8.0),
     "rack": (0.2, 2.5),
+    "keep-out": (0.05, 30.0),
     "column": (0.08, 3.0),
     "door": (0.3, 6.0),
     "window": (0.2, 30.0),

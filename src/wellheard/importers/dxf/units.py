@@ -31,6 +31,8 @@ STATED = {
     23: ("US survey yard", 3600 / 3937),
 }
 """Units that a file may state in $INSUNITS, as the DXF reference numbers them (from memory)."""
+GUESSED = "mm"
+"""Unit in which a drawing is laid out that states none, to measure it."""
 ROOM = (2.0, 60.0)
 """How wide and deep rooms are. [m]"""
 LEAF = (0.6, 1.3)
@@ -62,24 +64,25 @@ def unstated(document: Any, name: str, pieces: Iterable[Piece]) -> UnitUnstated:
     name : str
         Of the file, for the message.
     pieces : iterable of Piece
-        In units of the drawing.
+        As if its unit were the `GUESSED`.
     """
     everything = list(pieces)
+    guessed = METRES[GUESSED]
     size = _largest_outline(everything) or _extents(p for piece in everything for p in piece.points)
     radii = [
-        math.dist(piece.centre, piece.points[0])
+        math.dist(piece.centre, piece.points[0]) / guessed
         for piece in everything
         if piece.kind == "ARC" and piece.centre is not None and 60 < _sweep_deg(piece) < 120
     ]
     metric = document.header.get("$MEASUREMENT", 1) == 1
-    width, depth = max(size), min(size)
+    width, depth = max(size) / guessed, min(size) / guessed
 
     def likely(unit: str) -> tuple[float, float, float]:
         metres = METRES[unit]
-        room = sum(ROOM[0] <= side * metres <= ROOM[1] for side in size)
+        off = sum(_off_a_room(side * metres) for side in (width, depth))
         doors = sum(LEAF[0] <= radius * metres <= LEAF[1] for radius in radii)
         hinted = (unit in ("mm", "cm", "m")) == metric
-        return -2.0 * room - (3.0 if doors * 2 > len(radii) else 0.0) - hinted, -doors, metres
+        return off - (3.0 if doors * 2 > len(radii) else 0.0) - 0.5 * hinted, -doors, metres
 
     order = sorted(METRES, key=likely)
     sizes = tuple((unit, width * METRES[unit], depth * METRES[unit]) for unit in order)
@@ -89,6 +92,13 @@ def unstated(document: Any, name: str, pieces: Iterable[Piece]) -> UnitUnstated:
         f"the largest outline would be in {said}",
         sizes,
     )
+
+
+def _off_a_room(side: float) -> float:
+    """How many times too small or too large a side is for a room, as a logarithm."""
+    if not side > 0:
+        return 0.0
+    return max(0.0, math.log(ROOM[0] / side), math.log(side / ROOM[1]))
 
 
 def _sweep_deg(piece: Piece) -> float:
