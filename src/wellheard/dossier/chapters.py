@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import TypeAlias
 
 from wellheard.checks.model import Finding
-from wellheard.dossier.model import Chapter, Identity, Reader, Section, Sheet
+from wellheard.dossier.model import READERS, Chapter, Identity, Letterhead, Reader, Section, Sheet
 from wellheard.dossier.positions import positions
 from wellheard.dossier.sections.acceptance import acceptance_section
 from wellheard.dossier.sections.arrangements import of_part
@@ -39,6 +39,8 @@ from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import PartEvidence, leading
 from wellheard.predict.sureness import Sureness
 from wellheard.schedules.whole import Schedules
+
+NOBODY = Letterhead()
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,8 @@ class Material:
         The room without the finishes that were bought for it; None where none were.
     set_out_doubts : sequence of str
         What a place as it is printed would break.
+    letterhead : Letterhead
+        Whose documents these are.
     """
 
     evidence: Evidence
@@ -84,6 +88,7 @@ class Material:
     computed: Mapping[Finding, Computed] = field(default_factory=dict)
     untreated: Untreated | None = None
     set_out_doubts: Sequence[str] = ()
+    letterhead: Letterhead = NOBODY
 
 
 Maker: TypeAlias = Callable[[Material], Iterable[Section]]
@@ -204,7 +209,7 @@ def _network(of: Material) -> Iterable[Section]:
 
 def _behind(of: Material) -> Iterable[Section]:
     before = any(section.reader == "customer" for section in of.enclosed)
-    yield behind_section(of.evidence, new_page=not before)
+    yield behind_section(of.evidence, of.letterhead, new_page=not before)
 
 
 def _test_plan(of: Material) -> Iterable[Section]:
@@ -214,6 +219,12 @@ def _test_plan(of: Material) -> Iterable[Section]:
 def _acceptance(of: Material) -> Iterable[Section]:
     yield acceptance_section(of.evidence, of.identity)
 
+
+NOTHING: Mapping[Reader, str] = {
+    "it": "Nothing in this document comes onto the network of the building.",
+}
+NOTHING_THERE = "The document has no devices, so that there is nothing for this part."
+"""What is said to a reader who asked for a part that is empty."""
 
 SECTIONS: Mapping[Reader, tuple[Maker, ...]] = {
     "customer": (_behind,),
@@ -239,7 +250,7 @@ SECTIONS: Mapping[Reader, tuple[Maker, ...]] = {
 def chapters(
     of: Material, readers: Sequence[Reader], sheets: Sequence[Sheet] = ()
 ) -> tuple[Chapter, ...]:
-    """Return the parts for some readers; a part that would be empty is left out.
+    """Return the parts for some readers; an empty one is left out, unless it was asked for.
 
     Parameters
     ----------
@@ -257,8 +268,11 @@ def chapters(
         enclosed = tuple(one for one in of.enclosed if one.reader == reader)
         sections = (*enclosed, *(section for maker in makers for section in maker(of)))
         drawings = tuple(sheets) if reader == "installer" else ()
-        if sections or drawings or reader == "customer":
-            found.append(Chapter(reader, *TITLES[reader], sections, drawings))
+        title, says = TITLES[reader]
+        if sections or drawings:
+            found.append(Chapter(reader, title, says, sections, drawings))
+        elif len(readers) < len(READERS):
+            found.append(Chapter(reader, title, NOTHING.get(reader, NOTHING_THERE), ()))
     return tuple(found)
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from wellheard.checks.model import Finding
-from wellheard.dossier.chapters import Material, chapters
+from wellheard.dossier.chapters import NOBODY, Material, chapters
 from wellheard.dossier.figures import sheet
-from wellheard.dossier.model import READERS, Identity, Outline, Reader, Section
+from wellheard.dossier.model import READERS, Identity, Letterhead, Outline, Reader, Section
 from wellheard.dossier.sections.customer import customer_page, map_quantity
 from wellheard.dossier.sections.findings import Computed
 from wellheard.dossier.sections.treatment import Untreated
@@ -39,6 +39,7 @@ def outline(
     sureness: Sureness | None = None,
     enclosed: Sequence[Section] = (),
     readers: Sequence[Reader] = READERS,
+    letterhead: Letterhead = NOBODY,
     computed: Mapping[Finding, Computed] | None = None,
     untreated: Untreated | None = None,
     set_out_doubts: Sequence[str] = (),
@@ -72,6 +73,8 @@ def outline(
         Made elsewhere: each comes first in the part of its reader.
     readers : sequence of Reader
         Whose parts are printed.
+    letterhead : Letterhead
+        Whose documents these are.
     computed : mapping of Finding to Computed, optional
         Changes that were tried for findings.
     untreated : Untreated, optional
@@ -106,6 +109,7 @@ def outline(
         computed or {},
         untreated,
         set_out_doubts,
+        letterhead,
     )
     return Outline(
         title=title,
@@ -115,6 +119,7 @@ def outline(
         identity=identity,
         caution=CAUTION,
         customer=customer_page(evidence, findings, proposal, parts, found),
+        letterhead=letterhead,
         small_plan=sheet(small_plan) if small_plan else None,
         chapters=chapters(material, readers, tuple(map(sheet, plan_sheets))),
     )
@@ -132,6 +137,7 @@ def pdf(
     maps: Sequence[tuple[str, str]] = (),
     sureness: Sureness | None = None,
     readers: Sequence[Reader] = READERS,
+    letterhead: Letterhead = NOBODY,
 ) -> bytes:
     """Return the dossier as a PDF; the same input gives the same bytes.
 
@@ -157,5 +163,6 @@ def pdf(
             maps=maps,
             sureness=sureness,
             readers=readers,
+            letterhead=letterhead,
         )
     )

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from typing import Literal
 
 from wellheard.dossier.model import (
     Block,
     Contents,
     Entries,
     Entry,
+    Facts,
     Heading,
+    Letterhead,
     Line,
     Paragraph,
     Run,
@@ -66,7 +69,9 @@ OPEN: Mapping[str, str] = {
 _PATH = re.compile(r"^[a-z_]+(?:\.[a-z0-9_-]+)+ is assumed\.?$")
 
 
-def behind_section(evidence: Evidence, *, new_page: bool = True) -> Section:
+def behind_section(
+    evidence: Evidence, letterhead: Letterhead | None = None, *, new_page: bool = True
+) -> Section:
     """Return what the customer's answer rests on and what it leaves open, in plain sentences."""
     blocks: tuple[Block, ...] = (
         Heading("What was known"),
@@ -81,9 +86,33 @@ def behind_section(evidence: Evidence, *, new_page: bool = True) -> Section:
                 for label, _ in open_questions(evidence)
             )
         ),
+        *_from(letterhead or Letterhead()),
         Contents(),
     )
     return Section(TITLE, "customer", blocks, new_page=new_page)
+
+
+def _from(whose: Letterhead) -> list[Block]:
+    """The house's own last words, where to find it, and its terms."""
+    blocks: list[Block] = []
+    if whose.closing:
+        blocks.append(Heading(f"From {whose.company}" if whose.company else "In closing"))
+        blocks += _paragraphs(whose.closing)
+    where = (*whose.address, *((whose.contact,) if whose.contact else ()))
+    if where:
+        blocks.append(Facts(((whose.company or "Contact", (Run(" · ".join(where)),)),)))
+    if whose.terms:
+        blocks.append(Heading("Terms"))
+        blocks += _paragraphs(whose.terms, "note")
+    return blocks
+
+
+def _paragraphs(text: str, size: Literal["body", "note"] = "body") -> list[Paragraph]:
+    return [
+        Paragraph((Run(" ".join(part.split())),), size)
+        for part in text.split("\n\n")
+        if part.strip()
+    ]
 
 
 SOURCES = {
