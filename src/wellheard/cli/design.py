@@ -20,6 +20,9 @@ def design(
     format: Format = "text",
     time_limit: float = 60.0,
     alternatives: int = 0,
+    readers: Annotated[str | None, Parameter(name="--for")] = None,
+    logo: Path | None = None,
+    house: Path | None = None,
 ) -> int:
     """The main job: place, wire, predict, check, and write every document.
 
@@ -43,6 +46,15 @@ def design(
     alternatives
         How many other designs to choose from, by price, chance and what is done to the building;
         each with its documents in a folder under alternatives. 0 looks for none.
+    readers
+        Whose parts are printed, and whose files written, parted by commas: customer, installer,
+        it, commissioning, engineer. Everybody's unless given; the room document is written for
+        commissioning and engineer.
+    logo
+        A PNG or SVG that stands on the customer's page and in the title blocks.
+    house
+        A YAML text of whoever hands the documents over: company, address, contact, opening,
+        closing, terms.
     """
     from wellheard.cli import output as out
     from wellheard.cli import render, render_alternatives, render_back, wire
@@ -50,11 +62,13 @@ def design(
     from wellheard.workflow import alternative_answers, publish, remedying
     from wellheard.workflow import alternatives as others
     from wellheard.workflow import design as work
+    from wellheard.workflow.edition import edition_of
     from wellheard.workflow.load import load
 
     saving.some_seconds(time_limit)
     if not 0 <= alternatives <= others.MOST:
         raise UsageError(f"--alternatives: {alternatives}; 0 to {others.MOST} are allowed")
+    edition = edition_of(readers, logo=logo, house=house)
     loaded = load(room)
     publish.check_folder(output)
     designed = work.design(loaded, time_limit=time_limit, say=out.talk)
@@ -67,7 +81,7 @@ def design(
     judged, proposal = designed.judged, designed.placed.proposal
     offers = remedying.offers(designed.room, loaded.catalogue, judged, say=out.talk)
     files = publish.publish(
-        loaded, designed, output, enclosed=enclosed, offers=offers, say=out.talk
+        loaded, designed, output, enclosed=enclosed, offers=offers, edition=edition, say=out.talk
     )
     if format == "json":
         out.json_payload({**publish.design_answer(designed, offers), **enclosed.answer})

@@ -15,6 +15,9 @@ def publish(
     /,
     *,
     output: Annotated[Path, Parameter(name=["--output", "-o"])],
+    readers: Annotated[str | None, Parameter(name="--for")] = None,
+    logo: Path | None = None,
+    house: Path | None = None,
 ) -> int:
     """Write the documents of a room as it stands; nothing is placed.
 
@@ -27,17 +30,27 @@ def publish(
         The room document.
     output
         The folder: new, empty, or written by wellheard and unchanged since.
+    readers
+        Whose parts are printed, and whose files written, parted by commas: customer, installer,
+        it, commissioning, engineer. Everybody's unless given.
+    logo
+        A PNG or SVG that stands on the customer's page and in the title blocks.
+    house
+        A YAML text of whoever hands the documents over: company, address, contact, opening,
+        closing, terms.
     """
     from wellheard.cli import output as out
     from wellheard.workflow import design as work
     from wellheard.workflow import publish as writing
     from wellheard.workflow import remedying
+    from wellheard.workflow.edition import edition_of
     from wellheard.workflow.load import load
 
+    edition = edition_of(readers, logo=logo, house=house)
     loaded = load(room)
     writing.check_folder(output)
     judged = work.predict(loaded)
     offers = remedying.offers(loaded.room, loaded.catalogue, judged, say=out.talk)
-    files = writing.publish(loaded, judged, output, offers=offers, say=out.talk)
+    files = writing.publish(loaded, judged, output, offers=offers, edition=edition, say=out.talk)
     out.payload("\n".join(map(str, files)))
     return Exit.FINDINGS if judged.errors else Exit.OK

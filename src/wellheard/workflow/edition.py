@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
 
-from wellheard.dossier.model import READERS, Reader
+from wellheard.dossier.chapters import NOBODY
+from wellheard.dossier.letterhead import read_letterhead
+from wellheard.dossier.model import READERS, Letterhead, Reader
 from wellheard.errors import UsageError
 
 EVERY = frozenset(READERS)
@@ -37,20 +39,35 @@ class Edition:
     ----------
     readers : tuple of Reader
         Whose parts the dossier has, and whose files the folder.
+    letterhead : Letterhead
+        Whose documents these are.
     """
 
     readers: tuple[Reader, ...] = READERS
+    letterhead: Letterhead = NOBODY
 
 
-def edition_of(readers: str | None) -> Edition:
+def edition_of(
+    readers: str | None, *, logo: Path | None = None, house: Path | None = None
+) -> Edition:
     """Return the edition that a command was asked for.
+
+    Parameters
+    ----------
+    readers : str or None
+        Their names, parted by commas; None is everybody.
+    logo, house : path or None
+        Files of whoever hands the documents over: a PNG or SVG, and a YAML text.
 
     Raises
     ------
     UsageError
         A reader is unknown.
+    InputError
+        A file cannot be read, or is not what it should be.
     """
-    return Edition(readers_of(readers))
+    chosen = readers_of(readers)
+    return Edition(chosen, read_letterhead(logo, house))
 
 
 def readers_of(text: str | None) -> tuple[Reader, ...]:

@@ -33,6 +33,7 @@ from wellheard.workflow import answers, wiring
 from wellheard.workflow.applying import computed
 from wellheard.workflow.design import Designed, Judged, Progress, quiet
 from wellheard.workflow.diagrams import wiring_sheets
+from wellheard.workflow.edition import Edition, needed_by
 from wellheard.workflow.ledger_table import ledger_csv
 from wellheard.workflow.load import Loaded, document_hash
 from wellheard.workflow.map_pictures import dossier_maps
@@ -43,6 +44,7 @@ from wellheard.workflow.sheets import Space, plan_view
 from wellheard.workflow.treating import before_treatment
 
 MANIFEST = "manifest.json"
+EVERYBODY = Edition()
 SMALL_PLAN_WIDTH = 112.0
 """Width of the customer page's plan [mm]."""
 
@@ -87,22 +89,25 @@ def made(
     *,
     enclosed: Enclosed | None = None,
     offers: Sequence[Offer] = (),
+    edition: Edition = EVERYBODY,
     say: Progress = quiet,
 ) -> Made:
     """Every document of a design, or of a room as it stands, with the changes tried for it."""
     if isinstance(answer, Designed):
-        return _of_design(loaded, answer, enclosed or Enclosed(), offers, say=say)
-    return _as_it_stands(loaded, answer, offers, say=say)
+        whole = _of_design(loaded, answer, enclosed or Enclosed(), offers, edition, say=say)
+    else:
+        whole = _as_it_stands(loaded, answer, offers, edition, say=say)
+    return Made(needed_by(edition.readers, whole.files), whole.dossier)
 
 
 def design_files(loaded: Loaded, designed: Designed, *, say: Progress = quiet) -> dict[str, bytes]:
     """Every file of a design folder but its manifest, by name."""
-    return _of_design(loaded, designed, Enclosed(), (), say=say).files
+    return made(loaded, designed, say=say).files
 
 
 def published_files(loaded: Loaded, judged: Judged, *, say: Progress = quiet) -> dict[str, bytes]:
     """Documents of a room as it stands: the same files, nothing placed."""
-    return _as_it_stands(loaded, judged, (), say=say).files
+    return made(loaded, judged, say=say).files
 
 
 def _of_design(
@@ -110,6 +115,7 @@ def _of_design(
     designed: Designed,
     enclosed: Enclosed,
     offers: Sequence[Offer],
+    edition: Edition,
     *,
     say: Progress,
 ) -> Made:
@@ -124,6 +130,7 @@ def _of_design(
         text=text,
         enclosed=enclosed.sections,
         offers=offers,
+        edition=edition,
         say=say,
     )
     result = design_answer(designed, offers) | dict(enclosed.answer)
@@ -144,12 +151,14 @@ def design_answer(designed: Designed, offers: Sequence[Offer] = ()) -> dict[str,
 
 
 def _as_it_stands(
-    loaded: Loaded, judged: Judged, offers: Sequence[Offer], *, say: Progress
+    loaded: Loaded, judged: Judged, offers: Sequence[Offer], edition: Edition, *, say: Progress
 ) -> Made:
     text = loaded.document.text
     files = {room_file_name(loaded): text.encode(), **loaded.companions()}
     spaces = shown_spaces(loaded.room, loaded.catalogue, judged)
-    documents = _documents(spaces, judged, None, text=text, offers=offers, say=say)
+    documents = _documents(
+        spaces, judged, None, text=text, offers=offers, edition=edition, say=say
+    )
     evidence = judged.evidence
     answer = {
         "prediction": answers.judgement(judged, offers),
@@ -195,6 +204,7 @@ def _documents(
     text: str,
     enclosed: Sequence[Section] = (),
     offers: Sequence[Offer] = (),
+    edition: Edition,
     say: Progress,
 ) -> Made:
     from wellheard.dossier.writers.typst_pdf import write_pdf
@@ -260,6 +270,8 @@ def _documents(
         enclosed=enclosed,
         computed=computed(offers),
         untreated=before_treatment(judged, say=say),
+        readers=edition.readers,
+        letterhead=edition.letterhead,
     )
     files = {
         **{name: sheet.encode() for name, sheet in sheets.items()},
@@ -286,6 +298,7 @@ def publish(
     *,
     enclosed: Enclosed | None = None,
     offers: Sequence[Offer] = (),
+    edition: Edition = EVERYBODY,
     say: Progress = quiet,
 ) -> tuple[Path, ...]:
     """Write the documents of a design, or of a room as it stands, as a whole folder.
@@ -302,6 +315,8 @@ def publish(
         What comes with a design besides.
     offers : sequence of Offer
         Changes that were tried for its findings.
+    edition : Edition
+        For whom: which parts and files.
     say : callable
         Told how far things are.
 
@@ -316,7 +331,9 @@ def publish(
         Something else is in the folder, or it cannot be written; it is left as it was.
     """
     check_folder(Path(folder))
-    files = made(loaded, answer, enclosed=enclosed, offers=offers, say=say).files
+    files = made(
+        loaded, answer, enclosed=enclosed, offers=offers, edition=edition, say=say
+    ).files
     write_folder(Path(folder), loaded, files)
     return tuple(Path(folder) / name for name in (*files, MANIFEST))
 
