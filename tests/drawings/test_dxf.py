@@ -9,6 +9,7 @@ import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import ezdxf.filemanagement as files
@@ -23,6 +24,9 @@ from wellheard.drawings.plan import arranged, draw_sheet
 from wellheard.drawings.roomplan import set_out_devices
 from wellheard.drawings.symbols import UNITS, library
 from wellheard.drawings.view import CableMark, PlanView
+from wellheard.importers.dxf.read import read_dxf
+from wellheard.importers.found import Asked
+from wellheard.importers.standing import stood
 
 DATE = "2026-11-20"
 ROOMS = (
@@ -291,6 +295,27 @@ def test_cables_run_in_space(views: dict[str, PlanView]) -> None:
     (line,) = document.modelspace().query(f'POLYLINE[layer=="{LAYERS["cable"]}"]')
     points = [tuple(v / PER_METRE["ft"] for v in vertex.dxf.location) for vertex in line.vertices]
     assert points == [pytest.approx(point, abs=1e-6) for point in route]
+    assert [tag.value for tag in line.get_xdata("WELLHEARD")] == ["c01", "c1"]
+    assert document.audit().errors == []
+
+
+@pytest.mark.parametrize("name", ROOMS)
+def test_an_import_finds_outline_height_and_devices_again(
+    drawn: dict[str, bytes], views: dict[str, PlanView], name: str, tmp_path: Path
+) -> None:
+    view = views[name]
+    path = tmp_path / "plan.dxf"
+    path.write_bytes(drawn[name])
+    (room,) = (stood(room) for room in read_dxf(path, Asked()).rooms)
+    millimetre = 1e-3
+    assert list(room.outline) == [pytest.approx(c, abs=millimetre) for c in view.outline]
+    assert room.height == pytest.approx(view.height, abs=millimetre)
+    found = {device.id: device for device in room.devices}
+    assert set(found) == {device.id for device in view.devices}
+    for device in view.devices:
+        assert found[device.id].at == pytest.approx(device.at, abs=millimetre)
+        assert found[device.id].product == device.product
+    assert {seat.id for seat in room.seats} == {seat.id for seat in view.seats}
 
 
 def test_every_symbol_becomes_lines_no_further_out_than_it_is_drawn() -> None:

@@ -27,6 +27,8 @@ from wellheard.drawings.view import DeviceMark, Outline, PlanView
 
 SEAT, OUTLET, EQUIPMENT, PROJECTOR = 0.72, 0.675, 0.6, 0.4
 """Height of the symbols' 24 units where they stand for things of a usual size. [m]"""
+APPLICATION = "WELLHEARD"
+"""Whose extended data a cable has: its number, and the id of its link."""
 DISPLAY_DEPTH = 0.08
 """Of a picture on a wall. [m]"""
 OFF_WALL_MM = 1.2
@@ -164,11 +166,14 @@ class _Model:
         self.ink.draw(canvas, "dimension")
 
     def cables(self) -> None:
-        """Ways of the cables, in space."""
+        """Ways of the cables, in space; each says in its extended data which it is."""
+        if self.view.cables:
+            self.ink.document.appids.add(APPLICATION)
         for cable in self.view.cables:
             points = [tuple(self._scaled(v) for v in point) for point in cable.route]
             if len(points) > 1:
-                self.ink.layout.add_polyline3d(points, dxfattribs={"layer": LAYERS["cable"]})
+                way = self.ink.layout.add_polyline3d(points, dxfattribs={"layer": LAYERS["cable"]})
+                way.set_xdata(APPLICATION, [(1000, cable.label), (1000, cable.id)])
 
     def words(self) -> None:
         """Everything else that is written: heights, drops, names of areas, openings and panels."""
