@@ -105,8 +105,8 @@ def microphones(
     allowed: list[Candidate] = list(locked)
     for candidate in _tried(spaces, products):
         placed, broken = first_allowed(set_out(spaces, candidate), spaces.refuses)
-        if placed is not None:
-            allowed.append(placed)
+        allowed += placed
+        if placed:
             continue
         refused[broken] += 1
         for space, count in zip(spaces.each, refused_in, strict=False):

@@ -78,18 +78,20 @@ class Tape:
         return float(distance_to_edges(np.asarray(plan), outline).min())
 
 
-def first_allowed(tried: Iterable[_One], refuses: Callable[[_One], str]) -> tuple[_One | None, str]:
+def first_allowed(
+    tried: Iterable[_One], refuses: Callable[[_One], str]
+) -> tuple[tuple[_One, ...], str]:
     """The first that no rule refuses, and the code of the rule that refuses the nearest.
 
-    None where all are refused; the code is empty where none is.
+    None of them where all are refused; the code is empty where none is.
     """
     refused = ""
     for one in tried:
         broken = refuses(one)
         if not broken:
-            return one, ""
+            return (one,), ""
         refused = refused or broken
-    return None, refused
+    return (), refused
 
 
 def step_in_words(room: Room) -> str:

@@ -120,9 +120,8 @@ def loudspeakers(spaces: Spaces, products: tuple[Loudspeaker, ...]) -> SoundingO
         placed, broken = first_allowed(
             _set_out(spaces, candidate), lambda one: _refuses(spaces, one)
         )
-        if placed is not None:
-            allowed.append(placed)
-        elif broken:
+        allowed += placed
+        if broken:
             refused[broken] += 1
     words = dict.fromkeys(
         _in_words(spaces.whole.room, one, mounting)
