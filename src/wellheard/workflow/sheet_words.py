@@ -39,7 +39,7 @@ def title_block(
         client=project.client,
         site=project.site,
         title=room.title or "Untitled room",
-        subtitle=_subtitle(room, evidence),
+        subtitle=_subtitle(room),
         sheet=sheet,
         heading=f"{shown}, {arrangement}" if arrangement else shown,
         of=of,
@@ -50,14 +50,15 @@ def title_block(
     )
 
 
-def _subtitle(room: Room, evidence: Evidence) -> str:
+def _subtitle(room: Room) -> str:
     seats = len(room.people.seats)
     said = f"{seats} seat{'' if seats == 1 else 's'}"
     if room.people.standing:
         said += (
             " and a standing talker" if len(room.people.standing) == 1 else " and standing talkers"
         )
-    return f"{said} · outbound speech"
+    heard = any(device.kind == "loudspeaker" for device in room.devices.values())
+    return f"{said} · {'speech both ways' if heard else 'outbound speech'}"
 
 
 def basis_rows(room: Room) -> tuple[view.BasisRow, ...]:
