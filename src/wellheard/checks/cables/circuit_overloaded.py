@@ -12,7 +12,7 @@ from wellheard.checks.cables.poe_budget_exceeded import drawn
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.wording import listed
-from wellheard.electrics.heat import circuit_load
+from wellheard.electrics.heat import SUPPLY_LOSS, circuit_load
 from wellheard.predict.evidence import Evidence
 
 
@@ -26,9 +26,10 @@ def circuit_overloaded(evidence: Evidence) -> Iterator[Draft]:
     """What one rack or box takes from the mains for hours is within 80 % of a usual circuit.
 
     The sum is of what the sheets of its devices say, with what its switches send out over the
-    network; the circuit is the smallest usual one of the region: 15 A at 120 V, 16 A or the 13 A of
-    a plug at 230 V. In a region that is not known, more than the least of these is not assessed.
-    What is on that circuit besides is not in the document. A licensed electrician decides.
+    network and the tenth of that that their supplies lose; the circuit is the smallest usual one of
+    the region: 15 A at 120 V, 16 A or the 13 A of a plug at 230 V. In a region that is not known,
+    more than the least of these is not assessed. What is on that circuit besides is not in the
+    document. A licensed electrician decides.
     """
     for place, devices in cabling.housed(evidence).items():
         load = _load(evidence, devices)
@@ -72,5 +73,9 @@ def _load(evidence: Evidence, devices: cabling.Housed) -> float:
     """Power from the mains, with what switches pass on. [W]"""
     own = [one.power_w for _, one in devices if one.powered_from == "mains"]
     switches = {name for name, one in devices if isinstance(one, Switch)}
-    sent = [drawn(one) for one in cabling.powered(evidence) if one.switch in switches]
+    sent = [
+        (1 + SUPPLY_LOSS) * drawn(one)
+        for one in cabling.powered(evidence)
+        if one.switch in switches
+    ]
     return math.fsum([*own, *sent])
