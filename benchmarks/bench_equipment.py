@@ -1,8 +1,8 @@
-"""Bars of what is decided and drawn beside microphones: both kinds, wiring, treatment, diagram.
+"""Bars of what is decided and drawn besides: both kinds, wiring, treatment, diagram, documents.
 
 From the root of the project: ``python -m benchmarks.bench_equipment [--quick]``. Each has a bench
-of its own that tells more: bench_place, bench_wiring, bench_treatment, bench_diagram. Times are
-those of the processor.
+of its own that tells more: bench_place, bench_wiring, bench_treatment, bench_diagram,
+bench_documents. Times are those of the processor.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import statistics
 import sys
 from collections.abc import Iterator
 
-from benchmarks import bench_diagram, bench_place, bench_treatment, bench_wiring
+from benchmarks import bench_diagram, bench_documents, bench_place, bench_treatment, bench_wiring
 from benchmarks.report import Bar, machine
 from benchmarks.timing import best, milliseconds
 from tests.drawings.diagram.systems import random_system
@@ -25,6 +25,7 @@ def bars(*, quick: bool = False) -> Iterator[Bar]:
     yield wiring(3 if quick else 9)
     yield treatment(5 if quick else 20)
     yield diagram(2 if quick else 6)
+    yield from bench_documents.bars()
 
 
 def both_kinds(rooms: int) -> Iterator[Bar]:

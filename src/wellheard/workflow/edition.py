@@ -23,6 +23,7 @@ FILES: tuple[tuple[str, frozenset[Reader]], ...] = (
     ("room.ifc", frozenset(("installer", "engineer"))),
     ("schedules.xlsx", frozenset(("installer", "it", "engineer"))),
     ("cables.csv", frozenset(("installer", "engineer"))),
+    ("labels.csv", frozenset(("installer", "engineer"))),
     ("bill.csv", frozenset(("customer", "installer", "engineer"))),
     ("ledger.csv", WORKING),
     ("result.json", frozenset(("engineer",))),
