@@ -146,6 +146,21 @@ def test_the_rack_is_drawn_and_summed() -> None:
     assert "ask, and enter rack_units" in words(sections(BASE)["Racks"])
 
 
+def test_sockets_that_several_cables_share_are_named() -> None:
+    said = words(sections(LINES)["Cables"])
+    assert "Sockets that several cables share: c03, c04 and c05 at amp.out." in said
+    assert "Sockets that" not in words(sections()["Cables"])
+
+
+def test_a_pair_of_loudspeakers_takes_one_cable_each() -> None:
+    pair = "amp: {kind: amplifier, product: amplifier-2x40, equipment: rack}\n"
+    pair += "  n1: {kind: loudspeaker, product: display-pair, at: [0.1, 2, 1.4]}\nlinks:\n"
+    pair += "  c05: {from: amp.out-1, to: n1.in, cable: loudspeaker-pair-16}\n"
+    pair += "  c06: {from: amp.out-2, to: n1.in, cable: loudspeaker-pair-16}"
+    said = words(sections(BASE, ("links:", f"  {pair}"))["Cables"])
+    assert "c05 and c06 at n1.in, one to each of its two loudspeakers." in said
+
+
 def test_a_foot_document_has_feet_pounds_and_fahrenheit_beside_what_is_metric() -> None:
     """By hand: 1.8 · 27 + 32 = 80.6, 1.8 · 35 + 32 = 95; 30 / 0.3048 = 98.4."""
     feet, metres = sections(LINES), sections(NETWORK)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wellheard.catalog.catalogue import Catalogue
+from wellheard.catalog.products import Loudspeaker
 from wellheard.dossier.model import (
     Block,
     Cell,
@@ -22,6 +23,7 @@ from wellheard.dossier.words import (
     NBSP,
     NOT_ASSESSED,
     brief,
+    count_word,
     counted,
     figure,
     fixed_spaces,
@@ -34,6 +36,7 @@ from wellheard.room.document import Room
 from wellheard.schedules.cables import RESERVE, CableRow, CableSchedule
 from wellheard.schedules.conduit import Pipe
 from wellheard.schedules.whole import Schedules
+from wellheard.signal.ports import split
 from wellheard.units import FOOT, Unit, format_length
 
 TITLE = "Cables"
@@ -64,6 +67,7 @@ def cables_section(found: Schedules, catalogue: Catalogue) -> Section:
             *_missing(schedule),
             Heading("How they run"),
             _ways(schedule),
+            *_shared(schedule, room, catalogue),
             *_assumed(schedule),
             Heading("To order"),
             _order(schedule, room.units),
@@ -175,6 +179,31 @@ def _ways(schedule: CableSchedule) -> Table:
         for how, rows in grouped.items()
     )
     return Table((Column("Cables", 44), Column("Way", 0)), rows, tight=True)
+
+
+def _shared(schedule: CableSchedule, room: Room, catalogue: Catalogue) -> list[Block]:
+    """Sockets at which several cables end: whoever pulls them would look for more sockets."""
+    ends: dict[str, list[str]] = {}
+    for row in schedule.rows:
+        for port in (row.from_, row.to):
+            ends.setdefault(port, []).append(row.number)
+    said = [
+        f"{listed(numbers)} at {port}{_each(port, len(numbers), room, catalogue)}"
+        for port, numbers in ends.items()
+        if len(numbers) > 1
+    ]
+    if not said:
+        return []
+    text = f"Sockets that several cables share: {'; '.join(said)}."
+    return [Paragraph((Run(fixed_spaces(text)),), "note")]
+
+
+def _each(port: str, cables: int, room: Room, catalogue: Catalogue) -> str:
+    """Of a product of several loudspeakers: one cable for each."""
+    device = room.devices.get(split(port)[0])
+    product = None if device is None else catalogue.product(device.product)
+    several = isinstance(product, Loudspeaker) and product.units == cables
+    return f", one to each of its {count_word(cables)} loudspeakers" if several else ""
 
 
 def _assumed(schedule: CableSchedule) -> list[Block]:
