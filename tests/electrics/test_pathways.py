@@ -7,7 +7,7 @@ import math
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wellheard.electrics import pathways
@@ -131,23 +131,48 @@ def test_bends_of_conduit_grow_above_two_inches() -> None:
 
 
 @pytest.mark.parametrize(
-    ("length", "bends", "boxes"),
+    ("pieces", "boxes"),
     [
-        (0, 0, 0),
-        (30, 2, 0),
-        (30.1, 2, 1),
-        (60, 0, 1),
-        (60.1, 0, 2),
-        (5, 3, 1),
-        (5, 4, 1),
-        (5, 5, 2),
+        ([], 0),
+        ([10, 10, 10], 0),
+        ([10.1, 10, 10], 1),
+        ([60], 1),
+        ([60.1], 2),
+        ([1, 1, 1, 1], 1),
+        ([1, 1, 1, 1, 1], 1),
+        ([1, 1, 1, 1, 1, 1], 2),
+        # 60 m and three bends near one end: a box at 30 m, then 27 m and two bends, then the third.
+        ([57, 1, 1, 1], 2),
+        ([1, 1, 1, 57], 2),
     ],
 )
-def test_no_pull_is_too_long_or_too_bent(length: float, bends: int, boxes: int) -> None:
-    found = pathways.pull_points(length, bends=bends)
-    assert found == boxes
-    assert length <= 30 * (found + 1)
-    assert bends <= 2 * (found + 1)
+def test_no_pull_is_too_long_or_too_bent(pieces: list[float], boxes: int) -> None:
+    """30 m (100 ft) and two bends of 90° between pull points (TIA-569, from memory)."""
+    assert pathways.pull_points(pieces) == boxes
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.integers(1, 80), min_size=1, max_size=8))
+def test_no_fewer_boxes_would_do(pieces: list[int]) -> None:
+    """Against the fewest of all sets of places on a grid of 1 m, whole metres being enough."""
+    bends, at = [], 0
+    for piece in pieces[:-1]:
+        at += piece
+        bends.append(at)
+    whole = sum(pieces)
+    # reach[x]: the fewest boxes of which the last stands at x; a bend at a box is behind it.
+    reach = {0: 0}
+    for x in range(1, whole + 1):
+        near = range(max(x - 30, 0), x)
+        ways = [reach[y] for y in near if y in reach and _may_pull(y, x, bends)]
+        if ways:
+            reach[x] = min(ways) + 1
+    least = reach[whole] - 1
+    assert pathways.pull_points([float(p) for p in pieces]) == least
+
+
+def _may_pull(start: int, end: int, bends: list[int]) -> bool:
+    return end - start <= 30 and sum(start <= bend < end for bend in bends) <= 2
 
 
 def test_cables_bend_as_their_standards_allow() -> None:

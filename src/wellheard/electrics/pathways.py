@@ -239,23 +239,38 @@ def conduit_bend_radius(inside: float) -> float:
     return (6.0 if inside <= 0.053 else 10.0) * inside
 
 
-def pull_points(length: float, *, bends: int) -> int:
+def pull_points(pieces: Sequence[float]) -> int:
     """Boxes that a run needs between its ends, so that no pull is too long or has too many bends.
 
     Parameters
     ----------
-    length : float
-        Of the conduit. [m]
-    bends : int
-        Of 90°.
+    pieces : sequence of float
+        Straight pieces of the conduit from one end to the other, a bend of 90° between each two.
+        [m]
+
+    Notes
+    -----
+    Each box stands as far on as a pull may go: with fewer none would be kept. A bend at a box
+    counts for the pull behind it.
 
     Examples
     --------
-    >>> pull_points(30, bends=2), pull_points(31, bends=2), pull_points(20, bends=5)
+    >>> pull_points([10, 10, 10]), pull_points([31]), pull_points([5] * 6)
     (0, 1, 2)
+    >>> pull_points([57, 1, 1, 1])  # a box for the length, and another before the third bend
+    2
     """
-    by_length = math.ceil(length / LONGEST_PULL * (1 - 1e-9)) - 1
-    return max(0, by_length, math.ceil(bends / BENDS) - 1)
+    boxes, pulled, bends = 0, 0.0, -1
+    for piece in pieces:
+        bends += 1
+        if bends > BENDS:
+            boxes, pulled, bends = boxes + 1, 0.0, 1
+        left = piece
+        while pulled + left > LONGEST_PULL * (1 + 1e-9):
+            left -= LONGEST_PULL - pulled
+            boxes, pulled, bends = boxes + 1, 0.0, 0
+        pulled += left
+    return boxes
 
 
 def supports(length: float) -> int:

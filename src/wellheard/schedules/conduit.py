@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from wellheard.catalog.ports import PortKind
 from wellheard.catalog.regions import region_of
@@ -120,8 +121,11 @@ class Pipe:
 
     @property
     def pull_points(self) -> int | None:
-        """Boxes between its ends, if all of the longest way is in pipe; None: unknown."""
-        return None if self.length is None else pull_points(self.length, bends=self.bends)
+        """Boxes between its ends, if all of the worst way is in pipe; None: unknown."""
+        if self.length is None:
+            return None
+        ways = (pairwise(row.run.route) for row in self.cables)
+        return max(pull_points([math.dist(a, b) for a, b in way]) for way in ways)
 
 
 def diameter(row: CableRow) -> float:
