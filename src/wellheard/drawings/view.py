@@ -133,12 +133,18 @@ class SourceMark:
 
 @dataclass(frozen=True, slots=True)
 class OverheadMark:
-    """Something in or under the ceiling that keeps devices away."""
+    """Something in or under the ceiling that keeps devices away.
+
+    ``bottom`` is its underside above the floor, None flush with the ceiling; ``what`` is what the
+    document calls it, such as sprinkler or duct.
+    """
 
     id: str
     outline: Outline
     kind: Literal["luminaire", "keep-out"] = "keep-out"
     clearance: float = 0.0
+    bottom: float | None = None
+    what: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -380,6 +380,8 @@ def overhead(room: Room) -> tuple[view.OverheadMark, ...]:
             outline=o.outline,
             kind="luminaire" if o.kind == "luminaire" else "keep-out",
             clearance=o.clearance,
+            bottom=o.bottom,
+            what=o.kind,
         )
         for name, o in room.overhead.items()
     )

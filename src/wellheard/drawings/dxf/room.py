@@ -23,7 +23,7 @@ from wellheard.drawings.signs import Labelled, Sign
 from wellheard.drawings.structure import SOURCE_SYMBOLS, Structure, grid_lines
 from wellheard.drawings.surround import draw_dimensions, draw_marks, rows_of, wall_mm
 from wellheard.drawings.tokens import Dash, Pen
-from wellheard.drawings.view import DeviceMark, Outline, PlanView
+from wellheard.drawings.view import DeviceMark, Outline, OverheadMark, PlanView
 
 SEAT, OUTLET, EQUIPMENT, PROJECTOR = 0.72, 0.675, 0.6, 0.4
 """Height of the symbols' 24 units where they stand for things of a usual size. [m]"""
@@ -109,16 +109,9 @@ class _Model:
         for item in view.furniture:
             self.ring(item.outline, item.kind, level=item.height or 0.0)
         for mark in view.overhead:
-            role: Role = "luminaire" if mark.kind == "luminaire" else "keep-out"
-            self.ring(mark.outline, role, dash="solid" if role == "luminaire" else "dashed")
-            if role == "keep-out":
-                self.hatched(mark.outline, role)
-            else:
-                self.line(_axis(mark.outline), role, "chain", "hair")
-            if mark.clearance > 0:
-                self.clearance(mark.outline, mark.clearance)
+            self.overhead(mark)
         for patch in view.level_patches:
-            role = "treatment" if patch.surface == "ceiling" else "note"
+            role: Role = "treatment" if patch.surface == "ceiling" else "note"
             self.ring(patch.outline, role, dash="dashed")
             if role == "treatment" and len(patch.outline) == 4:
                 self.line((patch.outline[0], patch.outline[2]), role, pen="hair")
@@ -136,6 +129,21 @@ class _Model:
             _, turn = self.structure.equipment_box(place)
             values = {ID: place.id, HEIGHT_MM: millimetres(place.at[2]), KIND: place.kind}
             self.insert(role, place.kind, place.at, EQUIPMENT, -turn, values)
+
+    def overhead(self, mark: OverheadMark) -> None:
+        """Something overhead at the height of its underside, and how far it keeps devices away."""
+        role: Role = "luminaire" if mark.kind == "luminaire" else "keep-out"
+        if mark.what in ("sprinkler", "projector"):
+            role = "sprinkler" if mark.what == "sprinkler" else "projector"
+        level = self.view.height if mark.bottom is None else mark.bottom
+        dash: Dash = "dashed" if role == "keep-out" else "solid"
+        self.ring(mark.outline, role, dash=dash, level=level)
+        if role == "luminaire":
+            self.line(_axis(mark.outline), role, "chain", "hair")
+        else:
+            self.hatched(mark.outline, role)
+        if mark.clearance > 0:
+            self.clearance(mark.outline, mark.clearance)
 
     def people(self) -> None:
         """Seats by their ids, and where people stand."""
