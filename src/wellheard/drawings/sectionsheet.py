@@ -31,12 +31,14 @@ from wellheard.drawings.view import DeviceMark, PlanView
 NOTE, BODY = size_mm("note"), size_mm("body")
 HEADING = 14.0
 """Height of the strip with the heading under the drawing. [mm]"""
-LEFT, RIGHT, ABOVE, BELOW = 50.0, 24.0, 14.0, 26.0
+LEFT, RIGHT, ABOVE, BELOW = 50.0, 27.0, 14.0, 26.0
 """Round the room: names of levels, chain of heights, sky, chain of places. [mm]"""
 WALL = 1.0
 PITCH = 4.0
 """Between names of levels. [mm]"""
 MOST_TABLES = 3
+NEAR = 4.5
+"""Levels nearer than this leave no room for a figure between them. [mm]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +153,7 @@ def _draw(canvas: Canvas, view: PlanView, area: Box, scale: Scale) -> dict[str, 
             Box.spanning(px(b), floor - tall, px(b) + WALL, floor),
             Box.spanning(px(a), ceiling - 0.3, px(b), ceiling + 0.3),
         )
+    ground.placer.take(*_furniture_boxes(ground))
     _devices(canvas, ground)
     mouth = pz(view.mouth_height)
     for a, b in cut.spans:
@@ -159,6 +162,21 @@ def _draw(canvas: Canvas, view: PlanView, area: Box, scale: Scale) -> dict[str, 
     levels = _levels(view)
     _names(canvas, ground, levels, at=px(cut.spans[0][0]) - WALL)
     return _chains(canvas, ground, levels)
+
+
+def _furniture_boxes(ground: _Ground) -> list[Box]:
+    """Tops of what stands at the cut and beyond it, and its legs: nothing is written over them."""
+    found = []
+    for item in ground.view.furniture:
+        x0, _, x1, y1 = extent(item.outline)
+        if item.height is None or y1 < ground.cut.y:
+            continue
+        left, right, top = ground.px(x0), ground.px(x1), ground.pz(item.height)
+        found.append(Box.spanning(left, top - 0.3, right, top + 0.8))
+        for share in (0.18, 0.82):
+            leg = left + share * (right - left)
+            found.append(Box.spanning(leg - 0.3, top, leg + 0.3, ground.pz(0.0)))
+    return found
 
 
 def _levels(view: PlanView) -> list[tuple[float, str]]:
@@ -214,14 +232,14 @@ def _chains(
     view, unit = ground.view, ground.view.units
     x0, _, x1, _ = extent(view.outline)
     right, floor = ground.px(x1) + WALL, ground.pz(0.0)
-    heights = chain([height for height, _ in levels], unit=unit)
+    heights = chain(_dimensioned(ground, levels), unit=unit)
     draw_chain(
         canvas,
         ground.placer,
         heights,
         side="east",
         along=[ground.pz(at) for at in heights.positions],
-        line_at=right + 9.0,
+        line_at=right + 12.0,
         from_at=right + 1.2,
     )
     found = {"heights": heights}
@@ -243,6 +261,16 @@ def _chains(
         found[name] = links
         line += 8.0
     return found
+
+
+def _dimensioned(ground: _Ground, levels: Sequence[tuple[float, str]]) -> list[float]:
+    """Levels of the chain: a table too near to another level has its height by its name alone."""
+    view = ground.view
+    kept = {0.0, view.mouth_height, view.height, levels[-1][0]}
+    for height, _ in levels:
+        if all(abs(ground.pz(height) - ground.pz(other)) >= NEAR for other in kept):
+            kept.add(height)
+    return sorted(kept)
 
 
 def _hung(view: PlanView) -> list[DeviceMark]:
