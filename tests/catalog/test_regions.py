@@ -74,7 +74,9 @@ def test_regions_are_read_as_people_write_them(written: str, region: str) -> Non
     assert found.id == region
 
 
-@pytest.mark.parametrize("written", ["", "unknown", "other", "Freeland", "user", "cab", "east"])
+@pytest.mark.parametrize(
+    "written", ["", "unknown", "other", "Freeland", "user", "cab", "east", "no idea", "at home"]
+)
 def test_what_is_not_in_the_table_is_no_region(written: str) -> None:
     assert region_of(written) is None
 

@@ -96,14 +96,19 @@ def region_of(written: str) -> Region | None:
     --------
     >>> [region_of(text).id for text in ("us", "US-OH", "Canada, Ontario", "DK")]
     ['us', 'us', 'ca', 'eu']
-    >>> region_of("unknown") is region_of("other") is region_of("Freeland") is None
+    >>> region_of("unknown") is region_of("other") is region_of("no idea") is None
     True
     """
     words = " ".join(re.split(r"[-_\s]+", written.strip().lower()))
     for name, region in _names().items():
-        if re.match(rf"{re.escape(name)}(?!\w)", words):
+        if re.match(rf"{re.escape(name)}(?!\w)", words) and not _is_word(name, written.strip()):
             return regions()[region]
     return None
+
+
+def _is_word(code: str, written: str) -> bool:
+    """Whether what looks like the code of a country is the first word of a phrase: "no idea"."""
+    return len(code) == 2 and re.match(r"[a-z]{2}\s+[a-z]", written) is not None
 
 
 def jacket_needed(region: str, *, in_void: bool, air_return: bool | None) -> JacketNeed:

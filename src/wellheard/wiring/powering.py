@@ -1,7 +1,8 @@
 """How loud a loudspeaker has to play, and the tap or load that gives it so much.
 
-Only direct sound is counted, of the loudspeaker nearest to each ear: reverberation and the other
-loudspeakers add to it, so no tap is too small. What the room does in the end is predicted.
+Only direct sound is counted, on the axis of the loudspeaker nearest to each ear. Reverberation and
+the other loudspeakers add to it, and an ear aside of the axis gets less: in a dry room a tap may be
+a step too small. What the room does in the end is predicted, and the rules judge that.
 """
 
 from __future__ import annotations
