@@ -19,10 +19,12 @@ WORKING = frozenset[Reader](("commissioning", "engineer"))
 FILES: tuple[tuple[str, frozenset[Reader]], ...] = (
     ("dossier.pdf", EVERY),
     ("plan*", frozenset(("installer", "engineer"))),
+    ("section*", frozenset(("installer", "engineer"))),
     ("wiring*", frozenset(("installer", "it", "engineer"))),
     ("room.ifc", frozenset(("installer", "engineer"))),
     ("schedules.xlsx", frozenset(("installer", "it", "engineer"))),
     ("cables.csv", frozenset(("installer", "engineer"))),
+    ("positions.csv", frozenset(("installer", "engineer"))),
     ("labels.csv", frozenset(("installer", "engineer"))),
     ("bill.csv", frozenset(("customer", "installer", "engineer"))),
     ("ledger.csv", WORKING),
