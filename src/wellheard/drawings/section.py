@@ -9,6 +9,7 @@ from typing import Any
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.dimensions import grains, label, printed
+from wellheard.drawings.sectionpanels import draw_panels, write
 from wellheard.drawings.sheet import Scale, extent, scales_for
 from wellheard.drawings.tokens import Pen, size_mm
 from wellheard.drawings.view import DeviceMark, PlanView, Unit
@@ -109,15 +110,23 @@ def draw(
         for start, end in gaps(px(a) + 3.0, px(b) - 3.0, mouth, placer):
             canvas.line(((start, mouth), (end, mouth)), pen="hair", colour="rule", dash="chain")
     text = f"mouth and ear, seated {printed(view.mouth_height, view.units)}"
-    _write(canvas, placer, text, [((px(a) + px(b)) / 2, mouth - 0.8) for a, b in cut.spans])
+    write(
+        canvas,
+        placer,
+        text,
+        [((px(a) + px(b)) / 2, mouth - 0.8) for a, b in cut.spans],
+        size=_SMALL,
+    )
     if void * mm > 3.2:
         words = "air-return void" if view.air_return else "ceiling void"
-        _write(
+        write(
             canvas,
             placer,
             words,
             [((px(a) + px(b)) / 2 + 0.3 * (px(b) - px(a)), ceiling - 1.5) for a, b in cut.spans],
+            size=_SMALL,
         )
+    draw_panels(canvas, view, cut.y, placer, px=px, pz=pz, size=_SMALL)
 
     at = px(cut.spans[-1][1]) + _WALL_MM + 2.6
     canvas.line(((at, floor), (at, ceiling)), pen="hair")
@@ -282,7 +291,7 @@ def _draw_devices(
             dimensioned = True
             _draw_drop(canvas, view, placer, device.drop, x=x, z=z, ceiling=ceiling)
         cap = 0.35 * _NOTE
-        _write(
+        write(
             canvas,
             placer,
             text,
@@ -315,28 +324,6 @@ def _draw_drop(
         text, (at - 1.2, (ceiling + z) / 2 + 0.35 * _NOTE), size=_NOTE, anchor="end"
     )
     placer.take(record.box, Box.spanning(at - 1.0, ceiling, at + 1.0, z))
-
-
-def _write(
-    canvas: Canvas,
-    placer: Placer,
-    text: str,
-    spots: list[tuple[float, float]],
-    *,
-    anchors: tuple[Any, ...] = ("middle",),
-    size: float = _SMALL,
-    strong: bool = False,
-) -> None:
-    """Write at the first free spot; a word without room is left out."""
-    for index, spot in enumerate(spots):
-        anchor = anchors[min(index, len(anchors) - 1)]
-        face: Any = "semibold" if strong else "regular"
-        trial = Canvas().text(text, spot, size=size, face=face, anchor=anchor)
-        if placer.is_free(trial.box.grown(0.5)):
-            colour = "ink" if strong else "ink-2"
-            canvas.text(text, spot, size=size, face=face, colour=colour, anchor=anchor)
-            placer.take(trial.box)
-            return
 
 
 def note_of(cut: Cut) -> str:

@@ -24,6 +24,7 @@ from wellheard.drawings.canvas import Canvas, Point
 from wellheard.drawings.dimensions import Chain, chain, draw_chain, printed
 from wellheard.drawings.lettering import shorten, text_width, wrap
 from wellheard.drawings.plan import draw_frame
+from wellheard.drawings.sectionpanels import draw_panels
 from wellheard.drawings.sheet import Paper, Scale, extent, paper_for, scales_for
 from wellheard.drawings.tokens import ThemeName, size_mm
 from wellheard.drawings.view import DeviceMark, PlanView
@@ -159,6 +160,7 @@ def _draw(canvas: Canvas, view: PlanView, area: Box, scale: Scale) -> dict[str, 
     for a, b in cut.spans:
         for one, other in section.gaps(px(a) + 3.0, px(b) - 3.0, mouth, ground.placer):
             canvas.line(((one, mouth), (other, mouth)), pen="hair", colour="rule", dash="chain")
+    draw_panels(canvas, view, cut.y, ground.placer, px=px, pz=pz, size=NOTE)
     levels = _levels(view)
     _names(canvas, ground, levels, at=px(cut.spans[0][0]) - WALL)
     return _chains(canvas, ground, levels)
