@@ -8,9 +8,11 @@ from typing import Any, TypeAlias
 
 from wellheard.cad import BLOCKS, HEIGHT_MM, ID, KIND, LABEL, LAYERS, NAME, PRODUCT, Role
 from wellheard.drawings.canvas import Canvas, Text
+from wellheard.drawings.devices import WALL_SYMBOLS
 from wellheard.drawings.dxf.document import FONTS
 from wellheard.drawings.dxf.ink import Ink, alignment, symbol_block
 from wellheard.drawings.lettering import CAP_HEIGHT
+from wellheard.drawings.symbols import UNITS
 
 Point3: TypeAlias = tuple[float, float, float]
 DEVICE_ATTRIBUTES = (ID, LABEL, PRODUCT, HEIGHT_MM, KIND)
@@ -86,8 +88,12 @@ def block_of(ink: Ink, what: Insertion) -> str:
     block = blocks.new(name)
     if what.symbol:
         scale = {"xscale": what.size, "yscale": what.size, "zscale": what.size}
+        # The origin of what stands on a wall is at its back, where the wall is.
+        forward = WALL_SYMBOLS.get(what.symbol, 0.0) / UNITS * what.size
         block.add_blockref(
-            symbol_block(ink.document, what.symbol), (0, 0), dxfattribs={"layer": "0", **scale}
+            symbol_block(ink.document, what.symbol),
+            (0, forward),
+            dxfattribs={"layer": "0", **scale},
         )
     for tag in what.values:
         _define(block, tag, _hidden(ink), invisible=tag not in what.shown)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
@@ -16,17 +16,22 @@ from wellheard.drawings.dxf.blocks import Insertion, insert, millimetres, room_b
 from wellheard.drawings.dxf.document import LINE_TYPES, Measure, lineweight
 from wellheard.drawings.dxf.ink import Frame, Ink
 from wellheard.drawings.dxf.measures import add_row, add_styles
+from wellheard.drawings.lettering import text_width
 from wellheard.drawings.plan import Arrangement
 from wellheard.drawings.roomplan import SHEET_STYLE, Lettering, draw_set_out_lines, write_room
 from wellheard.drawings.sheet import Projection
 from wellheard.drawings.signs import Labelled, Sign
 from wellheard.drawings.structure import SOURCE_SYMBOLS, Structure, grid_lines
 from wellheard.drawings.surround import draw_dimensions, draw_marks, rows_of, wall_mm
-from wellheard.drawings.tokens import Dash, Pen
+from wellheard.drawings.symbols import UNITS
+from wellheard.drawings.tokens import Dash, Pen, size_mm
 from wellheard.drawings.view import DeviceMark, Outline, OverheadMark, PlanView
 
 SEAT, OUTLET, EQUIPMENT, PROJECTOR = 0.72, 0.675, 0.6, 0.4
 """Height of the symbols' 24 units where they stand for things of a usual size. [m]"""
+SEAT_CIRCLE = 3.7
+"""Radius of the circle in a seat's symbol, in its units."""
+NOTE = size_mm("note")
 APPLICATION = "WELLHEARD"
 """Whose extended data a cable has: its number, and the id of its link."""
 DISPLAY_DEPTH = 0.08
@@ -60,8 +65,11 @@ def draw_model(
     add_styles(document, view.units, where.scale, off_wall_mm=off_wall)
     draw_dimensions(Canvas(), hard, view, where.project, where.chains, where.margins)
     structure = Structure(view, where.project)
-    lettering = write_room(view, structure, style=SHEET_STYLE, hard=hard)
-    drawn = _Model(ink, view, structure, lettering, measure, where)
+    inside = _names_inside(view, where.project)
+    seat_mm = where.project.length(SEAT)
+    style = replace(SHEET_STYLE, seat=seat_mm, seat_ids=not inside)
+    lettering = write_room(view, structure, style=style, hard=hard)
+    drawn = _Model(ink, view, structure, lettering, inside, measure, where)
     drawn.building()
     drawn.fittings()
     drawn.people()
@@ -78,6 +86,7 @@ class _Model:
     view: PlanView
     structure: Structure
     lettering: Lettering
+    seat_names: Mapping[str, Text]
     measure: Measure
     where: Arrangement
 
@@ -147,7 +156,7 @@ class _Model:
 
     def people(self) -> None:
         """Seats by their ids, and where people stand."""
-        names = _by_text(self.lettering.placed[2])
+        names = self.seat_names or _by_text(self.lettering.placed[2])
         for seat in self.view.seats:
             shown = {ID: names[seat.id]} if seat.id in names else {}
             at = (*seat.at, 0.0)
@@ -318,6 +327,20 @@ def _said_of(device: DeviceMark) -> dict[str, str]:
         PRODUCT: device.product,
         HEIGHT_MM: millimetres(device.at[2]),
         KIND: device.symbol,
+    }
+
+
+def _names_inside(view: PlanView, project: Projection) -> dict[str, Text]:
+    """Names of all seats in the circles of their symbols, where those are large enough."""
+    room = 2 * SEAT_CIRCLE / UNITS * project.length(SEAT) - 0.6
+    widest = max((text_width(seat.id, 1.0) for seat in view.seats), default=1.0)
+    size = min(NOTE, room / widest)
+    if size < marks.LEAST:
+        return {}
+    return {
+        seat.id: Text(seat.id, (x, y + 0.35 * size), size, "regular", "ink-2", "middle", 0.0)
+        for seat in view.seats
+        for x, y in [project(seat.at)]
     }
 
 
