@@ -30,7 +30,6 @@ NO_CABLE = (
     "This document names no cable: the diagram shows what is assumed, and the bill has none. "
     "Wire works all of them out, at least cost."
 )
-NOTHING = Layout((), (), 0.0, 0.0, 0)
 PLACES = 4
 """Decimals of a place on the plan. [m]"""
 
@@ -115,7 +114,7 @@ class WiringSheet:
         if unit not in self._layouts:
             room = self.loaded.room.model_copy(update={"units": unit})
             system = system_of(room, self.loaded.catalogue, runs=self._runs)
-            laid = layout(system) if system.boxes else NOTHING
+            laid = layout(system)
             assert laid is not None  # nothing bounds it
             self._layouts[unit] = laid
         return self._layouts[unit]

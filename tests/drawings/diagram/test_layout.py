@@ -288,3 +288,8 @@ def test_what_does_not_fit_is_not_drawn() -> None:
     assert layout(system, width=free.width - 1) is None
     assert layout(system, height=20.0) is None
     assert layout(system, width=free.width, height=free.height + 10) is not None
+
+
+def test_a_system_without_boxes_is_laid_out_as_nothing() -> None:
+    found = made(System((), ()))
+    assert (found.boxes, found.links, found.width, found.height) == ((), (), 0.0, 0.0)

@@ -12,6 +12,7 @@ from tests.drawings.diagram.conftest import hall
 from tests.drawings.diagram.systems import random_system
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.drawings.canvas import Area, Line
+from wellheard.drawings.diagram.model import System
 from wellheard.drawings.diagram.picture import ARROW
 from wellheard.drawings.diagram.room import system_diagram, system_of
 from wellheard.drawings.diagram.sheets import DiagramSheet, diagram_sheets, draw_sheets
@@ -163,3 +164,7 @@ def test_a_picture_for_the_screen_shows_everything_at_once(
     ElementTree.fromstring(text)
     for box in system.boxes:
         assert f">{box.id}<" in text
+
+
+def test_nothing_to_draw_takes_no_sheet() -> None:
+    assert draw_sheets(System((), ()), view()) == ()

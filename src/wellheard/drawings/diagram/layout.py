@@ -63,7 +63,8 @@ def layout(
     Returns
     -------
     Layout or None
-        None if it does not fit. The same system gives the same layout.
+        None if it does not fit. The same system gives the same layout; one without boxes that
+        of nothing, with no width and no height.
 
     Notes
     -----
@@ -71,6 +72,8 @@ def layout(
     their own at every edge, labels in zones of the channels where no line turns, and turns on
     tracks that `wellheard.drawings.diagram.tracks` keeps apart.
     """
+    if not system.boxes:
+        return Layout((), (), 0.0, 0.0, 0)
     woven = mesh(system, columns(system))
     order(woven)
     return _Laying(system, woven, close).made(width, height)

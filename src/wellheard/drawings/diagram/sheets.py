@@ -78,7 +78,9 @@ def diagram_sheets(
 
 
 def draw_sheets(system: System, view: PlanView) -> tuple[DiagramSheet, ...]:
-    """Return the sheets as recordings."""
+    """Return the sheets as recordings; none of a system without boxes."""
+    if not system.boxes:
+        return ()
     paper = paper_for(view.units)
     x0, y0, _, y1 = paper.frame
     strip = caption.cautions_height(view, width=paper.divider - x0)
