@@ -9,6 +9,7 @@ from typing import Any
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.dimensions import grains, label, printed
+from wellheard.drawings.sectionoverhead import draw_deep, draw_hung, parts_of
 from wellheard.drawings.sectionpanels import draw_panels, write
 from wellheard.drawings.sheet import Scale, extent, scales_for
 from wellheard.drawings.tokens import Pen, size_mm
@@ -103,7 +104,10 @@ def draw(
     placer.take(Box.spanning(px(cut.spans[-1][1]), top, x + width, floor))
     draw_shell(canvas, view, cut, px=px, pz=pz, top=top, ceiling=ceiling, floor=floor)
     draw_furniture(canvas, view, cut, px=px, pz=pz)
+    overhead = parts_of(view, cut.y, px=px, pz=pz)
+    draw_hung(canvas, overhead, placer, ceiling=ceiling)
     _draw_devices(canvas, view, cut, placer, px=px, pz=pz, ceiling=ceiling)
+    draw_deep(canvas, overhead, placer)
 
     mouth = pz(view.mouth_height)
     for a, b in cut.spans:

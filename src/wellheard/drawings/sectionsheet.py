@@ -24,6 +24,7 @@ from wellheard.drawings.canvas import Canvas, Point
 from wellheard.drawings.dimensions import Chain, chain, draw_chain, printed
 from wellheard.drawings.lettering import shorten, text_width, wrap
 from wellheard.drawings.plan import draw_frame
+from wellheard.drawings.sectionoverhead import draw_deep, draw_hung, name_overhead, parts_of
 from wellheard.drawings.sectionpanels import draw_panels
 from wellheard.drawings.sheet import Paper, Scale, extent, paper_for, scales_for
 from wellheard.drawings.tokens import ThemeName, size_mm
@@ -155,7 +156,11 @@ def _draw(canvas: Canvas, view: PlanView, area: Box, scale: Scale) -> dict[str, 
             Box.spanning(px(a), ceiling - 0.3, px(b), ceiling + 0.3),
         )
     ground.placer.take(*_furniture_boxes(ground))
+    overhead = parts_of(view, cut.y, px=px, pz=pz)
+    draw_hung(canvas, overhead, ground.placer, ceiling=ceiling)
     _devices(canvas, ground)
+    draw_deep(canvas, overhead, ground.placer)
+    name_overhead(canvas, view, overhead, ground.placer, size=NOTE)
     mouth = pz(view.mouth_height)
     for a, b in cut.spans:
         for one, other in section.gaps(px(a) + 3.0, px(b) - 3.0, mouth, ground.placer):
