@@ -315,3 +315,48 @@ def test_price_is_the_sum_of_its_parts() -> None:
     assert wired.price == pytest.approx(sum(part.amount for part in wired.parts), abs=0.005)
     assert {part.id for part in wired.parts} == {*wired.devices, *wired.links}
     assert wired.proof.bound == wired.price
+
+
+# A microphone's digital link goes over twisted pair, a line input takes a
+# balanced line: common practice, no source [C].
+@pytest.mark.parametrize(
+    ("link", "says"),
+    [
+        ({"from": "m1.link", "to": "mixer.line-in-1"}, "twisted-pair"),
+        ({"from": "m1.link", "to": "mixer.line-in-9"}, "mixer has no port line-in-9"),
+        ({"from": "m1.link", "to": "mixer.mic-1", "cable": "usb-cord-2"}, "usb-cord-2"),
+        ({"from": "mixer.line-out-1", "to": "other.line-out-1"}, "both are outputs"),
+    ],
+)
+def test_a_locked_link_that_joins_nothing_is_named_and_not_called_wired(
+    link: dict[str, str], says: str
+) -> None:
+    room = _box(
+        devices={
+            "m1": _head(2.0),
+            "mixer": {"kind": "processor", "product": "processor-4", "equipment": "rack"},
+            "other": {"kind": "processor", "product": "processor-4", "equipment": "rack"},
+        },
+        links={"wrong": {**link, "locked": True}},
+    )
+    wired = _wire(room)
+    (found,) = [one for one in wired.unwired if "Locked link wrong" in one.why]
+    assert found.port == link["from"]
+    assert says in found.why
+    assert "Unlock it" in found.gives
+    assert wired.proof.status == "infeasible"
+    assert not any(stage.on == link["to"] for stage in wired.processing.values())
+
+
+def test_a_locked_link_that_fits_is_no_fault() -> None:
+    wired = _wire(
+        _box(
+            devices={
+                "m1": _head(2.0),
+                "mixer": {"kind": "processor", "product": "processor-4", "equipment": "rack"},
+            },
+            links={"right": {"from": "m1.link", "to": "mixer.mic-1", "locked": True}},
+        )
+    )
+    assert not wired.unwired
+    assert wired.proof.status == "optimal"

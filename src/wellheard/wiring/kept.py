@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from wellheard.catalog.products import (
     Amplifier,
+    Cable,
     Extender,
     Loudspeaker,
     Microphone,
@@ -15,6 +16,7 @@ from wellheard.catalog.products import (
 )
 from wellheard.room.document import Room
 from wellheard.room.links import Link
+from wellheard.signal.fitting import Misfit, misfit
 from wellheard.signal.ports import Unit, split
 
 
@@ -65,6 +67,22 @@ class Kept:
     def joins(self, one: str, other: str) -> bool:
         """Whether a cable that stays joins two devices."""
         return any(split(there)[0] == other for _, there in self.of(one))
+
+    def misfits(self, cables: Iterable[Cable]) -> Iterator[tuple[str, Link, Misfit]]:
+        """Cables that stay and make no connection, with what does not fit."""
+        known = tuple(cables)
+        for name, link in self.links.items():
+            wrong = self._nowhere(link) or misfit(link, self.units, known)
+            if wrong is not None:
+                yield name, link, wrong
+
+    def _nowhere(self, link: Link) -> Misfit | None:
+        for end in (link.from_, link.to):
+            device, port = split(end)
+            unit = self.units.get(device)
+            if unit is not None and not unit.open and port not in unit.ports:
+                return Misfit(f"{device} has no port {port}", "Name a port that it has.")
+        return None
 
     def is_taken(self, port: str) -> bool:
         """Whether a cable that stays is on a port."""

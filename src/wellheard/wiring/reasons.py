@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wellheard.wiring.answer import Answer
+from wellheard.wiring.asking import Stage
 from wellheard.wiring.task import (
     LineNeed,
     MicrophoneNeed,
@@ -33,6 +34,21 @@ def unwired(task: Task, answer: Answer) -> tuple[Unwired, ...]:
         if name in missed and not heard:
             found.append(_reason(task, answer, need))
     return tuple(found)
+
+
+def joining_nothing(stage: Stage) -> dict[str, Unwired]:
+    """Links that wiring has to leave as they are, and that make no connection."""
+    return {
+        name: Unwired(
+            link.from_,
+            f"{'Locked link' if link.locked else 'Link'} {name} leads it to {link.to}: "
+            f"{wrong.says}.",
+            f"Unlock it, so that it may be wired anew, or mend it: {_lower(wrong.gives)}"
+            if link.locked
+            else wrong.gives,
+        )
+        for name, link, wrong in stage.kept.misfits(stage.catalogue.cables)
+    }
 
 
 def _reason(task: Task, answer: Answer, need: Need) -> Unwired:
@@ -131,6 +147,10 @@ def _nearer(what: str) -> str:
         f"Allow {what} nearer to it: a rack or a table box under equipment, the product under "
         "choices.allow, or an extender that carries it so far."
     )
+
+
+def _lower(text: str) -> str:
+    return f"{text[:1].lower()}{text[1:]}"
 
 
 def _sentence(text: str) -> str:

@@ -344,9 +344,12 @@ class _Writing:
         said += [f"{name} is left out: nothing needs it." for name in dropped]
         devices: dict[str, Device] = {**housed, **bench.devices}
         cents = round(100 * sum(part.amount for part in bench.parts))
+        loose = reasons.joining_nothing(stage)
+        joined = {name: link for name, link in links.items() if name not in loose}
         processing = cancelling.processing(
-            stage, links, devices, equipment, dropped, root=self.root
+            stage, joined, devices, equipment, dropped, root=self.root
         )
+        unwired = (*loose.values(), *reasons.unwired(task, answer))
         return Wired(
             links=links,
             devices=devices,
@@ -357,13 +360,13 @@ class _Writing:
             currency=stage.stated.project.currency,
             parts=tuple(sorted(bench.parts, key=lambda part: (part.id in links, natural(part.id)))),
             proof=Proof(
-                status=answer.status,
+                status="infeasible" if unwired and answer.status == "optimal" else answer.status,
                 scope=task.scope,
                 bound=answer.bound / 100,
                 gap=max(answer.cents - answer.bound, 0) / 100,
             ),
             assumed=(*said, *task.assumed, *bench.sentences()),
-            unwired=reasons.unwired(task, answer),
+            unwired=unwired,
             electronics=answer.electronics,
             cable=answer.millimetres / 1000,
             basis={f"equipment.{name}": "assumed" for name in equipment},

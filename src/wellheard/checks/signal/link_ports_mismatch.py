@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from wellheard.catalog.connections import passes
 from wellheard.catalog.ports import Port
-from wellheard.catalog.products import Amplifier, Extender, Loudspeaker, Processor
+from wellheard.catalog.products import Amplifier, Loudspeaker, Processor
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
-from wellheard.checks.wording import listed
 from wellheard.predict.evidence import Evidence
-from wellheard.room.links import Link
+from wellheard.signal.fitting import misfit
 from wellheard.signal.ports import Unit, split
 
 
@@ -53,9 +51,13 @@ def link_ports_mismatch(evidence: Evidence) -> Iterator[Draft]:
                         else f"Use a free port, or a mixer or splitter in front of {end}."
                     ),
                 )
-        yield from _mismatch(
-            evidence, name, link, units.get(split(link.from_)[0]), units.get(split(link.to)[0])
-        )
+        wrong = misfit(link, units, evidence.catalogue.cables)
+        if wrong is not None:
+            yield Draft(
+                at=f"links.{name}.cable" if wrong.of_cable else f"links.{name}",
+                message=f"Link {name} joins {link.from_} to {link.to}: {wrong.says}.",
+                remedy=wrong.gives,
+            )
 
 
 _CABLES = {1: "one cable", 2: "two cables"}
@@ -85,54 +87,3 @@ def _holds_one(unit: Unit, port: Port) -> bool:
         # A processor's microphone ports have the rule about their number.
         return not (isinstance(unit.product, Processor) and port.name == "mic")
     return port.flow == "both" or port.signal not in ("line", "loudspeaker")
-
-
-def _mismatch(
-    evidence: Evidence, name: str, link: Link, one: Unit | None, other: Unit | None
-) -> Iterator[Draft]:
-    if one is None or other is None:
-        return
-    first, second = (u.ports.get(split(end)[1]) for u, end in ((one, link.from_), (other, link.to)))
-    if first is None or second is None:
-        return
-    joined = f"Link {name} joins {link.from_} to {link.to}"
-    common = [kind for kind in first.kinds if kind in second.kinds]
-    wrong = ""
-    if not common:
-        wrong = (
-            f"{split(link.from_)[1]} takes {listed(first.kinds)}, "
-            f"{split(link.to)[1]} {listed(second.kinds)}"
-        )
-    elif first.flow == second.flow != "both":
-        wrong = "both are inputs" if first.flow == "in" else "both are outputs"
-    elif common == ["usb"] and not any(_drives(unit) for unit in (one, other)):
-        wrong = "each of them waits for a computer"
-    elif not _level_fits(first, second):
-        gives, takes = (first, second) if second.flow == "in" else (second, first)
-        wrong = f"{gives.signal} level does not go into a {takes.signal} port"
-    if wrong:
-        yield Draft(
-            at=f"links.{name}",
-            message=f"{joined}: {wrong}.",
-            remedy="Choose ports that go together, or what converts between them.",
-        )
-    elif link.cable is not None:
-        cable = next((c for c in evidence.catalogue.cables if c.id == link.cable), None)
-        if cable is not None and not set(cable.carries) & set(common):
-            yield Draft(
-                at=f"links.{name}.cable",
-                message=(
-                    f"{joined} with {cable.id}, a cable for {listed(cable.carries)}; "
-                    f"these ports take {listed(common)}."
-                ),
-                remedy=f"Choose a cable for {listed(common)}.",
-            )
-
-
-def _drives(unit: Unit) -> bool:
-    return unit.has_far_end or isinstance(unit.product, Extender)
-
-
-def _level_fits(first: Port, second: Port) -> bool:
-    ways = ((first, second), (second, first))
-    return any(a.flow != "in" and b.flow != "out" and passes(a, b) for a, b in ways)
