@@ -37,7 +37,7 @@ def clean(text: str) -> str:
 def words_of(entity: Any, kind: str, layer: str) -> Iterator[tuple[Words, Any]]:
     """Yield the lines of a text with their place, which is that of the whole."""
     from ezdxf.math import Vec3
-    from ezdxf.tools.text import plain_mtext
+    from ezdxf.tools.text import plain_mtext, plain_text
 
     if kind == "MTEXT":
         raw = entity.text[: 20 * LONGEST_TEXT]
@@ -49,7 +49,8 @@ def words_of(entity: Any, kind: str, layer: str) -> Iterator[tuple[Words, Any]]:
     # Centred texts have their place in the second point; both ends of a fitted one are its own.
     aligned = end is not None and (entity.dxf.get("halign", 0) or entity.dxf.get("valign", 0))
     place = entity.ocs().to_wcs(Vec3(end if aligned else start))
-    yield Words(clean(entity.plain_text()), layer, (0, 0), entity.dxf.height), Vec3(place)
+    said = plain_text(entity.dxf.text[: 2 * LONGEST_TEXT])
+    yield Words(clean(said), layer, (0, 0), entity.dxf.height), Vec3(place)
 
 
 def pattern_of(entity: Any, layer: str, sagitta: float) -> tuple[Pattern, list[list[Any]]]:

@@ -16,11 +16,9 @@ from wellheard.importers.dxf import curves
 from wellheard.importers.dxf.entities import Local, Unknown, clean, pattern_of, pieces_of, words_of
 from wellheard.importers.dxf.opening import NEXT
 from wellheard.importers.dxf.pieces import NOBODY, Flattened, Pattern, Piece, Placed, Words
+from wellheard.importers.dxf.weighing import MOST_PIECES, array_of, refuse_too_much
 
-MOST_PIECES = 400_000
 MOST_POINTS = 2_000_000
-DEEPEST = 40
-"""Blocks in blocks."""
 FURTHEST = 2e7
 """From the drawing's zero; half way round the Earth. [m]"""
 NOT_FINITE = "coordinates that are no number, or further off than the Earth is wide"
@@ -115,14 +113,15 @@ class _Walk:
         }
 
     def all(self) -> Flattened:
+        refuse_too_much(self.document, self.name)
         space = self.document.modelspace()
         held = self._held(space, curves.SAGITTA / self.metres)
-        self._lay(held, self.one, NOBODY, "0", ())
+        self._lay(held, self.one, NOBODY, "0")
         return self.flat
 
     # Laying out ----------------------------------------------------------------------------------
 
-    def _lay(self, held: _Block, to: Any, owner: int, layer: str, path: tuple[str, ...]) -> None:
+    def _lay(self, held: _Block, to: Any, owner: int, layer: str) -> None:
         """Lay what a block holds by a matrix; ``layer`` is that of what lies on layer 0."""
         for local in held.local:
             self._piece(local, to, owner, layer)
@@ -137,7 +136,7 @@ class _Walk:
             if shown:
                 self._pattern(pattern, rings, to, shown)
         for insert in held.inserts:
-            self._insert(insert, to, owner, layer, path)
+            self._insert(insert, to, owner, layer)
 
     def _piece(self, local: Local, to: Any, owner: int, layer: str) -> None:
         first = local.piece
@@ -167,7 +166,7 @@ class _Walk:
             self.flat.placed[owner].pieces.append(len(self.flat.pieces))
         self.flat.pieces.append(piece)
 
-    def _insert(self, insert: Any, to: Any, owner: int, layer: str, path: tuple[str, ...]) -> None:
+    def _insert(self, insert: Any, to: Any, owner: int, layer: str) -> None:
         block_name = insert.dxf.get("name", "")
         own = insert.dxf.layer
         # On a layer that is off only what lies on layer 0 goes; on a frozen one all of it.
@@ -182,17 +181,8 @@ class _Walk:
         if block.block is not None and (block.block.dxf.flags & 4 or block.block.dxf.flags & 32):
             self.flat.leave("INSERT", own, f"{visible(block_name)} is in another file")
             return
-        if block_name.casefold() in path:
-            raise InputError(
-                f"{self.name}: the block {visible(block_name)} holds itself, which never ends; "
-                f"mend the block, then {NEXT}"
-            )
-        if len(path) >= DEEPEST:
-            raise InputError(
-                f"{self.name}: blocks are nested deeper than {DEEPEST}; explode them, then {NEXT}"
-            )
         shown = layer if own == "0" else own
-        columns, rows = _array(insert)
+        columns, rows = array_of(insert)
         self._spend(columns * rows, 0)
         inner = insert.matrix44()
         held = self._held(block, curves.SAGITTA / _stretch(inner * to))
@@ -204,7 +194,7 @@ class _Walk:
             whole = whole * to
             index = self._placed(insert, block_name, shown, whole, block, owner)
             if index is not None:
-                self._lay(held, whole, index, shown, (*path, block_name.casefold()))
+                self._lay(held, whole, index, shown)
 
     def _placed(
         self, insert: Any, block_name: str, layer: str, to: Any, block: Any, owner: int
@@ -273,7 +263,11 @@ class _Walk:
     def _hold(self, entity: Any, held: _Block, sagitta: float) -> None:
         from ezdxf.lldxf.const import DXFError
 
-        kind, layer = entity.dxftype(), entity.dxf.get("layer", "0")
+        kind = entity.dxftype()
+        if not entity.dxf.is_supported("layer"):
+            self.flat.leave(visible(kind) or "nameless", "0", UNKNOWN)
+            return
+        layer = entity.dxf.get("layer", "0")
         if entity.dxf.get("invisible", 0):
             self.flat.leave(kind, layer, "made invisible in the drawing")
             return
@@ -347,11 +341,6 @@ def _stretch(matrix: Any) -> float:
         matrix.transform_direction(Vec3(0, 1, 0)).magnitude,
     )
     return most if 0.0 < most < math.inf else 1.0
-
-
-def _array(insert: Any) -> tuple[int, int]:
-    columns, rows = insert.dxf.get("column_count", 1), insert.dxf.get("row_count", 1)
-    return max(1, columns), max(1, rows)
 
 
 def _shifts(insert: Any, columns: int, rows: int) -> Iterator[Any]:

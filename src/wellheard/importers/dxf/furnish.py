@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
-from wellheard.cad import KIND
+from wellheard.cad import KIND, Role
 from wellheard.importers.dxf import own
-from wellheard.importers.dxf.grid import Line, grid_of, grid_of_pattern
+from wellheard.importers.dxf.grid import FEWEST, Line, grid_of, grid_of_pattern
 from wellheard.importers.dxf.names import Roles
 from wellheard.importers.dxf.openings import openings_of
 from wellheard.importers.dxf.pieces import NOBODY, Flattened, Placed, Words
@@ -22,7 +24,6 @@ from wellheard.importers.found import (
     FoundSeat,
     FoundThing,
     Point,
-    Ring,
 )
 
 EDGE = 0.05
@@ -56,25 +57,66 @@ class Taken:
     placed: set[int]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Stock:
-    """Everything of a plan that rooms are furnished from."""
+    """Everything of a plan that rooms are furnished from, by where it is."""
 
     flat: Flattened
     roles: Roles
     seen: Sequence[Seen]
     labels: frozenset[str]
     taken: Taken
-    count: int = 0
+    count: int
     """Of rooms."""
+
+    @functools.cached_property
+    def words_at(self) -> Places:
+        return Places([word.at for word in self.flat.words])
+
+    @functools.cached_property
+    def seen_at(self) -> Places:
+        return Places([one.at for one in self.seen])
+
+    @functools.cached_property
+    def marks(self) -> list[Placed]:
+        return list(own.room_blocks(self.flat))
+
+    @functools.cached_property
+    def straight(self) -> list[tuple[int, Role | None, Line]]:
+        """Straight lines that may be of a raster, with the piece and role they are of."""
+        return [
+            (i, role, (a, b))
+            for i, piece in enumerate(self.flat.pieces)
+            if (role := self.roles.layer(piece.layer)) in ("grid", None) and piece.centre is None
+            for a, b in pairwise(piece.points)
+        ]
+
+    @functools.cached_property
+    def straight_at(self) -> Places:
+        return Places([_middle(line) for _, _, line in self.straight])
+
+
+class Places:
+    """Points, and which of them are in a room."""
+
+    def __init__(self, points: Sequence[Point]) -> None:
+        import shapely
+
+        self.tree = shapely.STRtree(shapely.points(points) if len(points) else [])
+
+    def within(self, room: Any, near: float = EDGE) -> list[int]:
+        """Return which are in an outline, or as near to it [m], in their order."""
+        return sorted(self.tree.query(room, predicate="dwithin", distance=near).tolist())
 
 
 def furnished(stock: Stock, key: str, site: Site) -> FoundRoom:
     """Return the room of a site: name, height, openings, furniture, what hangs, devices."""
-    inside = _Inside(site.outline)
+    import shapely
+
     flat, taken = stock.flat, stock.taken
     taken.pieces.update(site.pieces)
-    words = [(i, word) for i, word in enumerate(flat.words) if inside(word.at)]
+    inside = shapely.Polygon(site.outline)
+    words = [(i, flat.words[i]) for i in stock.words_at.within(inside)]
     mark = _mark(stock, inside)
     name, named = name_among([w for _, w in words if not _of_ours(flat, w)], stock.labels)
     height, height_source, spoken = _height(site, [w for _, w in words], mark)
@@ -82,16 +124,15 @@ def furnished(stock: Stock, key: str, site: Site) -> FoundRoom:
         name = own.attribute(mark, "NAME") or name
         taken.placed.add(mark.index)
     taken.words.update(i for i, w in words if w in named or w is spoken)
+    beside = [stock.seen[k] for k in stock.seen_at.within(inside, 1.5)]
     openings, of_openings = openings_of(
-        site.outline,
-        flat,
-        [s for s in stock.seen if s.role in ("door", "window") and inside(s.at, near=1.5)],
+        site.outline, flat, [one for one in beside if one.role in ("door", "window")]
     )
-    within = [(k, s) for k, s in enumerate(stock.seen) if inside(s.at)]
+    within = [(k, stock.seen[k]) for k in stock.seen_at.within(inside)]
     floor = mark.at[2] if mark is not None else 0.0
     devices = []
-    for placed, device in own.devices_in(flat, floor):
-        if inside(device.at[:2], near=0.5):
+    for placed, device in own.devices_in(flat, floor) if stock.marks else ():
+        if shapely.dwithin(inside, shapely.Point(device.at[:2]), 0.5):
             devices.append(device)
             taken.placed.add(placed.index)
             taken.pieces.update(flat.within(placed.index))
@@ -100,7 +141,7 @@ def furnished(stock: Stock, key: str, site: Site) -> FoundRoom:
             _take(taken, k, one)
     for one in of_openings:
         _take(taken, next(k for k, s in enumerate(stock.seen) if s is one), one)
-    grid = _grid(stock, site.outline, inside)
+    grid = _grid(stock, inside)
     return FoundRoom(
         key,
         name,
@@ -123,13 +164,14 @@ def furnished(stock: Stock, key: str, site: Site) -> FoundRoom:
     )
 
 
-def _mark(stock: Stock, inside: _Inside) -> Placed | None:
+def _mark(stock: Stock, inside: Any) -> Placed | None:
     """Our block of this room: the one that lies in it, or the only one beside the only room."""
-    marks = list(own.room_blocks(stock.flat))
-    within = [mark for mark in marks if inside(mark.at[:2], near=0.5)]
+    import shapely
+
+    within = [m for m in stock.marks if shapely.dwithin(inside, shapely.Point(m.at[:2]), 0.5)]
     if within:
         return within[0]
-    return marks[0] if len(marks) == stock.count == 1 else None
+    return stock.marks[0] if len(stock.marks) == stock.count == 1 else None
 
 
 def _take(taken: Taken, number: int, one: Seen) -> None:
@@ -137,25 +179,6 @@ def _take(taken: Taken, number: int, one: Seen) -> None:
     taken.pieces.update(one.pieces)
     if one.placed != NOBODY:
         taken.placed.add(one.placed)
-
-
-class _Inside:
-    """Whether points are in a room; quick for those that are far off."""
-
-    def __init__(self, outline: Ring) -> None:
-        import shapely
-
-        self.polygon: Any = shapely.Polygon(outline)
-        shapely.prepare(self.polygon)
-        self.box = self.polygon.bounds
-
-    def __call__(self, at: Point, *, near: float = EDGE) -> bool:
-        import shapely
-
-        left, low, right, high = self.box
-        if not (left - near <= at[0] <= right + near and low - near <= at[1] <= high + near):
-            return False
-        return bool(shapely.dwithin(self.polygon, shapely.Point(at), near))
 
 
 def _of_ours(flat: Flattened, word: Words) -> bool:
@@ -201,27 +224,22 @@ def _seat(flat: Flattened, one: Seen) -> FoundSeat:
     return FoundSeat(one.at, one.facing_deg)
 
 
-def _grid(stock: Stock, outline: Ring, inside: _Inside) -> FoundGrid | None:
-    """The raster of the ceiling: lines on layers of ceilings, a hatch, or very many lines."""
-    flat, roles = stock.flat, stock.roles
-    there: list[tuple[int, Line]] = []
-    anywhere: list[tuple[int, Line]] = []
-    for i, piece in enumerate(flat.pieces):
-        role = roles.layer(piece.layer)
-        if role not in ("grid", None) or i in stock.taken.pieces or piece.centre is not None:
-            continue
-        for a, b in zip(piece.points, piece.points[1:], strict=False):
-            if inside(((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)):
-                (there if role == "grid" else anywhere).append((i, (a, b)))
-    for lines, fewest in ((there, 2), (anywhere, MANY)):
-        grid = grid_of([line for _, line in lines], fewest=fewest) if lines else None
+def _grid(stock: Stock, inside: Any) -> FoundGrid | None:
+    """The raster of the ceiling: lines on layers of ceilings, very many lines, or a hatch."""
+    import shapely
+
+    lines = [stock.straight[k] for k in stock.straight_at.within(inside)]
+    lines = [found for found in lines if found[0] not in stock.taken.pieces]
+    for role, fewest in (("grid", FEWEST), (None, MANY)):
+        there = [(i, line) for i, known, line in lines if known == role]
+        grid = grid_of([line for _, line in there], fewest=fewest) if there else None
         if grid is not None:
-            stock.taken.pieces.update(i for i, _ in lines)
+            stock.taken.pieces.update(i for i, _ in there)
             return grid
-    for pattern in flat.patterns:
-        role = roles.layer(pattern.layer)
-        middles = [_middle(ring) for ring in pattern.outlines]
-        if role in ("grid", "room", None) and any(inside(m) for m in middles):
+    for pattern in stock.flat.patterns:
+        if stock.roles.layer(pattern.layer) not in ("grid", "room", None):
+            continue
+        if any(shapely.dwithin(inside, shapely.Point(_middle(o)), EDGE) for o in pattern.outlines):
             grid = grid_of_pattern(pattern)
             if grid is not None:
                 return grid

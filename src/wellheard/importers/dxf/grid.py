@@ -12,8 +12,8 @@ from wellheard.importers.found import FoundGrid, Point
 
 NARROWEST, WIDEST = 0.25, 2.6
 """Sides of ceiling tiles. [m]"""
-FEWEST = 3
-"""Lines of a family."""
+FEWEST = 2
+"""Lines of a family: tiles of a small room have no more."""
 OFF = 0.012
 """How far a line may be off the raster, as drawn. [m]"""
 SAME_DEG = 0.2

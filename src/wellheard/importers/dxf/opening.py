@@ -35,7 +35,7 @@ VERSIONS = {
     "AC1032": "R2018",
 }
 _BINARY = b"AutoCAD Binary DXF\r\n\x1a\x00"
-_RECORD = re.compile(rb"^[ \t]*0[ \t]*\r?$", re.MULTILINE)
+_RECORD = re.compile(rb"^[ \t]*0[ \t]*\r?\n[ \t]*(?:[A-Z]|3D)", re.MULTILINE)
 _VERSION = re.compile(rb"\$ACADVER\s+1\s+(AC10\d\d)")
 
 

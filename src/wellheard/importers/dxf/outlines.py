@@ -19,6 +19,8 @@ ARC_SAGITTA = 0.005
 """How far the arcs of a room may lie off its walls. [m]"""
 SMALLEST, LARGEST = 4.0, 5000.0
 """Floors of rooms. [m²]"""
+MOST_CROSSED = 400
+"""Corners of an outline that crosses itself and is still untangled."""
 NARROWEST = 1.2
 """Way through a room at its widest place. [m]"""
 
@@ -110,12 +112,13 @@ def simple(points: Sequence[Point]) -> tuple[Ring, bool]:
     polygon = shapely.Polygon(ring)
     if polygon.is_valid:
         return ring, False
-    parts = shapely.get_parts(shapely.make_valid(polygon))
-    areas = [part for part in parts if part.geom_type in ("Polygon", "MultiPolygon")]
-    whole = [p for part in areas for p in shapely.get_parts(part)]
-    if not whole:
+    if len(ring) > MOST_CROSSED:
         return (), True
-    return shell_of(max(whole, key=lambda p: p.area)), True
+    cut = shapely.unary_union(polygon.exterior)
+    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(cut)))
+    if not len(faces):
+        return (), True
+    return shell_of(max(faces, key=lambda face: face.area)), True
 
 
 def few_enough(ring: Ring) -> tuple[Ring, float]:

@@ -32,6 +32,9 @@ SHORTEST = 0.4
 BESIDE = 0.35
 """How far a door or window may stand off the gap that it fills. [m]"""
 
+MOST_CROSSINGS = 400_000
+"""Of walls; a plan that crosses more often than that is none of rooms."""
+
 Box = tuple[float, float, float, float]
 Line = tuple[Point, Point]
 
@@ -58,7 +61,8 @@ def enclosed(paths: Sequence[Sequence[Point]], fillings: Sequence[Box], *, bare:
 
     Notes
     -----
-    Lines that end more than a few millimetres short of each other enclose nothing.
+    Lines that cross one another very often enclose none, neither do lines
+    that end more than a few millimetres short of each other.
     """
     import numpy as np
     import shapely
@@ -68,6 +72,8 @@ def enclosed(paths: Sequence[Sequence[Point]], fillings: Sequence[Box], *, bare:
         return Faces((), ())
     near = (lines[0][0][0], lines[0][0][1])  # a plan far from zero would lose digits
     array = np.asarray(lines) - near
+    if _crossings(array) > MOST_CROSSINGS:
+        return Faces((), ())
     array = _snapped(array)
     bridges = _bridges(array, np.asarray(fillings, float).reshape(-1, 4) - (near + near), bare)
     everything = np.concatenate((array, bridges)) if len(bridges) else array
@@ -79,6 +85,16 @@ def enclosed(paths: Sequence[Sequence[Point]], fillings: Sequence[Box], *, bare:
         tuple(moved),
         tuple(((a[0], a[1]), (b[0], b[1])) for a, b in (bridges + near).tolist()),
     )
+
+
+def _crossings(lines: Any) -> float:
+    """About how often lines cross one another, by a few of them."""
+    import shapely
+
+    shapes = shapely.linestrings(lines)
+    tree = shapely.STRtree(shapes)
+    some = shapes[:: max(1, len(shapes) // 200)]
+    return len(tree.query(some, predicate="intersects")[0]) / len(some) * len(shapes) / 2
 
 
 def _snapped(lines: Any) -> Any:
