@@ -69,6 +69,7 @@ def draw_hung(canvas: Canvas, parts: Sequence[Part], placer: Placer, *, ceiling:
             for share in (0.2, 0.8):
                 at = left + share * (right - left)
                 canvas.line(((at, ceiling), (at, top)), pen="hair")
+                placer.take(Box.spanning(at - 0.1, ceiling, at + 0.1, top))
         canvas.rectangle(left, top, right - left, bottom - top, fill="paper", pen=part.pen)
         placer.take(part.box)
 
