@@ -15,6 +15,7 @@ from wellheard import dossier
 from wellheard.checks.model import Finding
 from wellheard.dossier import Identity
 from wellheard.dossier.sections.maps import maps_sections
+from wellheard.dossier.writers.typst_pdf import is_accessible
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
 
@@ -60,7 +61,7 @@ def test_the_pdf_opens_with_the_customer_and_the_drawing_ends_the_part_of_the_in
     texts = [page.extract_text() for page in pages]
     (drawing,) = (i for i, text in enumerate(texts) if "Ceiling plan" in text)
     assert "For the installer" in texts[drawing - 1]
-    assert "How it was worked out" in texts[drawing + 1]
+    assert "For commissioning" in texts[drawing + 1]
 
 
 def test_text_pages_are_a4_and_the_drawing_keeps_a3(made: bytes) -> None:
@@ -277,3 +278,14 @@ def test_every_arrangement_has_its_maps_under_its_name() -> None:
         ("Maps: split", 3),
     ]
     assert list(maps_sections(())) == []
+
+
+def test_letters_that_no_typeface_has_make_a_plain_pdf_and_nothing_fails(
+    build: Build, identity: Identity
+) -> None:
+    """ISO 14289-1, 7.21: no letter may be without a glyph [M]."""
+    plain = dossier.pdf(build(), (), None, identity=identity)
+    foreign = dossier.pdf(build(room_changes={"title": HOSTILE}), (), None, identity=identity)
+    assert is_accessible(plain)
+    assert not is_accessible(foreign)
+    assert b"/MarkInfo" in foreign

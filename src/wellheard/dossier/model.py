@@ -120,6 +120,8 @@ class Table:
     """Whether its rows stand closer than is usual."""
     title: str = ""
     """Over it, never parted from it by the end of a page."""
+    sticky: bool = False
+    """Whether it stays on the page of what follows; for a few rows."""
 
 
 @dataclass(frozen=True)

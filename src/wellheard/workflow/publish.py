@@ -156,9 +156,7 @@ def _as_it_stands(
     text = loaded.document.text
     files = {room_file_name(loaded): text.encode(), **loaded.companions()}
     spaces = shown_spaces(loaded.room, loaded.catalogue, judged)
-    documents = _documents(
-        spaces, judged, None, text=text, offers=offers, edition=edition, say=say
-    )
+    documents = _documents(spaces, judged, None, text=text, offers=offers, edition=edition, say=say)
     evidence = judged.evidence
     answer = {
         "prediction": answers.judgement(judged, offers),
@@ -207,7 +205,7 @@ def _documents(
     edition: Edition,
     say: Progress,
 ) -> Made:
-    from wellheard.dossier.writers.typst_pdf import write_pdf
+    from wellheard.dossier.writers.typst_pdf import is_accessible, write_pdf
 
     evidence = judged.evidence
     digest = document_hash(text)
@@ -273,11 +271,14 @@ def _documents(
         readers=edition.readers,
         letterhead=edition.letterhead,
     )
+    pdf = write_pdf(dossier)
+    if not is_accessible(pdf):
+        say("dossier.pdf has letters that its typeface lacks: it is tagged, but no PDF/UA")
     files = {
         **{name: sheet.encode() for name, sheet in sheets.items()},
         **schedule_files(schedules(evidence.room, evidence.catalogue)),
         "ledger.csv": ledger_csv(evidence).encode(),
-        "dossier.pdf": write_pdf(dossier),
+        "dossier.pdf": pdf,
     }
     return Made(files, dossier)
 
@@ -331,9 +332,7 @@ def publish(
         Something else is in the folder, or it cannot be written; it is left as it was.
     """
     check_folder(Path(folder))
-    files = made(
-        loaded, answer, enclosed=enclosed, offers=offers, edition=edition, say=say
-    ).files
+    files = made(loaded, answer, enclosed=enclosed, offers=offers, edition=edition, say=say).files
     write_folder(Path(folder), loaded, files)
     return tuple(Path(folder) / name for name in (*files, MANIFEST))
 

@@ -39,7 +39,7 @@ INSTRUMENTS = (
     "Test source",
     "Sound device and program",
 )
-SNAGS = 8
+SNAGS = 6
 """Empty rows of the list of what is left to do."""
 DIGEST = (
     "The digest is made of what is loaded or set: products, housings and aims of the devices, "
@@ -235,7 +235,7 @@ def _snags(found: Sequence[Snag]) -> Table:
         )
         for number, one in enumerate((*found, *(Snag("") for _ in range(empty))), start=1)
     ]
-    return Table(columns, tuple(rows))
+    return Table(columns, tuple(rows), sticky=True)
 
 
 def _not_measured(evidence: Evidence, found: Acceptance) -> tuple[Entry, ...]:

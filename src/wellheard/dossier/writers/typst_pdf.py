@@ -16,6 +16,10 @@ from wellheard.drawings.typesetting import packaged_fonts, time_stamp
 
 DOSSIER, SURVEY, LOOK = "dossier.typ", "survey.typ", "look.typ"
 """Templates, and what they share."""
+ACCESSIBLE = "ua-1"
+"""Standard of the dossier, which screen readers rely on."""
+UNSEEN = "could not be displayed with font"
+"""What the typesetter says of letters that it cannot set."""
 
 
 def write_pdf(outline: Outline) -> bytes:
@@ -23,8 +27,27 @@ def write_pdf(outline: Outline) -> bytes:
 
     Only the fonts of the package are used and the time stamp is the document's date, so equal
     outlines give equal bytes on every machine with the same typesetter.
+
+    Notes
+    -----
+    It keeps to PDF/UA-1 (ISO 14289-1) unless a user's text has letters that no typeface at hand
+    has: the standard allows none that cannot be seen. It is tagged all the same; `is_accessible`
+    tells which.
     """
-    return bytes(typeset(DOSSIER, outline, outline.identity, format="pdf"))
+    import typst
+
+    try:
+        made = typeset(DOSSIER, outline, outline.identity, format="pdf", pdf_standards=ACCESSIBLE)
+    except typst.TypstError as error:
+        if UNSEEN not in str(error):
+            raise
+        made = typeset(DOSSIER, outline, outline.identity, format="pdf")
+    return bytes(made)
+
+
+def is_accessible(pdf: bytes) -> bool:
+    """Return whether a PDF says of itself that it keeps to PDF/UA."""
+    return b"pdfuaid:part" in pdf
 
 
 def write_survey(survey: Survey) -> bytes:
