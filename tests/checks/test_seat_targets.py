@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from wellheard.checks.registry import rules
 from wellheard.checks.seat_targets import chance_of, lacking, nearer
 from wellheard.predict.evidence import Evidence, Quantity
 
@@ -49,3 +50,19 @@ def test_what_stands_in_the_way_is_said_before_a_nearer_microphone(evidence_of: 
     hidden = replace(row, path=replace(row.path, screened=True))
     assert "to within" in nearer(evidence, row, 3.0)
     assert "something solid stands between s1 and m1" in nearer(evidence, hidden, 3.0)
+
+
+def test_next_to_nothing_that_lacks_is_told_as_the_least_that_is_printed(
+    evidence_of: EvidenceOf,
+) -> None:
+    head = {"kind": "microphone", "product": "ceiling-head-3", "at": [3.2, 2.3, 2.4]}
+    evidence = evidence_of({"room": {"devices": {"m1": head}}})
+    row = evidence.outbound[0]
+    index = [q.name for q in row.quantities].index("speech_to_noise_db")
+    promised = evidence.room.targets.speech_to_noise_db
+    assert promised is not None
+    barely = replace(row.quantities[index], value=promised - 0.004, sigma=0.0, chance=None)
+    quantities = (*row.quantities[:index], barely, *row.quantities[index + 1 :])
+    found = replace(evidence, outbound=(replace(row, quantities=quantities),))
+    (draft,) = rules()["target-missed-speech-to-noise"].check(found)
+    assert "by 0.1 dB" in draft.remedy

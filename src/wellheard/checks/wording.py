@@ -5,12 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from wellheard.predict.evidence import Evidence, Talker
-from wellheard.units import FOOT, format_length
+from wellheard.units import FOOT, INCH, Unit, format_length
+
+PRINTED_STEP: dict[Unit, float] = {"m": 0.01, "ft": INCH / 8}
+"""Step of lengths as `length` prints them. [m]"""
+PRINTED_STEP_DB = 0.1
+"""Step of levels as `decibels` prints them. [dB]"""
 
 
 def length(evidence: Evidence, metres: float) -> str:
     """Length as the reader of this document expects it."""
     return format_length(metres, unit=evidence.room.units)
+
+
+def some_length(evidence: Evidence, metres: float) -> str:
+    """Length that somebody is asked to make up: never printed as nothing."""
+    return length(evidence, max(metres, PRINTED_STEP[evidence.room.units]))
 
 
 def area(evidence: Evidence, square_metres: float) -> str:
@@ -55,6 +65,17 @@ def decibels(value_db: float) -> str:
     ('−6.0 dB', '3.0 dB')
     """
     return f"{value_db:.1f} dB".replace("-", "−")
+
+
+def some_decibels(value_db: float) -> str:
+    """Level that somebody is asked to make up: never printed as nothing.
+
+    Examples
+    --------
+    >>> some_decibels(0.004), some_decibels(1.21), some_decibels(3.0)
+    ('0.1 dB', '1.2 dB', '3.0 dB')
+    """
+    return decibels(max(value_db, PRINTED_STEP_DB))
 
 
 def place(talker: Talker) -> str:

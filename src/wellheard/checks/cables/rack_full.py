@@ -36,7 +36,8 @@ def rack_full(evidence: Evidence) -> Iterator[Draft]:
             yield Draft(
                 at=f"equipment.{place}.rack_units",
                 message=(
-                    f"{names} {need} {wanted} U in {place}; whether they are free is not assessed."
+                    f"{names} {need} {wanted} U in {place}; whether "
+                    f"{'it is' if wanted == 1 else 'they are'} free is not assessed."
                 ),
                 value=float(wanted),
                 remedy=f"Ask the customer and enter equipment.{place}.rack_units.",

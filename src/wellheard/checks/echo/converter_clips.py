@@ -9,7 +9,7 @@ from wellheard.checks.echoes import headroom_said, lacks_headroom
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
-from wellheard.checks.wording import decibels
+from wellheard.checks.wording import decibels, some_decibels
 from wellheard.predict.evidence import Evidence
 
 LIMIT = "headroom-db"
@@ -41,6 +41,6 @@ def converter_clips(evidence: Evidence) -> Iterator[Draft]:
             value=left,
             limit=limit,
             unit="dB",
-            remedy=f"Lower the stated gains on its way by {decibels(limit - left)}.",
+            remedy=f"Lower the stated gains on its way by {some_decibels(limit - left)}.",
             severity="error" if left < 0.0 else None,
         )

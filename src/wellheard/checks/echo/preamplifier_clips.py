@@ -8,7 +8,7 @@ from wellheard.checks.echoes import headroom_said, lacks_headroom
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
-from wellheard.checks.wording import decibels
+from wellheard.checks.wording import decibels, some_decibels
 from wellheard.predict.evidence import Evidence
 
 LIMIT = "headroom-db"
@@ -43,10 +43,11 @@ def preamplifier_clips(evidence: Evidence) -> Iterator[Draft]:
             limit=limit,
             unit="dB",
             remedy=(
-                f"Lower its gain by {decibels(excess)}"
+                f"Lower its gain by {some_decibels(excess)}"
                 + ("." if advised is None else f"; {decibels(advised)} is recommended.")
                 if stage.name == "preamplifier"
-                else f"Take a microphone that bears {decibels(excess)} more, or keep away from it."
+                else f"Take a microphone that bears "
+                f"{some_decibels(excess)} more, or keep away from it."
             ),
             severity="error" if left < 0.0 else None,
         )

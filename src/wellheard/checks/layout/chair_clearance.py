@@ -20,7 +20,7 @@ from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.seating import DRAWN, Sitting, sittings, solids, tables
-from wellheard.checks.wording import length, listed
+from wellheard.checks.wording import length, listed, some_length
 from wellheard.predict.evidence import Evidence
 from wellheard.room.document import Room
 
@@ -76,7 +76,8 @@ def chair_clearance(evidence: Evidence) -> Iterator[Draft]:
                 limit=limit,
                 unit="m",
                 remedy=(
-                    f"Move {table} away from {name} by {length(evidence, limit - value)}, or leave "
+                    f"Move {table} away from {name} by "
+                    f"{some_length(evidence, limit - value)}, or leave "
                     "those seats out."
                 ),
             )

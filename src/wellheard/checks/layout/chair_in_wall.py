@@ -10,7 +10,7 @@ from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.seating import DRAWN, on_soft_seat, seated, solids
-from wellheard.checks.wording import length
+from wellheard.checks.wording import length, some_length
 from wellheard.geometry import distance_outside, distance_to_edges
 from wellheard.predict.evidence import Evidence
 
@@ -55,6 +55,7 @@ def chair_in_wall(evidence: Evidence) -> Iterator[Draft]:
             limit=limit,
             unit="m",
             remedy=(
-                f"Move {one.id} away from {names[which]} by {length(evidence, limit - distance)}."
+                f"Move {one.id} away from {names[which]} by "
+                f"{some_length(evidence, limit - distance)}."
             ),
         )

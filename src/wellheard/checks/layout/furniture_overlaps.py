@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
-from wellheard.checks.wording import area, length
+from wellheard.checks.wording import area, length, some_length
 from wellheard.geometry.overlap import width_of
 from wellheard.predict.evidence import Evidence
 from wellheard.room.document import Room
@@ -69,7 +69,7 @@ def furniture_overlaps(evidence: Evidence) -> Iterator[Draft]:
             limit=limit,
             unit="m",
             remedy=(
-                f"Move {later.id} by {length(evidence, width)} or more, or correct "
+                f"Move {later.id} by {some_length(evidence, width)} or more, or correct "
                 f"{one.path}.outline or {other.path}.outline."
             ),
         )

@@ -10,7 +10,7 @@ from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.seating import DRAWN, seated, solids, tables
-from wellheard.checks.wording import length
+from wellheard.checks.wording import length, some_length
 from wellheard.geometry import contains_points, distance_to_edges
 from wellheard.predict.evidence import Evidence
 
@@ -52,7 +52,8 @@ def seat_in_furniture(evidence: Evidence) -> Iterator[Draft]:
                 limit=allowed,
                 unit="m",
                 remedy=(
-                    f"Move {one.id} out by {length(evidence, deep - allowed)} or more, or correct "
+                    f"Move {one.id} out by "
+                    f"{some_length(evidence, deep - allowed)} or more, or correct "
                     f"{path}.outline."
                 ),
                 severity="error" if path.startswith("space.") else None,

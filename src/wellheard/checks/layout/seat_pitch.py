@@ -11,7 +11,7 @@ from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.seating import DRAWN, sittings
-from wellheard.checks.wording import length
+from wellheard.checks.wording import length, some_length
 from wellheard.predict.evidence import Evidence
 
 CODE = "seat-pitch"
@@ -52,7 +52,8 @@ def seat_pitch(evidence: Evidence) -> Iterator[Draft]:
             limit=limit,
             unit="m",
             remedy=(
-                f"Move {one} and {other} apart by {length(evidence, limit - distance)}, or take a "
+                f"Move {one} and {other} apart by "
+                f"{some_length(evidence, limit - distance)}, or take a "
                 f"seat away from {table}."
             ),
         )

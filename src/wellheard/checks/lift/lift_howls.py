@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from wellheard.checks.lifting import CAUTION, at, in_use, octave
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
-from wellheard.checks.wording import decibels
+from wellheard.checks.wording import decibels, some_decibels
 from wellheard.predict.evidence import Evidence
 
 MARGIN = "stability-margin-db"
@@ -45,7 +45,7 @@ def lift_howls(evidence: Evidence) -> Iterator[Draft]:
         limit=found.wanted_margin_db,
         unit="dB",
         remedy=(
-            f"Lower the lift by {decibels(lower_db)}, leave {found.microphone} out of "
+            f"Lower the lift by {some_decibels(lower_db)}, leave {found.microphone} out of "
             f"{found.loudspeaker}, bring the microphone nearer to its talkers, or move the two "
             f"apart.{_filter(found.octave)}"
         ),

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from wellheard.checks.lifting import at, in_use
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
-from wellheard.checks.wording import decibels, listed
+from wellheard.checks.wording import decibels, listed, some_decibels
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.wayback import Lift
 
@@ -82,7 +82,7 @@ def _level(evidence: Evidence, found: Lift) -> Iterator[Draft]:
 def _lower(found: Lift) -> str:
     by = found.gain_db - found.advised_gain_db
     return (
-        f"Lower the lift by {decibels(by)}: margin, increase and level are then as wanted."
+        f"Lower the lift by {some_decibels(by)}: margin, increase and level are then as wanted."
         if by > 0.0
         else "Lower the lift, or the trims of the loudspeakers there."
     )

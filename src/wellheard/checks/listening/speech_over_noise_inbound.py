@@ -8,7 +8,7 @@ from wellheard.checks.ears import worst_of_each
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
-from wellheard.checks.wording import decibels, place
+from wellheard.checks.wording import decibels, place, some_decibels
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.wayback import Inbound
 
@@ -41,7 +41,7 @@ def speech_over_noise_inbound(evidence: Evidence) -> Iterator[Draft]:
 
 
 def _remedy(evidence: Evidence, row: Inbound, lacking_db: float) -> str:
-    quieter = f"Quieten the room by {decibels(lacking_db)}"
+    quieter = f"Quieten the room by {some_decibels(lacking_db)}"
     promised = evidence.room.targets.listening_level_dba
     if evidence.playback is None or promised is None:
         return f"{quieter}, or play as much louder."

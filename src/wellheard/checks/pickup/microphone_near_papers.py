@@ -8,7 +8,7 @@ from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.seating import DRAWN
-from wellheard.checks.wording import length, listed
+from wellheard.checks.wording import length, listed, some_length
 from wellheard.checks.working_places import DEPTH, WIDTH, Nearby, nearest_working_places
 from wellheard.predict.evidence import Evidence
 
@@ -62,7 +62,8 @@ def microphone_near_papers(evidence: Evidence) -> Iterator[Draft]:
             limit=limit,
             unit="m",
             remedy=(
-                f"Move {worst.microphone.id} away by {length(evidence, limit - worst.distance)} if "
+                f"Move {worst.microphone.id} away by "
+                f"{some_length(evidence, limit - worst.distance)} if "
                 "the table has room for it, or ask people to keep that much free."
             ),
             severity="note",

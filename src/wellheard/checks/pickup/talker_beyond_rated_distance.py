@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.separation import TOUCH
-from wellheard.checks.wording import length, place
+from wellheard.checks.wording import length, place, some_length
 from wellheard.predict.evidence import Evidence, Outbound
 
 
@@ -56,7 +56,8 @@ def talker_beyond_rated_distance(evidence: Evidence) -> Iterator[Draft]:
             limit=limit,
             unit="m",
             remedy=(
-                f"Bring {microphone.id} nearer by {length(evidence, distance - limit)}, or add a "
+                f"Bring {microphone.id} nearer by "
+                f"{some_length(evidence, distance - limit)}, or add a "
                 "microphone."
             ),
             severity="error" if beyond_last else "warning",

@@ -9,7 +9,7 @@ from wellheard.checks.cabling import Joined, Longest
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.separation import TOUCH
-from wellheard.checks.wording import length, listed
+from wellheard.checks.wording import length, listed, some_length
 from wellheard.predict.evidence import Evidence
 from wellheard.signal.matching import stated_link
 
@@ -63,7 +63,7 @@ def cable_too_long(evidence: Evidence) -> Iterator[Draft]:
                 limit=limit,
                 unit="m",
                 remedy=(
-                    f"Shorten it by {length(evidence, metres - limit)}: place {found.to} "
+                    f"Shorten it by {some_length(evidence, metres - limit)}: place {found.to} "
                     "nearer, or another one in between."
                 ),
             )
@@ -112,6 +112,6 @@ def _long(evidence: Evidence, one: Joined, metres: float, how: str, limit: Longe
         value=metres,
         limit=limit.length,
         unit="m",
-        remedy=f"Shorten it by {length(evidence, metres - limit.length)}{instead}.",
+        remedy=f"Shorten it by {some_length(evidence, metres - limit.length)}{instead}.",
         source=limit.source,
     )

@@ -8,7 +8,7 @@ from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.separation import TOUCH
-from wellheard.checks.wording import length
+from wellheard.checks.wording import length, some_length
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.housings import (
     depth_in_each_other,
@@ -57,5 +57,7 @@ def _draft(evidence: Evidence, name: str, what: str, depth: float, limit: float)
         value=depth,
         limit=limit,
         unit="m",
-        remedy=f"Move {name} by {length(evidence, depth)} or more, or correct devices.{name}.at.",
+        remedy=(
+            f"Move {name} by {some_length(evidence, depth)} or more, or correct devices.{name}.at."
+        ),
     )

@@ -8,7 +8,7 @@ from wellheard.checks.hanging import hung
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.separation import TOUCH, plan_distance
-from wellheard.checks.wording import length
+from wellheard.checks.wording import length, some_length
 from wellheard.predict.evidence import Evidence, Point
 
 CODE = "head-height-under-pendant"
@@ -38,7 +38,7 @@ def head_height_under_pendant(evidence: Evidence) -> Iterator[Draft]:
                 value=underside,
                 limit=limit,
                 unit="m",
-                remedy=f"Shorten its drop by {length(evidence, limit - underside)}"
+                remedy=f"Shorten its drop by {some_length(evidence, limit - underside)}"
                 f"{'' if over else ', or hang it over the table'}.",
             )
 

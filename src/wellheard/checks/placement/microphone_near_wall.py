@@ -10,7 +10,7 @@ from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.separation import HANGING, TOUCH, prism_distance
-from wellheard.checks.wording import length
+from wellheard.checks.wording import length, some_length
 from wellheard.geometry import distance_to_edges
 from wellheard.predict.evidence import Evidence, Point
 
@@ -42,7 +42,7 @@ def microphone_near_wall(evidence: Evidence) -> Iterator[Draft]:
                     value=distance,
                     limit=limit,
                     unit="m",
-                    remedy=f"Move {microphone.id} by {length(evidence, limit - distance)}.",
+                    remedy=f"Move {microphone.id} by {some_length(evidence, limit - distance)}.",
                 )
 
 

@@ -8,7 +8,7 @@ from wellheard.checks.hanging import hung
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.separation import TOUCH
-from wellheard.checks.wording import length
+from wellheard.checks.wording import length, some_length
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.hanging import beams, projectors
 
@@ -52,7 +52,8 @@ def pendant_in_projector_beam(evidence: Evidence) -> Iterator[Draft]:
                 limit=0.0,
                 unit="m",
                 remedy=(
-                    f"Move {thing.id} by {length(evidence, depth)} or more out of the beam, or "
+                    f"Move {thing.id} by "
+                    f"{some_length(evidence, depth)} or more out of the beam, or "
                     "hang it behind the projector."
                 ),
             )

@@ -8,7 +8,7 @@ from wellheard.checks.hanging import hung
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.separation import TOUCH
-from wellheard.checks.wording import length
+from wellheard.checks.wording import length, some_length
 from wellheard.predict.evidence import Evidence
 
 CODE = "sight-line-crossed"
@@ -47,5 +47,5 @@ def sight_line_crossed(evidence: Evidence) -> Iterator[Draft]:
                 value=underside,
                 limit=limit,
                 unit="m",
-                remedy=f"Shorten its drop by {length(evidence, limit - underside)}.",
+                remedy=f"Shorten its drop by {some_length(evidence, limit - underside)}.",
             )

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.seat_targets import loudest_noise, nearer, shortfalls
-from wellheard.checks.wording import decibels
+from wellheard.checks.wording import decibels, some_decibels
 from wellheard.predict.evidence import Evidence, Outbound
 
 
@@ -37,6 +37,6 @@ def target_missed_speech_to_noise(evidence: Evidence) -> Iterator[Draft]:
 
 def _remedy(evidence: Evidence, row: Outbound, lacking: float) -> str:
     return (
-        f"Quieten {loudest_noise(evidence, row.path)} by {decibels(lacking)}, or "
+        f"Quieten {loudest_noise(evidence, row.path)} by {some_decibels(lacking)}, or "
         f"{nearer(evidence, row, lacking)}."
     )

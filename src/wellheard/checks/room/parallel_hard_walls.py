@@ -22,7 +22,7 @@ from wellheard.catalog.catalogue import Catalogue
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
-from wellheard.checks.wording import length
+from wellheard.checks.wording import length, some_length
 from wellheard.geometry import edge_lengths, edge_normals, edge_vectors
 from wellheard.predict.evidence import Evidence
 from wellheard.room.document import Room
@@ -67,10 +67,11 @@ def parallel_hard_walls(evidence: Evidence) -> Iterator[Draft]:
         limit_in_force(evidence, code) for code in (CODE, SHARE, SPLAY, LENGTH)
     )
     for pair in facing_walls(evidence.room, evidence.catalogue, hard_below, splay_deg):
-        if pair.longest < shortest or pair.hard <= share * pair.facing:
+        panel = pair.hard - share * pair.facing
+        # Exactly half is no more than half, whatever a sum of floats makes of it.
+        if pair.longest < shortest or panel < 1e-6:
             continue
         flutter = evidence.reverberation.speed_of_sound / (2 * pair.apart)
-        panel = pair.hard - share * pair.facing
         yield Draft(
             at=_path(evidence.room, pair.first),
             message=(
@@ -82,7 +83,7 @@ def parallel_hard_walls(evidence: Evidence) -> Iterator[Draft]:
             value=max(pair.absorption),
             limit=hard_below,
             remedy=(
-                f"Give {pair.first} or {pair.second} at least {length(evidence, panel)} of "
+                f"Give {pair.first} or {pair.second} at least {some_length(evidence, panel)} of "
                 f"absorber at head height, or splay one by {splay_deg:g}°."
             ),
         )
