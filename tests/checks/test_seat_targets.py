@@ -58,11 +58,9 @@ def test_next_to_nothing_that_lacks_is_told_as_the_least_that_is_printed(
     head = {"kind": "microphone", "product": "ceiling-head-3", "at": [3.2, 2.3, 2.4]}
     evidence = evidence_of({"room": {"devices": {"m1": head}}})
     row = evidence.outbound[0]
-    index = [q.name for q in row.quantities].index("speech_to_noise_db")
     promised = evidence.room.targets.speech_to_noise_db
     assert promised is not None
-    barely = replace(row.quantities[index], value=promised - 0.004, sigma=0.0, chance=None)
-    quantities = (*row.quantities[:index], barely, *row.quantities[index + 1 :])
-    found = replace(evidence, outbound=(replace(row, quantities=quantities),))
+    barely = replace(row.speech_to_noise, value=promised - 0.004, sigma=0.0, chance=None)
+    found = replace(evidence, outbound=(replace(row, speech_to_noise=barely),))
     (draft,) = rules()["target-missed-speech-to-noise"].check(found)
     assert "by 0.1 dB" in draft.remedy
