@@ -292,8 +292,7 @@ def _draw_devices(
             canvas.line(((x, ceiling), (x, z)), pen="thin")
         canvas.circle((x, z), 1.0, fill="paper", pen="fine")
         if not dimensioned and device.drop is not None and z - ceiling > 3.0:
-            dimensioned = True
-            _draw_drop(canvas, view, placer, device.drop, x=x, z=z, ceiling=ceiling)
+            dimensioned = _draw_drop(canvas, view, placer, device.drop, x=x, z=z, ceiling=ceiling)
         cap = 0.35 * _NOTE
         write(
             canvas,
@@ -315,19 +314,27 @@ def _draw_drop(
     x: float,
     z: float,
     ceiling: float,
-) -> None:
-    at = x - 11.0
-    if at < placer.bounds.bounds[0] + 12.0:
-        return
+) -> bool:
+    """Dimension a drop beside its device; False where there is no room for it."""
+    text = label(grains(drop, view.units), view.units)
+    for away, side in ((11.0, -1), (11.0, 1), (8.0, -1), (8.0, 1), (16.0, -1), (16.0, 1)):
+        at = x + side * away
+        base = (at + side * 1.2, (ceiling + z) / 2 + 0.35 * _NOTE)
+        record = Canvas().text(text, base, size=_NOTE, anchor="start" if side > 0 else "end")
+        line = Box.spanning(at - 0.9, ceiling + 0.3, at + 0.9, z + 0.9)
+        tail = ((at + side * 1.0, z), (x + side * min(7.6, away - 2.0), z))
+        taken = (record.box, line, Box.spanning(*tail[0], *tail[1]).grown(0.2))
+        if all(placer.is_free(box) for box in taken):
+            break
+    else:
+        return False
     canvas.line(((at, ceiling), (at, z)), pen="hair")
-    canvas.line(((at - 1.0, z), (x - 7.6, z)), pen="hair")
+    canvas.line(tail, pen="hair")
     for level in (ceiling, z):
         canvas.line(((at - 0.7, level + 0.7), (at + 0.7, level - 0.7)), pen="fine")
-    text = label(grains(drop, view.units), view.units)
-    record = canvas.text(
-        text, (at - 1.2, (ceiling + z) / 2 + 0.35 * _NOTE), size=_NOTE, anchor="end"
-    )
-    placer.take(record.box, Box.spanning(at - 1.0, ceiling, at + 1.0, z))
+    canvas.commands.append(record)
+    placer.take(*taken)
+    return True
 
 
 def note_of(cut: Cut) -> str:
