@@ -17,6 +17,7 @@ from wellheard.importers.dxf.entities import Local, Unknown, clean, pattern_of, 
 from wellheard.importers.dxf.opening import NEXT
 from wellheard.importers.dxf.pieces import NOBODY, Flattened, Pattern, Piece, Placed, Words
 from wellheard.importers.dxf.weighing import MOST_PIECES, array_of, refuse_too_much
+from wellheard.importers.found import Point
 
 MOST_POINTS = 2_000_000
 FURTHEST = 2e7
@@ -123,14 +124,14 @@ class _Walk:
 
     def _lay(self, held: _Block, to: Any, owner: int, layer: str) -> None:
         """Lay what a block holds by a matrix; ``layer`` is that of what lies on layer 0."""
+        size = _stretch(to)
         for local in held.local:
-            self._piece(local, to, owner, layer)
+            self._piece(local, to, size, owner, layer)
         for words, place in held.words:
             shown = self._shown(words.layer, layer, "TEXT")
-            at = self._plane([place], to) if shown else None
+            at = _plane(to.transform_vertices([place])) if shown else None
             if shown and at:
-                size = words.height * _stretch(to)
-                self.flat.words.append(Words(words.text, shown, at[0], size, owner))
+                self.flat.words.append(Words(words.text, shown, at[0], words.height * size, owner))
         for pattern, rings in held.patterns:
             shown = self._shown(pattern.layer, layer, "HATCH", counted=False)
             if shown:
@@ -138,19 +139,19 @@ class _Walk:
         for insert in held.inserts:
             self._insert(insert, to, owner, layer)
 
-    def _piece(self, local: Local, to: Any, owner: int, layer: str) -> None:
+    def _piece(self, local: Local, to: Any, size: float, owner: int, layer: str) -> None:
         first = local.piece
         shown = self._shown(first.layer, layer, first.kind)
         if not shown:
             return
         self._spend(1, len(local.points))
-        points = self._plane(local.points, to)
+        placed = list(to.transform_vertices(local.points))
+        points = _plane(placed)
         if not points:
             self.flat.leave(first.kind, shown, NOT_FINITE)
             return
-        centres = self._plane(local.centres, to) if local.centres else None
-        base = to.transform(local.points[0]).z if local.points else 0.0
-        size = _stretch(to)
+        centres = _plane(to.transform_vertices(local.centres)) if local.centres else None
+        base = placed[0].z
         piece = Piece(
             first.kind,
             shown,
@@ -244,7 +245,7 @@ class _Walk:
             if all(math.isfinite(v) for v in (along.x, along.y, start.x, start.y, step.x, step.y)):
                 turned = math.degrees(math.atan2(along.y, along.x))
                 lines.append((turned, (start.x, start.y), (step.x, step.y)))
-        outlines = [plane for ring in rings if (plane := self._plane(ring, to))]
+        outlines = [plane for ring in rings if (plane := _plane(to.transform_vertices(ring)))]
         self.flat.patterns.append(Pattern(layer, tuple(lines), tuple(map(tuple, outlines))))
 
     # What a block holds ------------------------------------------------------------------------
@@ -324,12 +325,14 @@ class _Walk:
             return ""
         return layer
 
-    def _plane(self, points: Iterable[Any], to: Any) -> list[tuple[float, float]]:
-        """Points in the plane of the plan, none at all where one of them is no place."""
-        plane = [(p.x, p.y) for p in to.transform_vertices(points)]
-        if all(-FURTHEST < x < FURTHEST and -FURTHEST < y < FURTHEST for x, y in plane):
-            return plane
-        return []
+
+def _plane(points: Iterable[Any]) -> list[Point]:
+    """Points in the plane of the plan, none at all where one of them is no place."""
+    plane = [(p.x, p.y) for p in points]
+    for x, y in plane:
+        if not (-FURTHEST < x < FURTHEST and -FURTHEST < y < FURTHEST):
+            return []
+    return plane
 
 
 def _stretch(matrix: Any) -> float:

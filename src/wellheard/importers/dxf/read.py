@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 from collections import Counter
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -60,6 +62,23 @@ def read_dxf(path: Path, asked: Asked) -> FoundPlan:
     Only model space is read, and what is visible in it. Heights are read where a text, an extrusion
     or a block of our own tells them.
     """
+    with _without_collecting():
+        return _read(path, asked)
+
+
+@contextmanager
+def _without_collecting() -> Iterator[None]:
+    """A drawing is a hundred thousand objects that all live until it is read: none is garbage."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
+def _read(path: Path, asked: Asked) -> FoundPlan:
     name = visible(path.name)
     drawing = opened(path)
     unit = unit_of(drawing.document, asked.unit, name)
