@@ -80,6 +80,10 @@ def test_one_product_is_counted_and_several_are_priced(
     assert several.proof.scope.startswith("least installed price")
     assert several.price is not None
     assert fewest.price is not None
+    for found in (fewest, several):
+        # What else a room costs is another proof's: a reader must not take this one for all of it.
+        assert "processors, switches, cables and finishes are not weighed" in found.proof.scope
+        assert "chance of 80\N{NO-BREAK SPACE}%" in found.proof.scope
     assert several.price <= fewest.price
 
 

@@ -320,7 +320,7 @@ def placement(proposal: Proposal, room: Room, *, certificate_in: str = "in resul
     status = {
         "optimal": "proven optimal",
         "infeasible": "the promise cannot be met",
-        "gap": f"best found in the time allowed, gap {proof.gap:.1%}",
+        "gap": f"best found in the time allowed, gap {100 * proof.gap:.1f} %",
     }[proof.status]
     lines.append(f"{_placed(proposal)}{price}: {status}.")
     if proof.together:

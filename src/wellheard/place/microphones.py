@@ -29,6 +29,8 @@ from wellheard.units import format_length
 
 TIME_LIMIT = 60.0
 """Default time for one placement [s]."""
+UNWEIGHED = "processors, switches, cables and finishes are not weighed"
+"""What a room costs besides: wiring and treatment decide it, each with a proof of its own."""
 
 
 def products_of_choice(scene: Scene) -> tuple[Microphone, ...]:
@@ -325,7 +327,9 @@ def _scope(task: Task, products: tuple[Microphone, ...], tried: int, *, as_place
     room = task.spaces.whole.room
     names = ", ".join(p.id for p in products)
     chance = room.targets.chance
-    wanted = f"at a chance of {chance:.0%}" if chance is not None else "at their middle values"
+    wanted = "at their middle values"
+    if chance is not None:
+        wanted = f"at a chance of {100 * chance:.0f}\N{NO-BREAK SPACE}%"
     aim = "least installed price" if task.prices is not None else "fewest devices"
     places, seats = task.options.places, "at every seat and facing"
     if task.spaces.divided:
@@ -337,7 +341,7 @@ def _scope(task: Task, products: tuple[Microphone, ...], tried: int, *, as_place
         else "that shares its gain"
     )
     text = (
-        f"{aim} among {allowed_places(tried)} of {names} ({places}); every "
+        f"{aim} among {allowed_places(tried)} of {names} ({places}); {UNWEIGHED}; every "
         f"target {wanted} {seats}; all house and product rules; automatic mixer "
         f"{mixer}; image sources and traced rays"
     )
