@@ -24,6 +24,10 @@ class Unusable(Exception):
     """A thing whose place or shape cannot be used; the message is a clause that says why."""
 
 
+class Unread(Unusable):
+    """A shape of a form that is not read here, though another reader of shapes may."""
+
+
 def text(of: Entity | None, *names: str) -> str:
     """Return the first attribute that is a text with something in it, else an empty one."""
     for name in names:

@@ -23,9 +23,11 @@ from wellheard.importers.ifc.asking import (
 from wellheard.importers.ifc.placing import azimuth_deg
 from wellheard.importers.ifc.shapes import Shapes
 from wellheard.importers.ifc.spaces import HIGHEST, LOWEST, Space
-from wellheard.importers.ifc.walls import material_name
+from wellheard.importers.ifc.walls import innermost, material_name
 
 MOST = 5_000
+NEAR = 0.1
+"""What bounds a room above or below begins this near to it. [m]"""
 COVERING = {"ceiling": "CeilingCovering", "floor": "FloorCovering", "walls": "WallCovering"}
 """Properties of a space that name its coverings (Pset_SpaceCoveringRequirements, Pset_SpaceCommon
 of IFC2X3)."""
@@ -82,9 +84,10 @@ def levels_of(space: Space, all_coverings: Sequence[Covering], shapes: Shapes) -
     """Return what a model says of the floor and the ceiling of one of its rooms."""
     own = _of(space, all_coverings)
     materials = {
-        surface: str(word)
+        surface: word.strip()
         for surface, name in COVERING.items()
-        if (word := property_of(space.sets, name)) and isinstance(word, str)
+        # Some programs write the name of the property for one that nobody has filled in.
+        if isinstance(word := property_of(space.sets, name), str) and word.strip() not in ("", name)
     }
     for kind, surface in (("CEILING", "ceiling"), ("FLOORING", "floor")):
         for covering in sorted((c for c in own if c.kind == kind), key=lambda c: -c.area):
@@ -94,6 +97,8 @@ def levels_of(space: Space, all_coverings: Sequence[Covering], shapes: Shapes) -
                 break
     ceiling = max((c for c in own if c.kind == "CEILING"), key=lambda c: c.area, default=None)
     height, source, void = _height(space, ceiling)
+    for surface, word in _of_slabs(space, height, shapes):
+        materials.setdefault(surface, word)
     grid, warnings = (None, ()) if ceiling is None else _grid(ceiling, shapes)
     said = " ".join([materials.get("ceiling", ""), *(words_of(ceiling.entity) if ceiling else ())])
     return Levels(
@@ -124,6 +129,28 @@ def _of(space: Space, all_coverings: Sequence[Covering]) -> list[Covering]:
             and shapely.contains_xy(plan, *one_of.middle)
         )
     ]
+
+
+def _of_slabs(space: Space, height: float | None, shapes: Shapes) -> Iterator[tuple[str, str]]:
+    """Yield the surface and the word for slabs that bound a room: the one that is nearest to it."""
+    best: dict[str, tuple[float, str]] = {}
+    for boundary in related(space.entity, "BoundedBy"):
+        slab = one(boundary, "RelatedBuildingElement")
+        if slab is None or not slab.is_a("IfcSlab"):
+            continue
+        try:
+            levels = shapes.points(slab)[:, 2]
+            ends = {"floor": abs(float(levels.max()) - space.floor)}
+            if height is not None:
+                ends["ceiling"] = abs(float(levels.min()) - space.floor - height)
+            middle = (space.outline[0][0], space.outline[0][1])
+            word = innermost(slab, middle, shapes)
+        except Unusable:
+            continue
+        for surface, off in ends.items():
+            if word and off < best.get(surface, (NEAR, ""))[0]:
+                best[surface] = off, word
+    yield from ((surface, word) for surface, (_, word) in best.items())
 
 
 def _height(space: Space, ceiling: Covering | None) -> tuple[float | None, str, float | None]:

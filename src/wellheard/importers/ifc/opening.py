@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,13 +15,26 @@ SCHEMAS = {"IFC2X3": "IFC2X3", "IFC4": "IFC4", "IFC4X3_ADD2": "IFC4X3"}
 """Schemas that are read, by the name that a file gives them; and what they are called."""
 _HEAD, _TAIL = 65_536, 4_096
 _SCHEMA = re.compile(rb"FILE_SCHEMA\s*\(\s*\(\s*'([^']{1,80})'", re.IGNORECASE)
+_LACKING = re.compile(r"used by instance #(\d+)")
 _NEXT = "save it anew as IFC4 from the program that made it"
 
 
-def opened(path: Path) -> tuple[Any, str]:
-    """Return the model in a file, and the format that it is in.
+@dataclass(frozen=True)
+class Opened:
+    """A model that has to be kept for as long as anything of it is in use.
 
-    The model has to be kept for as long as anything of it is in use.
+    ``damaged`` are the numbers of entities that refer to what the file does not have; ``faults``
+    counts everything in it that was passed over while it was read.
+    """
+
+    model: Any
+    schema: str
+    damaged: frozenset[int]
+    faults: int
+
+
+def opened(path: Path) -> Opened:
+    """Return the model in a file.
 
     Raises
     ------
@@ -38,7 +52,11 @@ def opened(path: Path) -> tuple[Any, str]:
         raise InputError(f"{path}: no building model that can be read ({why}); {_NEXT}") from None
     if model is None:
         raise InputError(f"{path}: no building model that can be read; {_NEXT}")
-    return model, schema
+    said = [line for line in str(library.get_log()).splitlines() if "[error]" in line]
+    if any("'ENDSEC'" in line for line in said):
+        raise InputError(f"{path}: its text is broken, and not all of it can be read; {_NEXT}")
+    damaged = frozenset(int(n) for line in said for n in _LACKING.findall(line))
+    return Opened(model, schema, damaged, len(said))
 
 
 def _schema(path: Path) -> str:

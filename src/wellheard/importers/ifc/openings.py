@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from wellheard.importers.found import FoundOpening, Opening, Ring
-from wellheard.importers.ifc.asking import Entity, Unusable, number, one, related
+from wellheard.importers.ifc.asking import Entity, Unusable, number, one
 from wellheard.importers.ifc.placing import Matrix
 from wellheard.importers.ifc.shapes import Shapes
 from wellheard.importers.ifc.spaces import Space
@@ -35,9 +35,13 @@ class Hole:
 
 @dataclass
 class Holes:
-    """Doors and windows of one model; ``faults`` counts those without a shape."""
+    """Doors and windows of one model; ``faults`` counts those without a shape.
+
+    ``bounded`` has the spaces that each bounds, for those of which the model says so.
+    """
 
     shapes: Shapes
+    bounded: Mapping[int, frozenset[int]]
     holes: list[Hole] = field(default_factory=list)
     used: set[int] = field(default_factory=set)
     faults: Counter[tuple[str, str]] = field(default_factory=Counter)
@@ -64,12 +68,12 @@ class Holes:
 
     def of(self, space: Space) -> tuple[FoundOpening, ...]:
         """Return the openings in the walls of a room."""
-        bounding = _bounding(space.entity)
         low = np.array(space.outline).min(axis=0) - 1.0
         high = np.array(space.outline).max(axis=0) + 1.0
         found: list[FoundOpening] = []
         for hole in self.holes:
-            if bounding and hole.entity.id() not in bounding:
+            bounded = self.bounded.get(hole.entity.id())
+            if bounded is not None and space.entity.id() not in bounded:
                 continue
             middle = (hole.points[:, :2].min(axis=0) + hole.points[:, :2].max(axis=0)) / 2
             if (middle < low).any() or (middle > high).any():
@@ -81,14 +85,14 @@ class Holes:
         return tuple(sorted(found, key=lambda o: (o.wall, o.start, o.end)))
 
 
-def _bounding(space: Entity) -> frozenset[int]:
-    """Doors and windows that a model says bound a space; none where it says nothing of them."""
-    found = set()
-    for boundary in related(space, "BoundedBy"):
-        element = one(boundary, "RelatedBuildingElement")
-        if element is not None and element.is_a() in KINDS:
-            found.add(element.id())
-    return frozenset(found)
+def bounded_by(boundaries: Iterable[Entity]) -> dict[int, frozenset[int]]:
+    """Return the spaces that each element of a model bounds, as far as it says; numbers of both."""
+    found: dict[int, set[int]] = {}
+    for boundary in boundaries:
+        space, element = one(boundary, "RelatingSpace"), one(boundary, "RelatedBuildingElement")
+        if space is not None and element is not None:
+            found.setdefault(element.id(), set()).add(space.id())
+    return {element: frozenset(spaces) for element, spaces in found.items()}
 
 
 def _on(space: Space, hole: Hole, scale: float) -> FoundOpening | None:

@@ -22,7 +22,7 @@ NOT_FINITE = "coordinates that are no number, or further off than the Earth is w
 
 
 def coordinates(said: object, scale: float, *, count: int = 3) -> Matrix:
-    """Return the coordinates of a point or list, shape (count,), those left out as 0. [m]
+    """Return the coordinates of a point or direction, shape (count,), a third left out as 0. [m]
 
     Raises
     ------
@@ -31,7 +31,7 @@ def coordinates(said: object, scale: float, *, count: int = 3) -> Matrix:
     """
     values = list(said) if isinstance(said, Sequence) else []
     numbers = [finite(value) for value in values[:count]]
-    if not numbers or any(v is None or abs(v * scale) > FURTHEST for v in numbers):
+    if len(numbers) < 2 or any(v is None or abs(v * scale) > FURTHEST for v in numbers):
         raise Unusable(NOT_FINITE)
     return np.array([*(v * scale for v in numbers if v is not None), *[0.0] * count])[:count]
 
@@ -94,7 +94,10 @@ class Places:
             here = one(here, "PlacementRelTo")
         matrix = np.eye(4) if here is None else self._known[here.id()]
         for each in reversed(chain):
-            matrix = matrix @ axes(one(each, "RelativePlacement"), self._scale)
+            relative = one(each, "RelativePlacement")
+            if relative is None:
+                raise Unusable("its placement does not say where")
+            matrix = matrix @ axes(relative, self._scale)
             if np.abs(matrix[:3, 3]).max() > FURTHEST:
                 raise Unusable(NOT_FINITE)
             self._known[each.id()] = matrix

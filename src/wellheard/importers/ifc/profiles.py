@@ -9,7 +9,7 @@ import numpy as np
 
 from wellheard.importers.dxf.curves import arc, steps
 from wellheard.importers.found import Point
-from wellheard.importers.ifc.asking import FAULTS, Entity, Unusable, finite, one, related
+from wellheard.importers.ifc.asking import FAULTS, Entity, Unread, Unusable, finite, one, related
 from wellheard.importers.ifc.placing import Matrix, axes, coordinates, moved, operator
 
 SAGITTA = 0.004
@@ -59,7 +59,7 @@ class Profiles:
             outer, inner = self.rings(profile.ParentProfile, depth + 1)
             return _flat_moved(outer, by), [_flat_moved(ring, by) for ring in inner]
         if not profile.is_a("IfcParameterizedProfileDef"):
-            raise Unusable(f"its profile is an {profile.is_a()}")
+            raise Unread(f"its profile is an {profile.is_a()}")
         by = axes(one(profile, "Position"), self._scale)
         outer, inner = self._parameterised(profile)
         return _flat_moved(outer, by), [_flat_moved(ring, by) for ring in inner]
@@ -92,7 +92,7 @@ class Profiles:
         wide = sizes.get("OverallWidth") or sizes.get("FlangeWidth") or sizes.get("Width")
         deep = sizes.get("OverallDepth") or sizes.get("Depth")
         if not wide or not deep:
-            raise Unusable(f"its profile is an {profile.is_a()}")
+            raise Unread(f"its profile is an {profile.is_a()}")
         # A rolled section counts with its box: nobody sits between its flanges.
         return _rectangle(wide * self._scale, deep * self._scale), []
 
@@ -120,7 +120,7 @@ class Profiles:
         elif curve.is_a("IfcCircle") or curve.is_a("IfcEllipse"):
             yield from self._conic(curve, 0.0, math.tau)
         else:
-            raise Unusable(f"its outline is an {curve.is_a()}")
+            raise Unread(f"its outline is an {curve.is_a()}")
 
     def _point(self, said: object) -> Point:
         x, y = coordinates(said, self._scale, count=2)
@@ -157,7 +157,7 @@ class Profiles:
             yield from (self._on_line(basis, end) for end in ends)
             return
         if not (basis.is_a("IfcCircle") or basis.is_a("IfcEllipse")):
-            raise Unusable(f"its outline is a part of an {basis.is_a()}")
+            raise Unread(f"its outline is a part of an {basis.is_a()}")
         start, end = (self._on_conic(basis, end) for end in ends)
         sweep = (end - start) % math.tau if forward else -((start - end) % math.tau)
         yield from self._conic(basis, start, sweep or math.copysign(math.tau, 1 if forward else -1))

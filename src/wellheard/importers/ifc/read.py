@@ -25,8 +25,8 @@ from wellheard.importers.found import (
 )
 from wellheard.importers.ifc.asking import FAULTS, Entity, Unusable, told
 from wellheard.importers.ifc.ceilings import Covering, coverings, levels_of
-from wellheard.importers.ifc.opening import opened
-from wellheard.importers.ifc.openings import KINDS, Holes
+from wellheard.importers.ifc.opening import Opened, opened
+from wellheard.importers.ifc.openings import KINDS, Holes, bounded_by
 from wellheard.importers.ifc.own import (
     CEILINGS,
     Said,
@@ -81,8 +81,7 @@ def read_ifc(path: Path, asked: Asked) -> FoundPlan:
     InputError
         The library is not installed, the file cannot be read, or it has no room in it.
     """
-    model, schema = opened(path)
-    return _Reader(path, model, schema, asked).plan()
+    return _Reader(path, opened(path), asked).plan()
 
 
 @dataclass
@@ -90,22 +89,25 @@ class _Reader:
     """Reads one model; it keeps the model for as long as its entities are in use."""
 
     path: Path
-    model: Any
-    schema: str
+    opened: Opened
     asked: Asked
 
     def __post_init__(self) -> None:
+        self.model: Any = self.opened.model
         self.units: Units = units_of(self.model)
         self.roles = Roles(self.asked)
         self.counts: Counter[tuple[bool, str, str, str]] = Counter()
         scale = self.units.length or METRES.get(self.asked.unit or "", 1.0)
-        self.shapes = Shapes(self.model, scale, self.units.angle, Places(scale))
+        self.shapes = Shapes(
+            self.model, scale, self.units.angle, Places(scale), self.opened.damaged
+        )
 
     def plan(self) -> FoundPlan:
         spaces = self._spaces()
         if not self.units.length and self.asked.unit is None:
             raise self._unstated(spaces)
-        walls, holes = Walls(self.shapes), Holes(self.shapes)
+        walls = Walls(self.shapes)
+        holes = Holes(self.shapes, bounded_by(self._all("IfcRelSpaceBoundary")))
         walls.read(one for name in CLASSES for one in self._all(name))
         holes.read((one, kind) for name, kind in KINDS.items() for one in self._all(name))
         sorter = Sorter(spaces, self.shapes, self.roles, self.counts)
@@ -118,7 +120,7 @@ class _Reader:
         self._count_shell(walls, holes)
         warnings = [f"{s.key}: {said}" for s in spaces for said in dict.fromkeys(s.warnings)]
         return FoundPlan(
-            format=self.schema,
+            format=self.opened.schema,
             unit=self.units.name or self.asked.unit or "m",
             unit_source="stated in the model" if self.units.length else "as asked",
             rooms=rooms,
@@ -130,14 +132,14 @@ class _Reader:
             ),
             strokes=tuple(islice(walls.strokes(), MOST_STROKES)),
             layers=self._layers(sorter.roles_of),
-            warnings=(*self._about_unit(), *warnings),
+            warnings=(*self._about_faults(), *self._about_unit(), *warnings),
         )
 
     def _all(self, name: str) -> Iterator[Entity]:
         """Yield the entities of a class that the user has not left out."""
         try:
             found = self.model.by_type(name)
-        except FAULTS:  # no class of this schema
+        except RuntimeError:  # no class of this schema
             return
         yield from (one for one in found if self.roles.picked(one.is_a()) != "ignore")
 
@@ -214,6 +216,13 @@ class _Reader:
             tuple(sizes),
         )
 
+    def _about_faults(self) -> Iterator[str]:
+        if self.opened.faults:
+            yield (
+                f"The file is damaged: {self.opened.faults} faults in its text were passed over. "
+                "Look at the preview closely."
+            )
+
     def _about_unit(self) -> Iterator[str]:
         if self.units.length and self.asked.unit not in (None, self.units.name):
             yield (
@@ -238,7 +247,8 @@ class _Reader:
             FoundThing("column", hole, _middle(hole), 0.0, space.height, "void in the plan")
             for hole in space.holes
         ]
-        self.counts[True, "column", space.entity.is_a(), ""] += len(columns)
+        if columns:
+            self.counts[True, "column", space.entity.is_a(), ""] += len(columns)
         return FoundRoom(
             key=space.key,
             name=space.name,
@@ -290,7 +300,11 @@ class _Reader:
             wall = own.get("Wall") if own else None
             if own is None or not isinstance(wall, int) or not 0 <= wall < len(space.outline):
                 continue
-            points = self.shapes.points(covering)
+            try:
+                points = self.shapes.points(covering)
+            except Unusable as error:
+                self.counts[False, "patch", covering.is_a(), str(error)] += 1
+                continue
             start = np.array(space.outline[wall])
             end = np.array(space.outline[(wall + 1) % len(space.outline)])
             run = (points[:, :2] - start) @ ((end - start) / np.linalg.norm(end - start))

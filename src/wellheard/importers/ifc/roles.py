@@ -6,7 +6,7 @@ import fnmatch
 from collections.abc import Iterator
 
 from wellheard.cad import Role
-from wellheard.importers.dxf.names import Picked, role_by_name
+from wellheard.importers.dxf.names import Picked, plain, role_by_name
 from wellheard.importers.found import Asked
 from wellheard.importers.ifc.asking import Entity, is_any, predefined, type_of, words_of
 
@@ -52,6 +52,13 @@ BY_WORDS = (
 DETECTORS = frozenset({"SMOKESENSOR", "FIRESENSOR", "HEATSENSOR", "MOVEMENTSENSOR", "COSENSOR"})
 RETURNS = ("RETURN", "EXTRACT", "EXHAUST")
 """Words for air that goes out of a room, beside those of the rules for names."""
+CUPBOARDS = ("CABINET", "CUPBOARD", "SIDEBOARD", "CREDENZA", "BOOKCASE", "BOOKSHEL", "SHELV",
+             "WARDROBE", "LOCKER", "SCHRANK", "REGAL", "KOMMODE", "ARMOIRE", "ETAGERE", "ARMARIO",
+             "ESTANTE", "ARMADIO", "SCAFFAL", "KAAPPI", "SZAFA")  # fmt: skip
+"""Words for closed pieces of furniture."""
+NEITHER = ("BED", "SANG", "BETT", "TOILET", "SINK", "VANITY", "BASIN", "BATH", "COUNTER",
+           "KITCHEN", "KUCHE", "TREPP", "STAIR", "LAVABO", "EVIER")  # fmt: skip
+"""Words for furniture that is neither chair nor table, though it may be of that size."""
 CHAIR_M, CHAIR_HIGH_M = (0.35, 0.95), (0.6, 1.35)
 TABLE_HIGH_M, TABLE_LEAST_M = (0.6, 1.15), 0.5
 """Sizes of furniture that says nothing of itself (common practice, no source). [m]"""
@@ -114,7 +121,8 @@ def _recognised(product: Entity) -> tuple[Role, str] | None:
             continue
         if role is not None:
             return _supply_or_return(product, role, "")
-    return None
+    said = plain(" ".join(words_of(product)))
+    return ("soft-seating", "cupboard") if any(word in said for word in CUPBOARDS) else None
 
 
 def _supply_or_return(product: Entity, role: Role, kind: str) -> tuple[Role, str]:
@@ -124,6 +132,12 @@ def _supply_or_return(product: Entity, role: Role, kind: str) -> tuple[Role, str
         if role_by_name(said, "block") == "air-return" or any(w in said.upper() for w in RETURNS):
             return "air-return", kind
     return role, kind
+
+
+def size_tells(product: Entity) -> bool:
+    """Whether a piece of furniture may be taken for what its size says."""
+    said = plain(" ".join(words_of(product)))
+    return not any(word in said for word in NEITHER)
 
 
 def by_size(sides: tuple[float, float], high: float) -> Role | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,6 +12,7 @@ from wellheard.importers.found import Ring
 from wellheard.importers.ifc.asking import (
     FAULTS,
     Entity,
+    Unread,
     Unusable,
     finite,
     is_any,
@@ -20,6 +20,7 @@ from wellheard.importers.ifc.asking import (
     related,
     text,
 )
+from wellheard.importers.ifc.meshing import Mesh, mesh_of, refuse_damage
 from wellheard.importers.ifc.placing import (
     FURTHEST,
     NOT_FINITE,
@@ -38,10 +39,14 @@ DEEPEST = 12
 """Shapes mapped within shapes."""
 MOST_POINTS = 200_000
 """Of one shape."""
+FINE, IDLE = 100, 0.002
+"""Outlines of more corners than the one are straightened by no more than the other [m]."""
 MOST_MESHED = 400
 """Shapes of one model that are left to the geometry engine."""
 BODIES = ("Body", "Facetation", "Box", "Reference", "")
 """Representations that may have the shape of a thing, the best first."""
+FOOTPRINTS = ("FootPrint", "Plan", "Annotation")
+"""Representations that may have a thing's outline on the plan."""
 _OF_POINTS = (
     "IfcManifoldSolidBrep",
     "IfcFaceBasedSurfaceModel",
@@ -62,26 +67,51 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class Mesh:
-    """Triangles of a thing in the whole model: corners, shape (N, 3) [m], and their numbers."""
+class Prism:
+    """Rings in one plane, the outer one first, each of shape (N, 3), drawn along ``rise``. [m]"""
 
-    corners: Matrix
-    triangles: Any
+    rings: tuple[Matrix, ...]
+    rise: Matrix
+
+    def moved(self, by: Matrix) -> Prism:
+        """Return it moved by a matrix."""
+        return Prism(tuple(moved(ring, by) for ring in self.rings), by[:3, :3] @ self.rise)
+
+
+def _in_space(ring: Matrix) -> Matrix:
+    return np.column_stack([ring, np.zeros(len(ring))])
+
+
+def _upright(prism: Prism, by: Matrix) -> Piece:
+    """A prism put where its product is."""
+    placed = prism.moved(by)
+    outer, rise = placed.rings[0], placed.rise
+    if max(float(np.abs(ring).max()) for ring in placed.rings) > FURTHEST:
+        raise Unusable(NOT_FINITE)
+    tilted = float(np.ptp(outer[:, 2])) > UPRIGHT * float(np.ptp(outer[:, :2], axis=0).max())
+    if tilted or np.hypot(*rise[:2]) > UPRIGHT * abs(rise[2]):
+        raise Unread("it is drawn in a direction that is not upright")
+    base = float(outer[:, 2].mean())
+    low, high = sorted((base, base + float(rise[2])))
+    return Piece(outer[:, :2], tuple(ring[:, :2] for ring in placed.rings[1:]), low, high)
 
 
 @dataclass
 class Shapes:
     """Shapes of one model, in metres.
 
-    ``meshed`` counts those that were left to the geometry engine.
+    ``damaged`` are the numbers of entities that the file lacks a part of; ``meshed`` counts the
+    shapes that were left to the geometry engine.
     """
 
     model: Any
     scale: float
     angle_scale: float
     places: Places
+    damaged: frozenset[int] = frozenset()
     meshed: int = 0
     _local: dict[int, Matrix] = field(default_factory=dict)
+    _drawn: dict[int, tuple[Prism, ...] | Unusable] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._profiles = Profiles(self.scale, self.angle_scale)
@@ -97,7 +127,15 @@ class Shapes:
         return []
 
     def place(self, product: Entity) -> Matrix:
-        """Return where a product is in the whole model; `Unusable` as of `Places.of`."""
+        """Return where a product is in the whole model.
+
+        Raises
+        ------
+        Unusable
+            As of `Places.of`, or the file lacks a part of it.
+        """
+        if self.damaged:
+            refuse_damage(product, self.damaged)
         return self.places.of(one(product, "ObjectPlacement"))
 
     def prisms(self, product: Entity) -> tuple[Piece, ...]:
@@ -105,44 +143,50 @@ class Shapes:
 
         Raises
         ------
+        Unread
+            It has a shape, but one that is no upright prism.
         Unusable
-            It has no shape, or one that is no prism.
+            It has none that can be used.
         """
         items = self.items(product)
         if not items:
             raise Unusable("it has no shape")
         by = self.place(product)
-        return tuple(piece for item in items for piece in self._prisms(item, by, 0))
+        return tuple(_upright(one, by) for item in items for one in self._prisms(item, 0))
 
-    def _prisms(self, item: Entity, by: Matrix, depth: int) -> Iterator[Piece]:
+    def _prisms(self, item: Entity, depth: int) -> tuple[Prism, ...]:
+        """Prisms of an item in its own coordinates, worked out once: things are often alike."""
+        known = self._drawn.get(item.id())
+        if known is None:
+            try:
+                known = self._prisms_of(item, depth)
+            except Unusable as error:
+                known = error
+            except FAULTS:
+                known = Unusable("its shape cannot be read")
+            self._drawn[item.id()] = known
+        if isinstance(known, Unusable):
+            raise known
+        return known
+
+    def _prisms_of(self, item: Entity, depth: int) -> tuple[Prism, ...]:
         if depth > DEEPEST:
             raise Unusable("its shape is nested too deep")
-        try:
-            if item.is_a("IfcMappedItem"):
-                source = item.MappingSource
-                inside = by @ operator(item.MappingTarget, self.scale)
-                inside = inside @ axes(source.MappingOrigin, self.scale)
-                for each in source.MappedRepresentation.Items:
-                    yield from self._prisms(each, inside, depth + 1)
-                return
-            if item.is_a() != "IfcExtrudedAreaSolid":
-                raise Unusable(f"its shape is an {item.is_a()}")
-            yield self._prism(item, by)
-        except FAULTS:
-            raise Unusable("its shape cannot be read") from None
-
-    def _prism(self, solid: Entity, by: Matrix) -> Piece:
-        frame = by @ axes(one(solid, "Position"), self.scale)
-        rise = frame[:3, :3] @ self._rise(solid)
-        if np.hypot(*frame[:2, 2]) > UPRIGHT or np.hypot(*rise[:2]) > UPRIGHT * abs(rise[2]):
-            raise Unusable("it is drawn in a direction that is not upright")
-        outer, inner = self._profiles.rings(solid.SweptArea)
-        rings = [moved(np.column_stack([r, np.zeros(len(r))]), frame) for r in (outer, *inner)]
-        if max(float(np.abs(ring).max()) for ring in rings) > FURTHEST:
-            raise Unusable(NOT_FINITE)
-        base = float(rings[0][:, 2].mean())
-        low, high = sorted((base, base + float(rise[2])))
-        return Piece(rings[0][:, :2], tuple(ring[:, :2] for ring in rings[1:]), low, high)
+        if item.is_a("IfcMappedItem"):
+            source = item.MappingSource
+            by = operator(item.MappingTarget, self.scale)
+            by = by @ axes(source.MappingOrigin, self.scale)
+            parts = [
+                part
+                for each in source.MappedRepresentation.Items
+                for part in self._prisms(each, depth + 1)
+            ]
+            return tuple(part.moved(by) for part in parts)
+        if item.is_a() != "IfcExtrudedAreaSolid":
+            raise Unread(f"its shape is an {item.is_a()}")
+        outer, inner = self._profiles.rings(item.SweptArea)
+        flat = Prism(tuple(_in_space(ring) for ring in (outer, *inner)), self._rise(item))
+        return (flat.moved(axes(one(item, "Position"), self.scale)),)
 
     def _rise(self, solid: Entity) -> Matrix:
         depth = finite(solid.Depth)
@@ -163,7 +207,7 @@ class Shapes:
             It has none.
         """
         by = self.place(product)
-        for item in self.items(product, "FootPrint", "Plan", "Annotation"):
+        for item in self.items(product, *FOOTPRINTS):
             curves = (
                 related(item, "Elements")
                 if item.is_a("IfcGeometricSet")
@@ -174,9 +218,9 @@ class Shapes:
                     continue
                 ring = self._profiles.curve(curve)
                 if len(ring) >= 3:
-                    placed = moved(np.column_stack([ring, np.zeros(len(ring))]), by)
+                    placed = moved(_in_space(ring), by)
                     return placed[:, :2], float(placed[:, 2].mean())
-        raise Unusable("it has no footprint")
+        raise Unusable("it has no shape")
 
     def points(self, product: Entity) -> Matrix:
         """Return points that a product's shape spans, shape (N, 3), in the whole model. [m]
@@ -192,7 +236,7 @@ class Shapes:
             raise Unusable("it has no shape")
         try:
             spanned = moved(np.concatenate([self._spanned(item, 0) for item in items]), by)
-        except Unusable:
+        except Unread:
             spanned = self.mesh(product).corners
         if not len(spanned) or not np.isfinite(spanned).all() or np.abs(spanned).max() > FURTHEST:
             raise Unusable(NOT_FINITE)
@@ -225,7 +269,7 @@ class Shapes:
         if item.is_a("IfcExtrudedAreaSolid"):
             frame = axes(one(item, "Position"), self.scale)
             outer, _ = self._profiles.rings(item.SweptArea)
-            base = moved(np.column_stack([outer, np.zeros(len(outer))]), frame)
+            base = moved(_in_space(outer), frame)
             return np.concatenate([base, base + frame[:3, :3] @ self._rise(item)])
         if item.is_a("IfcTessellatedFaceSet"):
             return np.array(item.Coordinates.CoordList, dtype=np.float64) * self.scale
@@ -236,7 +280,7 @@ class Shapes:
             return corner + grid * size
         if is_any(item, *_OF_POINTS):
             return self._points_below(item)
-        raise Unusable(f"its shape is an {item.is_a()}")
+        raise Unread(f"its shape is an {item.is_a()}")
 
     def _points_below(self, item: Entity) -> Matrix:
         found = [
@@ -254,26 +298,23 @@ class Shapes:
         Unusable
             It makes none, or has made enough.
         """
-        self.place(product)  # the engine would follow a circle for ever
+        self.place(product)
         if self.meshed >= MOST_MESHED:
             raise Unusable(f"more than {MOST_MESHED} shapes need the geometry engine")
         self.meshed += 1
-        import ifcopenshell.geom
-
-        engine: Any = ifcopenshell.geom
-        settings = engine.settings()
-        settings.set("use-world-coords", True)
-        try:
-            made = engine.create_shape(settings, product).geometry
-            corners = np.array(made.verts, dtype=np.float64).reshape(-1, 3)
-            triangles = np.array(made.faces, dtype=np.intp).reshape(-1, 3)
-        except FAULTS:
-            raise Unusable("its shape cannot be worked out") from None
-        if not len(triangles):
-            raise Unusable("its shape has no faces")
-        if not np.isfinite(corners).all() or np.abs(corners).max() > FURTHEST:
+        made = mesh_of(product)
+        if np.abs(made.corners).max() > FURTHEST:
             raise Unusable(NOT_FINITE)
-        return Mesh(corners, triangles)
+        return made
+
+
+def plain_ring(points: Matrix) -> Ring:
+    """Return an outline on the plan without idle corners; those of fine curves are idle too."""
+    if len(points) > FINE:
+        import shapely
+
+        points = shapely.get_coordinates(shapely.LinearRing(points).simplify(IDLE))
+    return ring_of([(float(x), float(y)) for x, y in points])
 
 
 def outline_of(product: Entity, shapes: Shapes, points: Matrix) -> Ring:
@@ -281,14 +322,14 @@ def outline_of(product: Entity, shapes: Shapes, points: Matrix) -> Ring:
 
     That of its largest upright part where this covers nearly all of it, else of its hull.
     """
-    hull = _hull(points)
     try:
-        outers = [piece.outer for piece in shapes.prisms(product)]
-        rings = [ring_of(list(zip(*outer.T.tolist(), strict=True))) for outer in outers]
+        rings = [plain_ring(piece.outer) for piece in shapes.prisms(product)]
     except Unusable:
-        return hull
-    largest = max(rings, key=signed_area, default=())
-    return largest if len(rings) == 1 or signed_area(largest) > 0.9 * signed_area(hull) else hull
+        return _hull(points)
+    if len(rings) == 1:
+        return rings[0]
+    largest, hull = max(rings, key=signed_area, default=()), _hull(points)
+    return largest if signed_area(largest) > 0.9 * signed_area(hull) else hull
 
 
 def _hull(points: Matrix) -> Ring:
@@ -298,4 +339,6 @@ def _hull(points: Matrix) -> Ring:
     hull = shapely.MultiPoint(points[:, :2]).convex_hull
     box = shapely.oriented_envelope(hull)
     whole = box if hull.area > 0.97 * box.area else hull.simplify(0.005)
-    return ring_of(whole.exterior.coords[:-1]) if isinstance(whole, shapely.Polygon) else ()
+    if not isinstance(whole, shapely.Polygon):
+        return ()
+    return ring_of([(x, y) for x, y in shapely.get_coordinates(whole.exterior).tolist()])

@@ -15,6 +15,7 @@ from wellheard.importers.dxf.outlines import few_enough, simple
 from wellheard.importers.found import Ring
 from wellheard.importers.ifc.asking import (
     Entity,
+    Unread,
     Unusable,
     finite,
     one,
@@ -23,8 +24,9 @@ from wellheard.importers.ifc.asking import (
     text,
     told,
 )
+from wellheard.importers.ifc.meshing import Mesh
 from wellheard.importers.ifc.placing import Matrix
-from wellheard.importers.ifc.shapes import Mesh, Piece, Shapes
+from wellheard.importers.ifc.shapes import FOOTPRINTS, Piece, Shapes, plain_ring
 
 LOWEST, HIGHEST = 1.5, 40.0
 """Heights of rooms. [m]"""
@@ -73,16 +75,22 @@ def space_of(entity: Entity, shapes: Shapes) -> Space:
     Unusable
         It has no shape that can be used; the message is a clause.
     """
-    why = "it has no shape"
-    for read in (_of_prisms, _of_mesh, _of_footprint):
-        try:
-            space = read(entity, shapes)
-        except Unusable as error:
-            # The first reason tells most: the others are only ways round it.
-            why = str(error) if why == "it has no shape" else why
-            continue
-        return _with_stated_height(space, shapes.scale)
-    raise Unusable(why)
+    return _with_stated_height(_placed(entity, shapes), shapes.scale)
+
+
+def _placed(entity: Entity, shapes: Shapes) -> Space:
+    if not shapes.items(entity):
+        return _of_footprint(entity, shapes)
+    try:
+        return _of_prisms(entity, shapes)
+    except Unread:
+        pass
+    try:
+        return _of_mesh(entity, shapes)
+    except Unusable as error:
+        if not shapes.items(entity, *FOOTPRINTS):
+            raise error
+        return _of_footprint(entity, shapes)
 
 
 def _of_prisms(entity: Entity, shapes: Shapes) -> Space:
@@ -176,13 +184,13 @@ def _checked(
     source: str,
 ) -> Space:
     """A space whose outline a room can have."""
-    outline, crossed = simple([(float(x), float(y)) for x, y in outer])
+    outline, crossed = simple(plain_ring(np.asarray(outer, dtype=np.float64)))
     if not outline:
         raise Unusable("its outline has no area" if not crossed else "its outline crosses itself")
     fewer, off = few_enough(outline)
     if not fewer:
         raise Unusable(f"its outline has {len(outline)} walls")
-    inner = [simple([(float(x), float(y)) for x, y in hole])[0] for hole in holes]
+    inner = [simple(plain_ring(np.asarray(hole, dtype=np.float64)))[0] for hole in holes]
     space = Space(
         entity,
         fewer,

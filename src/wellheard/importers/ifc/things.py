@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 import numpy as np
 
@@ -22,12 +23,12 @@ from wellheard.importers.ifc.asking import (
 )
 from wellheard.importers.ifc.own import bottom_said, facing_said, own_device, own_thing, word
 from wellheard.importers.ifc.placing import Matrix
-from wellheard.importers.ifc.roles import Roles, by_size
+from wellheard.importers.ifc.roles import Roles, by_size, size_tells
 from wellheard.importers.ifc.shapes import Shapes, outline_of
 from wellheard.importers.ifc.spaces import Space
 from wellheard.importers.ifc.walls import material_name
 
-MOST = 20_000
+MOST = 12_000
 """Products of one model that are looked at."""
 REACH = 0.3
 """What begins this far below a floor, or this far above a ceiling, is still of the room. [m]"""
@@ -38,6 +39,10 @@ BACK_FROM, BACK_OFF = 0.72, 0.04
 LOWEST_BACK = 0.55
 """What is lower is a stool. [m]"""
 OVERHEAD: tuple[Role, ...] = ("luminaire", "sprinkler", "keep-out", "air-outlet", "air-return")
+TOPS: Mapping[Role, tuple[float, float]] = MappingProxyType(
+    {"seat": (0.35, 1.7), "table": (0.3, 1.4), "soft-seating": (0.3, 3.0)}
+)
+"""Heights that the top of furniture has above the floor, whatever it is called. [m]"""
 FURNITURE = "IfcFurnishingElement"
 CANDIDATES = (
     FURNITURE,
@@ -109,7 +114,8 @@ class Sorter:
         low, high = float(points[:, 2].min()), float(points[:, 2].max())
         ring = outline_of(product, self.shapes, points)
         if found is None:
-            role = by_size(_sides(ring), high - low)
+            tells = size_tells(product)
+            role = by_size(_sides(ring), high - low) if tells else None
             if role is None:
                 self.counts[False, "furniture", name, "not recognised"] += 1
                 return
@@ -151,6 +157,10 @@ class Sorter:
         at = _middle(ring, points)
         into = self.contents[room]
         title = next(words_of(product), "")
+        lowest, highest = TOPS.get(role, (-math.inf, math.inf))
+        if not lowest <= high <= highest or (role in TOPS and low < -REACH):
+            self.counts[False, kind or role, name, "not of the height of one"] += 1
+            return
         if role in ("keep-out", "luminaire") and space.height is not None:
             if low > space.height + VOID:
                 self.counts[False, kind or role, name, "above the ceiling"] += 1

@@ -145,15 +145,15 @@ def innermost(entity: Entity, towards: Point, shapes: Shapes) -> str:
     if associated is None:
         return ""
     layers = related(one(associated, "ForLayerSet"), "MaterialLayers")
-    if not associated.is_a("IfcMaterialLayerSetUsage") or not layers:
+    across_wall = text(associated, "LayerSetDirection") == "AXIS2"
+    if not associated.is_a("IfcMaterialLayerSetUsage") or not layers or not across_wall:
+        # Programs differ on which layer of a floor is the first: all of them are named.
         return names_of(associated)
     thick = sum(number(layer, "LayerThickness") or 0.0 for layer in layers) * shapes.scale
     back = np.linalg.inv(shapes.place(entity))
     across = float((back @ np.array([*towards, 0.0, 1.0]))[1])
     sense = -1.0 if text(associated, "DirectionSense") == "NEGATIVE" else 1.0
     offset = (number(associated, "OffsetFromReferenceLine") or 0.0) * shapes.scale
-    if text(associated, "LayerSetDirection") == "AXIS3":
-        return names_of(layers[-1])
     beyond = (across - (offset + sense * thick / 2)) * sense
     return names_of(layers[-1] if beyond > 0 else layers[0])
 
