@@ -204,8 +204,8 @@ def _signed(value: float, places: int) -> str:
     return f"−{text}" if value < 0 and float(text) else text
 
 
-def format_money(amount: float, currency: str = "", *, cents: bool = True) -> str:
-    """Amount with its currency before it, thousands parted by a no-break space.
+def money(amount: float, currency: str = "", *, cents: bool = True) -> str:
+    """Amount as it is set in type: its currency before it, thousands parted by a no-break space.
 
     Parameters
     ----------
@@ -214,21 +214,37 @@ def format_money(amount: float, currency: str = "", *, cents: bool = True) -> st
     currency : str
         Empty where a head or a sentence names it.
     cents : bool
-        To the hundredth; else whole.
+        To the hundredth, a half upwards; else whole.
 
     Examples
     --------
-    >>> format_money(1647.385, "EUR"), format_money(-4180.0, "EUR", cents=False)
+    >>> money(1647.385, "EUR"), money(-4180.0, "EUR", cents=False)
     ('EUR\\xa01\\xa0647.39', 'EUR\\xa0−4\\xa0180')
-    >>> format_money(86.0)
+    >>> money(86.0)
     '86.00'
     """
-    # A half upwards, as money is rounded; a product of floats just below a half is that half.
+    said = _amount(amount, cents).replace(",", "\N{NO-BREAK SPACE}")
+    return f"{currency}\N{NO-BREAK SPACE}{said}" if currency else said
+
+
+def plain_money(amount: float, currency: str = "", *, cents: bool = True) -> str:
+    """Amount as a terminal and a message say it: its currency behind it, thousands with a comma.
+
+    Parameters are those of `money`.
+
+    Examples
+    --------
+    >>> plain_money(1647.385, "EUR"), plain_money(4180.0, "EUR", cents=False), plain_money(86.0)
+    ('1,647.39 EUR', '4,180 EUR', '86.00')
+    """
+    return f"{_amount(amount, cents)} {currency}".rstrip()
+
+
+def _amount(amount: float, cents: bool) -> str:
+    # Nine places first: a product of floats just below a half is that half.
     step = Decimal("0.01" if cents else "1")
     rounded = Decimal(f"{amount:.9f}").quantize(step, ROUND_HALF_UP)
-    text = f"{abs(rounded):,}".replace(",", "\N{NO-BREAK SPACE}")
-    sign = "−" if rounded < 0 else ""
-    return f"{currency}\N{NO-BREAK SPACE}{sign}{text}" if currency else f"{sign}{text}"
+    return f"{'−' if rounded < 0 else ''}{abs(rounded):,}"
 
 
 def kelvin(temperature_c: float) -> float:

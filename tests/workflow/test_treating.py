@@ -81,7 +81,7 @@ def test_the_command_writes_the_document_and_says_why(
     room.write_text(BARE, encoding="utf-8")
     target = tmp_path / "treated.room.yaml"
     assert run(["treat", str(room), "-o", str(target)]) == 0
-    said = capsys.readouterr().err
+    said = " ".join(capsys.readouterr().err.split())
     assert "optimal for the corrected linear model, verified by the ray model" in said
     assert "asbestos" in said
     assert "No microphone is placed" in said

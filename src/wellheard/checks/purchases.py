@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from wellheard.catalog.products import AnyProduct, Cable
 from wellheard.errors import CatalogError
 from wellheard.predict.evidence import Evidence
+from wellheard.units import plain_money
 
 
 @dataclass(frozen=True)
@@ -61,8 +62,10 @@ def successor(evidence: Evidence, product: AnyProduct | Cable) -> str:
         found = evidence.catalogue.product(following)
     except CatalogError:
         return f"{following} (not in this catalogue)"
-    price = f"{found.price:,.2f} {found.currency}"
+    price = plain_money(found.price, found.currency)
     if product.currency == found.currency:
         more = found.price - product.price
-        price += f", {abs(more):,.2f} {'more' if more > 0 else 'less'}" if more else ", the same"
+        price += (
+            f", {plain_money(abs(more))} {'more' if more > 0 else 'less'}" if more else ", the same"
+        )
     return f"{found.id} ({found.name}; {price})"

@@ -23,7 +23,8 @@ LABEL = 22
 
 def listing(catalogue: Catalogue, kind: str, entries: Sequence[Entry]) -> str:
     """Entries of one kind as a table."""
-    from wellheard.workflow.datasheet import length, money, one_of
+    from wellheard.units import plain_money
+    from wellheard.workflow.datasheet import length, one_of
     from wellheard.workflow.product_answers import origin
 
     def whose(entry: Entry) -> str:
@@ -36,18 +37,18 @@ def listing(catalogue: Catalogue, kind: str, entries: Sequence[Entry]) -> str:
         if kind == "finishes":
             rows.append([one.id, one.name, *(f"{a:.2f}" for a in one.absorption), one.trust])
         elif kind == "accessories":
-            metre = f"{one.price_per_metre:,.2f}" if one.price_per_metre else ""
-            rows.append([one.id, one.name, one.needed, money(one.price, one.currency), metre])
+            metre = plain_money(one.price_per_metre) if one.price_per_metre else ""
+            rows.append([one.id, one.name, one.needed, plain_money(one.price, one.currency), metre])
         elif kind == "cables":
-            metre = "" if one.length is not None else f"{one.price_per_metre:,.2f}"
+            metre = "" if one.length is not None else plain_money(one.price_per_metre)
             long = "by the metre" if one.length is None else length(one.length)
             carries = ", ".join(one.carries)
-            price = money(one.price, one.currency)
+            price = plain_money(one.price, one.currency)
             rows.append([one.id, one.name, carries, long, price, metre])
         else:
             mountings = ", ".join(one.mountings)
             status = "" if one.status == "current" else one.status
-            price = f"{one.price:,.0f} {one.currency}"
+            price = plain_money(one.price, one.currency, cents=False)
             rows.append([one.id, one.name, mountings, price, status])
         rows[-1].append(whose(entry))
     heads = {

@@ -174,6 +174,9 @@ def rooms(judged: Judged) -> str:
 
 def room(evidence: Evidence) -> str:
     """Reverberation and noise of the room."""
+    from wellheard.dossier.sections.room import volume_text
+    from wellheard.dossier.words import NBSP
+
     decay = evidence.reverberation
     octaves = ["125", "250", "500", "1k", "2k", "4k", "8k"]
     rows = [
@@ -188,10 +191,11 @@ def room(evidence: Evidence) -> str:
         ["  Sabine", *[number(v, 2) for v in decay.sabine]],
     ]
     noise = evidence.noise
+    size = volume_text(decay.volume, evidence.room.units).replace(NBSP, " ")
     return (
         table(["octave [Hz]", *octaves], rows)
         + f"\nBackground with its sources: {noise.label}, {number(noise.dba, 1)} dBA"
-        + f" · volume {decay.volume:.1f} m³"
+        + f" · volume {size}"
         + f" · Schroeder frequency {decay.schroeder_frequency:.0f} Hz"
     )
 
@@ -285,6 +289,8 @@ def wrapped(text: str) -> str:
 
 def placement(proposal: Proposal, room: Room, *, certificate_in: str = "in result.json") -> str:
     """What was placed and how far it is proven; a long certificate is only said to be there."""
+    from wellheard.units import plain_money
+
     proof, feet = proposal.proof, room.units == "ft"
     lines = []
     if proposal.devices:
@@ -314,9 +320,9 @@ def placement(proposal: Proposal, room: Room, *, certificate_in: str = "in resul
                 ["id", "product", "mounting", "west", "south", "height", "drop", ""], rows, left=3
             )
         )
-    price = (
-        "" if proposal.price is None else f", {proposal.price:,.2f} {proposal.currency} installed"
-    )
+    price = ""
+    if proposal.price is not None:
+        price = f", {plain_money(proposal.price, proposal.currency)} installed"
     status = {
         "optimal": "proven optimal",
         "infeasible": "the promise cannot be met",

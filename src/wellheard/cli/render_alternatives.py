@@ -19,8 +19,8 @@ PRICES = (
 def text(loaded: Loaded, found: Alternatives) -> str:
     """A table of them, cheapest first; what each is, why one would take it, what was tried."""
     from wellheard.cli.render import chance, table, wrapped
-    from wellheard.dossier.sections.promise import money
     from wellheard.dossier.words import NBSP
+    from wellheard.units import plain_money
     from wellheard.workflow.alternative_answers import says
     from wellheard.workflow.alternatives import currency_of
     from wellheard.workflow.naming import bought
@@ -29,7 +29,7 @@ def text(loaded: Loaded, found: Alternatives) -> str:
     rows = [
         [
             f"{one.name}{' *' if one.leading else ''}",
-            money(one.tried.price, currency).replace(NBSP, " "),
+            plain_money(one.tried.price, currency, cents=False),
             chance(one.tried.figures.chance),
         ]
         for one in found.chosen

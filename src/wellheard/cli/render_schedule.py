@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from wellheard.cli.render import number, table, wrapped
 from wellheard.dossier.words import NBSP, counted
-from wellheard.units import format_length
+from wellheard.units import format_length, plain_money
 
 if TYPE_CHECKING:
     from wellheard.schedules.bill import Bill, BillLine
@@ -101,7 +101,7 @@ def _bill(found: Schedules) -> str:
     unit = found.room.units
     rows = [_line(line, unit) for line in (*bill.lines, *bill.others)]
     lines = ["Bill", table(["", "what", "count", "", "each", "amount"], rows, left=2)]
-    total = "not assessed" if bill.total is None else f"{money(bill.total)} {bill.currency}"
+    total = "not assessed" if bill.total is None else plain_money(bill.total, bill.currency)
     lines += ["", f"Total without tax: {total}"]
     if bill.others:
         lines.append(f"Lines in other currencies than {bill.currency} are not in the total.")
@@ -124,20 +124,9 @@ def _line(line: BillLine, unit: Unit) -> list[str]:
         said,
         f"{round(count, 2):g}",
         word,
-        money(price),
-        f"{money(line.amount)} {line.currency}",
+        plain_money(price),
+        plain_money(line.amount, line.currency),
     ]
-
-
-def money(amount: float) -> str:
-    """Amount to the cent.
-
-    Examples
-    --------
-    >>> money(1647.38)
-    '1,647.38'
-    """
-    return f"{amount:,.2f}"
 
 
 def _racks(found: Schedules) -> str:

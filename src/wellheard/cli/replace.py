@@ -49,7 +49,9 @@ def replace(room: Path, old: str, new: str, /, *, format: Format = "text") -> in
 def text(found: Replacement) -> str:
     """The answer, each aspect, what is heard, and what it brings with it."""
     from wellheard.cli.render import table, wrapped
+    from wellheard.units import plain_money
 
+    price = plain_money(found.price, found.currency)
     answer = {
         "yes": "yes",
         "with changes": "with changes",
@@ -64,8 +66,7 @@ def text(found: Replacement) -> str:
         "",
         *(wrapped(f"{a.name}: {a.why}.") for a in found.aspects if a.why),
         f"Promise kept before: {_heard(found.before)}; after: {_heard(found.after)}.",
-        f"List price of {len(found.devices)}: {found.price:,.2f} {found.currency}, without "
-        "accessories and labour.",
+        f"List price of {len(found.devices)}: {price}, without accessories and labour.",
     ]
     if found.new_findings:
         lines += ["", "What only the new devices bring up:"]

@@ -91,6 +91,7 @@ def text(found: Treatment) -> str:
 def _verdict(found: Treatment) -> str:
     from wellheard.dossier.sections.room import area_text
     from wellheard.dossier.words import NBSP
+    from wellheard.units import plain_money
 
     treated = found.treated
     title = treated.room.title or "Untitled room"
@@ -98,21 +99,23 @@ def _verdict(found: Treatment) -> str:
         return f"{title}: the decay cannot be met. {'; '.join(treated.short)}."
     if not treated.products:
         return f"{title}: the decay is met as it is; nothing has to be bought"
-    proof = treated.scope or (
-        f"not proven cheapest in the time given: at least {treated.bound:,.0f} {treated.currency}"
-    )
+    proof = treated.scope
+    if not proof:
+        least = plain_money(treated.bound, treated.currency, cents=False)
+        proof = f"not proven cheapest in the time given: at least {least}"
     area = area_text(treated.area, treated.room.units).replace(NBSP, " ")
     again = {0: "", 1: "; corrected once", 2: "; corrected twice"}.get(
         treated.rounds, f"; corrected {treated.rounds} times"
     )
-    return f"{title}: {treated.price:,} {treated.currency} for {area} of finishes, {proof}{again}"
+    price = plain_money(treated.price, treated.currency, cents=False)
+    return f"{title}: {price} for {area} of finishes, {proof}{again}"
 
 
 def _bought(found: Treatment) -> list[str]:
     from wellheard.cli.render import table
     from wellheard.dossier.sections.racks import POUND_KG
     from wellheard.dossier.sections.treatment import where
-    from wellheard.units import FOOT
+    from wellheard.units import FOOT, plain_money
 
     treated = found.treated
     feet = treated.room.units == "ft"
@@ -125,7 +128,7 @@ def _bought(found: Treatment) -> list[str]:
             str(one.count),
             f"{one.area / of_area:.{0 if feet else 1}f}",
             f"{one.weight / of_weight:.0f}",
-            f"{one.price:,}",
+            plain_money(one.price, cents=False),
         ]
         for one in treated.products
     ]

@@ -78,7 +78,7 @@ def wire(
 def text(made: WiredRoom) -> str:
     """The cables, what they cost, how far that is proven, and what was assumed."""
     from wellheard.cli.render import table, wrapped
-    from wellheard.units import format_length
+    from wellheard.units import format_length, plain_money
 
     wired, unit = made.wired, made.room.units
     rows = [
@@ -107,7 +107,7 @@ def text(made: WiredRoom) -> str:
         lines.append(wrapped(f"To buy: {', '.join(new)}."))
     lines += [
         wrapped(
-            f"Price of what is added, installed: {wired.price:,.2f} {wired.currency}; "
+            f"Price of what is added, installed: {plain_money(wired.price, wired.currency)}; "
             f"{format_length(wired.cable, unit=unit)} of cable."
         ),
         wrapped(proven(made)),
@@ -120,10 +120,12 @@ def text(made: WiredRoom) -> str:
 
 def proven(made: WiredRoom) -> str:
     """What is proven of the answer."""
+    from wellheard.units import plain_money
+
     proof, currency = made.wired.proof, made.wired.currency
     if proof.status == "gap":
         return (
-            f"Time ran out: it may cost up to {proof.gap:,.2f} {currency} less. Give "
+            f"Time ran out: it may cost up to {plain_money(proof.gap, currency)} less. Give "
             "--time-limit more seconds for the proof."
         )
     if proof.status == "infeasible":

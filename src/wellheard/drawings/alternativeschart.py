@@ -23,6 +23,7 @@ from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas, Point
 from wellheard.drawings.lettering import text_width
 from wellheard.drawings.tokens import ThemeName, size_mm
+from wellheard.units import money
 
 NOTE, FIGURE = size_mm("note"), 2.35
 HEIGHT = 66.0
@@ -202,7 +203,7 @@ class _Field:
         for price in self.across:
             x = self.at(price, 1.0)[0]
             self.canvas.line(((x, foot), (x, foot + 1.2)), pen="thin")
-            said = f"{price:,.0f}".replace(",", "\u00a0")
+            said = money(price, cents=False)
             self.canvas.text(said, (x, foot + 4.2), size=FIGURE, colour="ink-2", anchor="middle")
         self.canvas.text(
             f"installed price, {currency}",

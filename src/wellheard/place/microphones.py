@@ -25,7 +25,7 @@ from wellheard.predict.parts import PartScene
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
 from wellheard.signal.mounted import held_by
-from wellheard.units import format_length
+from wellheard.units import format_length, plain_money
 
 TIME_LIMIT = 60.0
 """Default time for one placement [s]."""
@@ -260,9 +260,10 @@ def beyond_price(scene: Scene, price: float, currency: str) -> tuple[str, ...]:
     limit = scene.room.targets.price
     if limit is None or currency != scene.room.project.currency or price <= limit:
         return ()
+    least = plain_money(price, currency)
     return (
-        f"The price limit of {limit:,.2f} {currency} would have to be {price:,.2f} {currency}: no "
-        "design that keeps the targets costs less. Or allow cheaper products, or promise less.",
+        f"The price limit of {plain_money(limit, currency)} would have to be {least}: no design "
+        "that keeps the targets costs less. Or allow cheaper products, or promise less.",
     )
 
 

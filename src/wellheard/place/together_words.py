@@ -14,7 +14,7 @@ from wellheard.place.places import allowed_places
 from wellheard.place.proposal import FedChannel, PlacedAmplifier, PlacedAt
 from wellheard.predict.scene import Scene
 from wellheard.predict.tolerances import deviations_for
-from wellheard.units import format_length
+from wellheard.units import format_length, plain_money
 
 APART = "microphone-near-loudspeaker"
 
@@ -142,7 +142,7 @@ def why_together(pair: Pair, currency: str) -> str:
     """Why no design of both costs less."""
     if pair.played.status != "optimal" or pair.how == "open":
         return ""
-    cost = f"{pair.played.cents / 100:,.2f} {currency}"
+    cost = plain_money(pair.played.cents / 100, currency)
     if pair.how == "bounds":
         return (
             f"Loudspeakers with their amplifiers cost at least {cost} wherever microphones stand, "

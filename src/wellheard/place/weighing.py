@@ -22,6 +22,7 @@ from wellheard.place.certificate import (
 )
 from wellheard.place.cover import Candidates, candidates_from, undominated
 from wellheard.place.programs import Clock, Duty, least
+from wellheard.units import plain_money
 
 DENOMINATORS = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 20, 24, 30, 42, 60, 120, 420, 2520, 10**4, 10**6)
 """Weights are rounded to the first of these that still proves the claim: simple ones first."""
@@ -174,7 +175,7 @@ class Writer:
             most=most,
             weights=weights,
         )
-        limit = f"for {money(claim * unit)} or less"
+        limit = f"for {_money(claim * unit)} or less"
         if not priced:
             limit = f"of {claim} {self.devices(claim)} or fewer"
         steps = "step" if nodes == 1 else "steps"
@@ -229,7 +230,7 @@ class Writer:
         price = proof.measure == "price"
 
         def figure(text: str) -> str:
-            return money(Fraction(text)) if price else text
+            return _money(Fraction(text)) if price else text
 
         given = "; ".join(
             f"{figure(weight)} to {self.listed(seats)}" for weight, seats in groups.items()
@@ -274,12 +275,6 @@ def rational_weights(
     return None
 
 
-def money(amount: Fraction) -> str:
-    """Print an amount without a needless fraction.
-
-    Examples
-    --------
-    >>> money(Fraction(450)), money(Fraction(901, 2))
-    ('450', '450.50')
-    """
-    return str(amount.numerator) if amount.denominator == 1 else f"{float(amount):.2f}"
+def _money(amount: Fraction) -> str:
+    """An amount without a needless fraction."""
+    return plain_money(float(amount), cents=amount.denominator != 1)

@@ -7,10 +7,9 @@ from typing import Any
 
 from wellheard.dossier.model import Section
 from wellheard.dossier.sections.alternatives import Offered, alternatives_section
-from wellheard.dossier.sections.promise import money
 from wellheard.drawings.alternativeschart import Ink
 from wellheard.schedules.whole import schedules
-from wellheard.units import Unit
+from wellheard.units import Unit, money
 from wellheard.workflow.alternatives import OUTCOMES, Alternative, Alternatives, Tried, currency_of
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.naming import bought
@@ -89,8 +88,8 @@ def remark(found: Alternatives) -> str:
         return ""
     currency = currency_of(found.tried)
     said = (
-        f" The design of the other pages comes to {money(first.price, currency)}: it needs the "
-        "least for microphones and loudspeakers"
+        f" The design of the other pages comes to {money(first.price, currency, cents=False)}: it "
+        "needs the least for microphones and loudspeakers"
     )
     better, catalogue = found.dominating(first), first.designed.judged.evidence.catalogue
     if better is None:
@@ -103,7 +102,9 @@ def remark(found: Alternatives) -> str:
 
 def _gain(better: Tried, than: Tried, currency: str) -> str:
     less = than.price - better.price
-    return f"costs {money(less, currency)} less" if less >= 0.5 else "better in something"
+    return (
+        f"costs {money(less, currency, cents=False)} less" if less >= 0.5 else "better in something"
+    )
 
 
 def _alternative(loaded: Loaded, found: Alternatives, one: Alternative) -> dict[str, Any]:

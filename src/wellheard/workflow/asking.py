@@ -10,7 +10,6 @@ from typing import Any, TypeAlias, get_args
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Loudspeaker, Microphone
-from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import NBSP, brief, full_stop, sentence
 from wellheard.errors import InputError
 from wellheard.place.devices import why_no_loudspeakers
@@ -21,7 +20,7 @@ from wellheard.room.document import Room
 from wellheard.room.operations import apply
 from wellheard.room.refused import OperationError
 from wellheard.room.targets import Targets
-from wellheard.units import Unit, format_length
+from wellheard.units import Unit, format_length, money
 from wellheard.workflow.load import Loaded
 
 Operation: TypeAlias = dict[str, Any]
@@ -141,7 +140,7 @@ def form(loaded: Loaded, *, unit: Unit) -> Form:
                         id=one.id,
                         name=one.name,
                         kind=SOUNDING if isinstance(one, Loudspeaker) else one.mountings[0],
-                        price=money(one.price, one.currency),
+                        price=money(one.price, one.currency, cents=False),
                         reach=_reach(one, unit),
                         mountings=" or ".join(MOUNTING_WORDS[m] for m in one.mountings),
                         note=_note(one),

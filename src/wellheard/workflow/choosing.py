@@ -6,10 +6,9 @@ from dataclasses import dataclass, field
 
 from wellheard.dossier.model import Facts, Paragraph
 from wellheard.dossier.sections.alternatives import alternatives_section, chart_of
-from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import full_stop, percent
 from wellheard.drawings.tokens import ThemeName
-from wellheard.units import Unit
+from wellheard.units import Unit, money
 from wellheard.workflow.alternative_answers import offered_designs, others_tried, remark, says
 from wellheard.workflow.alternatives import alternatives, currency_of
 from wellheard.workflow.design import Progress, quiet
@@ -122,7 +121,7 @@ def choices(
             Design(
                 name=one.name,
                 products=one.products,
-                price=money(one.price, currency),
+                price=money(one.price, currency, cents=False),
                 chance=percent(one.chance),
                 done=one.done,
                 why=full_stop(one.why),

@@ -13,7 +13,7 @@ from wellheard.catalog.datasheets import Entry
 from wellheard.catalog.finishes import Finish
 from wellheard.catalog.products import Accessory, AnyProduct, Cable, Loudspeaker, Microphone
 from wellheard.dossier.words import NBSP, figure
-from wellheard.units import format_length
+from wellheard.units import format_length, plain_money
 from wellheard.workflow.product_answers import installed, origin
 
 Row: TypeAlias = tuple[str, str]
@@ -84,10 +84,6 @@ def _lengths(several: Iterable[float]) -> str:
     return ", ".join(length(one) if one else "flush" for one in several)
 
 
-def money(amount: float, currency: str) -> str:
-    return f"{amount:,.2f} {currency}"
-
-
 def _yes(flag: bool) -> str:
     return "yes" if flag else "no"
 
@@ -121,11 +117,14 @@ def _finish(one: Finish) -> Iterator[Row]:
 
 
 def _accessory(one: Accessory) -> Iterator[Row]:
-    metre = f" and {money(one.price_per_metre, one.currency)} per metre of drop"
+    metre = f" and {plain_money(one.price_per_metre, one.currency)} per metre of drop"
     needed = {"always": "always", "drop": "where a device hangs", "flush": "where it does not hang"}
     yield from (
         [
-            ("price", money(one.price, one.currency) + (metre if one.price_per_metre else "")),
+            (
+                "price",
+                plain_money(one.price, one.currency) + (metre if one.price_per_metre else ""),
+            ),
             ("needed", needed[one.needed]),
             ("with fits", ", ".join(one.fits) or "any"),
             ("note", one.note),
@@ -137,14 +136,14 @@ def _cable(one: Cable) -> Iterator[Row]:
     jackets: list[str] = list(one.jackets)
     if one.surcharges_per_metre:
         extra = zip(one.jackets, one.surcharges_per_metre, strict=True)
-        jackets = [f"{j} (+{money(s, one.currency)} per metre)" if s else j for j, s in extra]
+        jackets = [f"{j} (+{plain_money(s, one.currency)} per metre)" if s else j for j, s in extra]
     if one.length is None:
         price = (
-            f"{money(one.price, one.currency)} for both ends and "
-            f"{money(one.price_per_metre, one.currency)} per metre"
+            f"{plain_money(one.price, one.currency)} for both ends and "
+            f"{plain_money(one.price_per_metre, one.currency)} per metre"
         )
     else:
-        price = money(one.price, one.currency)
+        price = plain_money(one.price, one.currency)
     yield from (
         [
             ("status", one.status),
@@ -171,7 +170,10 @@ def _product(one: AnyProduct) -> Iterator[Row]:
     yield from (
         [
             ("status", one.status + orders + after),
-            ("list price", f"{money(one.price, one.currency)} without tax, of {one.price_date}"),
+            (
+                "list price",
+                f"{plain_money(one.price, one.currency)} without tax, of {one.price_date}",
+            ),
             ("proposed by a solver", chosen),
         ]
     )
@@ -330,7 +332,7 @@ def ways(catalogue: Catalogue, one: AnyProduct) -> list[list[str]]:
             mounting,
             fit or "",
             "flush" if fit and not drop else length(drop) if drop else "",
-            "currencies differ" if price is None else money(price, one.currency),
+            "currencies differ" if price is None else plain_money(price, one.currency),
         ]
         for mounting, fit, drop, price in installed(catalogue, one)
     ]
@@ -340,12 +342,14 @@ def parts(catalogue: Catalogue, one: AnyProduct) -> list[list[str]]:
     """What each way of mounting takes, under `PARTS_HEAD`."""
     found = []
     for fitting in one.fittings:
-        found.append([fitting.mounting, "labour", "", money(fitting.labour, one.currency), ""])
+        found.append(
+            [fitting.mounting, "labour", "", plain_money(fitting.labour, one.currency), ""]
+        )
         for name in fitting.accessories:
             part = catalogue.accessory(name)
             needed = [", ".join(part.fits), "" if part.needed == "always" else part.needed]
             when = ", ".join(word for word in needed if word) or "always"
-            metre = f"{part.price_per_metre:,.2f}" if part.price_per_metre else ""
-            price = money(part.price, part.currency)
+            metre = plain_money(part.price_per_metre) if part.price_per_metre else ""
+            price = plain_money(part.price, part.currency)
             found.append([fitting.mounting, name, when, price, metre])
     return found

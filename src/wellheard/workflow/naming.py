@@ -9,12 +9,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.dossier.sections.promise import money
 from wellheard.dossier.sections.room import area_text
 from wellheard.dossier.words import NBSP, count_word, counted, listed, percent, sentence
 from wellheard.room.document import Room
 from wellheard.schedules.bill import inside
-from wellheard.units import Unit
+from wellheard.units import Unit, money
 from wellheard.workflow.disruption import UNCUT
 
 if TYPE_CHECKING:
@@ -181,7 +180,9 @@ def _why(one: Tried, chosen: Sequence[Tried], room: Room) -> str:
         )
     more = one.price - cheapest.price
     currency = one.bill.currency
-    price = f"for {money(more, currency)} more" if more >= 0.5 else "for the same price"
+    price = (
+        f"for {money(more, currency, cents=False)} more" if more >= 0.5 else "for the same price"
+    )
     but = f", with {listed(costs)}" if costs else ""
     return f"{sentence(listed(gains))} {price}{but}."
 

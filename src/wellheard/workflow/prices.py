@@ -6,12 +6,12 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.dossier.sections.promise import money
 from wellheard.errors import CatalogError
 from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.schedules.bill import Bill
 from wellheard.signal.mounted import as_mounted
+from wellheard.units import money
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ class Total:
         >>> Total(4180.0, "EUR").words
         'EUR\\xa04\\xa0180'
         """
-        return "–" if self.amount is None else money(self.amount, self.currency)
+        return "–" if self.amount is None else money(self.amount, self.currency, cents=False)
 
 
 def total(room: Room, catalogue: Catalogue, kinds: Collection[str] = ()) -> Total:
@@ -119,4 +119,4 @@ def step(before: Total, after: Total) -> str:
     by = round(after.amount) - round(before.amount)
     if not by:
         return "the same"
-    return f"{money(abs(by), after.currency)} {'more' if by > 0 else 'less'}"
+    return f"{money(abs(by), after.currency, cents=False)} {'more' if by > 0 else 'less'}"

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from wellheard.dossier.sections.bill import amount_words
 from wellheard.dossier.words import NOT_ASSESSED, fixed_spaces, full_stop
 from wellheard.predict.evidence import State
 from wellheard.schedules.bill import Bill
+from wellheard.units import money
 from wellheard.workflow.compare import Comparison
 from wellheard.workflow.passages import Passage
 
@@ -110,4 +110,4 @@ def findings(found: Comparison) -> tuple[Passage, ...]:
 
 def bill_words(bill: Bill) -> str:
     """What a bill comes to, as it is read."""
-    return NOT_ASSESSED if bill.total is None else amount_words(bill.total, bill.currency)
+    return NOT_ASSESSED if bill.total is None else money(bill.total, bill.currency)

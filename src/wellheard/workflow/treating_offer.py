@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from wellheard.bands import OCTAVES
-from wellheard.dossier.sections.promise import money
+from wellheard.dossier.sections.racks import weight_text
 from wellheard.dossier.sections.room import area_text
 from wellheard.dossier.sections.treatment import CAUTIONS, where
-from wellheard.dossier.words import NBSP, figure, full_stop, octave, percent, sentence
+from wellheard.dossier.words import figure, full_stop, octave, percent, sentence
 from wellheard.predict.evidence import State
 from wellheard.room.document import Room
 from wellheard.room.finishes import AnyPatch, Patch
-from wellheard.units import Unit
+from wellheard.units import Unit, money
 from wellheard.workflow.design import Progress, quiet
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.passages import Passage
@@ -90,7 +90,7 @@ def _sentence(found: Treatment, unit: Unit) -> str:
         return "The decay cannot be met with what may be laid here."
     if not treated.products:
         return "The decay is met as it is: nothing has to be bought."
-    price = money(treated.price, treated.currency)
+    price = money(treated.price, treated.currency, cents=False)
     return f"{area_text(treated.area, unit)} of finishes for {price} meet the decay."
 
 
@@ -131,14 +131,14 @@ def _bought(found: Treatment, unit: Unit) -> Iterator[Passage]:
     treated = found.treated
     if not treated.products:
         return
-    yield heading("To buy", f"{money(treated.price, treated.currency)} in all")
+    yield heading("To buy", f"{money(treated.price, treated.currency, cents=False)} in all")
     rows = tuple(
         (
             one.name,
             str(one.count),
             area_text(one.area, unit),
-            f"{one.weight:.0f}{NBSP}kg",
-            money(one.price, treated.currency),
+            weight_text(one.weight, unit),
+            money(one.price, treated.currency, cents=False),
         )
         for one in treated.products
     )
@@ -157,7 +157,7 @@ def _proof(found: Treatment) -> Iterator[tuple[str, str]]:
     if treated.status == "infeasible":
         yield "Not met", full_stop(sentence("; ".join(treated.short)))
     elif treated.status == "gap":
-        bound = money(treated.bound, treated.currency)
+        bound = money(treated.bound, treated.currency, cents=False)
         yield "Proof", f"The time was over before the search was: nothing costs less than {bound}."
     else:
         yield "Proof", full_stop(sentence(treated.scope))

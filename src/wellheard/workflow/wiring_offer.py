@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from wellheard.dossier.sections.bill import amount_words
 from wellheard.dossier.sections.cable_cautions import cable_caution_blocks
 from wellheard.dossier.sections.cables import bare_length, length_words
 from wellheard.dossier.words import counted, full_stop, sentence
 from wellheard.predict.evidence import State
 from wellheard.schedules.bill import bill
 from wellheard.schedules.cables import CableRow, CableSchedule, cable_schedule
-from wellheard.units import Unit
+from wellheard.units import Unit, money
 from wellheard.wiring.wired import Wired
 from wellheard.workflow.compare import compared
 from wellheard.workflow.design import Progress, judge, quiet
@@ -82,7 +81,7 @@ def wiring_offer(
             Passage(
                 "facts",
                 (
-                    ("All wiring, installed", amount_words(wired.price, wired.currency)),
+                    ("All wiring, installed", money(wired.price, wired.currency)),
                     ("Whole bill", f"{bills[0]} → {bills[1]}, without tax"),
                     ("Proof", proof_words(wired)),
                 ),
@@ -123,7 +122,7 @@ def proof_words(wired: Wired) -> str:
     """What is proven of a wiring."""
     proof = wired.proof
     if proof.status == "gap":
-        less = amount_words(proof.gap, wired.currency)
+        less = money(proof.gap, wired.currency)
         return f"The time was over before the search was: it may cost up to {less} less."
     if proof.status == "infeasible":
         return f"Proven: less cannot stay unwired, and the rest cannot cost less. {proof.scope}"
@@ -143,7 +142,7 @@ def _bought(wired: Wired) -> Iterator[Passage]:
     """Devices and equipment that come or go."""
     price = {part.id: part.amount for part in wired.parts}
     rows = [
-        (name, "new", device.product, device.equipment or "–", f"{price[name]:,.2f}")
+        (name, "new", device.product, device.equipment or "–", money(price[name]))
         for name, device in wired.devices.items()
         if name in price
     ]

@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
-from wellheard.dossier.sections.bill import amount_words, bill_section
+from wellheard.dossier.sections.bill import bill_section
 from wellheard.dossier.sections.cables import cables_section
 from wellheard.drawings.backends import svg
 from wellheard.drawings.canvas import Canvas
@@ -21,7 +21,7 @@ from wellheard.schedules.cables import CableRow
 from wellheard.schedules.runs import Runs
 from wellheard.schedules.whole import Schedules, schedules
 from wellheard.signal.ports import split
-from wellheard.units import Unit
+from wellheard.units import Unit, money
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.passages import Passage, passages_of, up_to_heading
 
@@ -130,7 +130,7 @@ def _total(found: Schedules) -> str:
     bill = found.bill
     if bill.total is None or not found.room.devices:
         return ""
-    words = amount_words(bill.total, bill.currency)
+    words = money(bill.total, bill.currency)
     return words if bill.cables_known else f"{words}, cables in part or not at all"
 
 

@@ -11,6 +11,7 @@ from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
 from wellheard.checks.wording import listed
 from wellheard.predict.evidence import Evidence
+from wellheard.units import plain_money
 
 CODE = "price-old"
 
@@ -50,9 +51,9 @@ def _draft(use: Use, age: int, limit: float, today: datetime.date) -> Draft:
     return Draft(
         at=use.at,
         message=(
-            f"The price of {use.what.id}, {use.what.price:,.2f} {use.what.currency}, was stated "
-            f"on {use.what.price_date.isoformat()}, {age} days before the date of this document, "
-            f"{today.isoformat()}."
+            f"The price of {use.what.id}, {plain_money(use.what.price, use.what.currency)}, was "
+            f"stated on {use.what.price_date.isoformat()}, {age} days before the date of this "
+            f"document, {today.isoformat()}."
         ),
         value=float(age),
         limit=limit,

@@ -8,10 +8,10 @@ from typing import Literal
 
 from wellheard.dossier.figures import picture
 from wellheard.dossier.model import Block, Cell, Column, Facts, Paragraph, Run, Section, Table
-from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import count_word, counted, fixed_spaces, percent, sentence
 from wellheard.drawings.alternativeschart import Ink, Mark, alternatives_chart
 from wellheard.drawings.tokens import ThemeName
+from wellheard.units import money
 
 WIDTH = {"m": 168.0, "ft": 173.0}
 """Of a page's text. [mm]"""
@@ -154,7 +154,7 @@ def _table(offered: Sequence[Offered], currency: str) -> Table:
         (
             Run(one.name, "strong"),
             Run(one.products),
-            Run(money(one.price, currency)),
+            Run(money(one.price, currency, cents=False)),
             Run(percent(one.chance)),
             Run(one.done, "soft"),
         )

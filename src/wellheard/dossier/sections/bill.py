@@ -17,7 +17,6 @@ from wellheard.dossier.model import (
     Section,
     Table,
 )
-from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import (
     NBSP,
     NOT_ASSESSED,
@@ -31,7 +30,7 @@ from wellheard.dossier.words import (
 from wellheard.room.document import Room
 from wellheard.schedules.bill import LINE_KINDS, Bill, BillLine, LineKind, inside
 from wellheard.schedules.whole import Schedules
-from wellheard.units import Unit
+from wellheard.units import Unit, money
 
 TITLE = "Bill"
 READER: Reader = "installer"
@@ -57,7 +56,7 @@ def bill_section(found: Schedules) -> Section:
     for kind in LINE_KINDS:
         lines = [line for line in bill.lines if line.kind == kind]
         if lines:
-            aside = amount_words(bill.sum_of(kind), bill.currency)
+            aside = money(bill.sum_of(kind), bill.currency)
             blocks += [Heading(GROUPS[kind], aside), _table(lines, room.units, number)]
     if bill.others:
         aside = f"listed, not summed: the document counts in {bill.currency}"
@@ -67,17 +66,6 @@ def bill_section(found: Schedules) -> Section:
         ]
     blocks += [Heading("In all"), Facts(_totals(bill, room))]
     return Section(TITLE, READER, tuple(blocks))
-
-
-def amount_words(amount: float, currency: str) -> str:
-    """Return an amount to the cent, thousands parted by a fixed space.
-
-    Examples
-    --------
-    >>> amount_words(1647.38, "EUR")
-    'EUR\\xa01\\xa0647.38'
-    """
-    return f"{currency}{NBSP}{amount:,.2f}".replace(",", NBSP)
 
 
 def contents(found: Schedules) -> str:
@@ -106,7 +94,7 @@ def price_line(found: Schedules) -> Line:
     if found.bill.lead_time_weeks:
         lead = f" Lead time {_weeks(found.bill.lead_time_weeks)}."
     return (
-        Run(money(total, found.bill.currency), "strong"),
+        Run(money(total, found.bill.currency, cents=False), "strong"),
         Run(
             fixed_spaces(
                 f" for {contents(found)}, without tax; from the catalogue, not a quotation.{lead}"
@@ -122,7 +110,7 @@ def _weeks(weeks: float) -> str:
 def _lead(bill: Bill) -> str:
     if bill.total is None:
         return f"Nothing here has a price in {bill.currency}."
-    said = f"{amount_words(bill.total, bill.currency)} in all"
+    said = f"{money(bill.total, bill.currency)} in all"
     if not bill.cables_known:
         said += ", cables in part or not at all"
     return f"{said}."
@@ -144,14 +132,14 @@ def _table(
         count, word, price = line.counted(unit)
         told = [line.colour, line.note, "the customer has it" if line.owned else ""]
         said = ", ".join((line.what, *filter(None, told)))
-        amount = f"{line.amount:,.2f}".replace(",", NBSP)
+        amount = money(line.amount)
         rows.append(
             (
                 Run(fixed_spaces(said), "told" if line.owned else "plain"),
                 Run(listed([number.get(one, one) for one in line.where], most=5), "soft"),
                 Run(brief(round(count, 2), 2)),
                 Run(word),
-                Run(f"{price:,.2f}".replace(",", NBSP)),
+                Run(money(price)),
                 Run(f"{line.currency}{NBSP}{amount}" if named else amount),
             )
         )
@@ -159,7 +147,7 @@ def _table(
 
 
 def _totals(bill: Bill, room: Room) -> tuple[tuple[str, Line], ...]:
-    total = NOT_ASSESSED if bill.total is None else amount_words(bill.total, bill.currency)
+    total = NOT_ASSESSED if bill.total is None else money(bill.total, bill.currency)
     rows: list[tuple[str, Line]] = [("Total without tax", (Run(total, "strong"),))]
     if bill.lead_time_weeks is not None:
         names = [_named(bill, one) for one in bill.lead_time_of]

@@ -13,7 +13,7 @@ from wellheard.dossier.places import (
 from wellheard.dossier.sections.answer import answer, explanation
 from wellheard.dossier.sections.arrangements import holds_in
 from wellheard.dossier.sections.bill import price_line
-from wellheard.dossier.sections.promise import money, promises
+from wellheard.dossier.sections.promise import promises
 from wellheard.dossier.words import (
     NBSP,
     counted,
@@ -30,6 +30,7 @@ from wellheard.predict.evidence import Assumed, Evidence
 from wellheard.predict.parts import PartEvidence, leading
 from wellheard.predict.tolerances import basis_of
 from wellheard.schedules.whole import Schedules
+from wellheard.units import money
 
 QUESTION = "Will the far end understand every seat?"
 MAP_NOTES = {
@@ -276,7 +277,7 @@ def _price(proposal: Proposal | None) -> Line:
         return (Run("Not assessed: no price is known."),)
     if proposal.price == 0:
         return (Run("Nothing to buy: the microphones are there already."),)
-    price = money(proposal.price, proposal.currency)
+    price = money(proposal.price, proposal.currency, cents=False)
     return (
         Run(price, "strong"),
         Run(f" for {listed(bought(proposal))}, from the catalogue, not a quotation."),

@@ -29,6 +29,7 @@ from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import SEAT_TARGETS, Evidence, State
 from wellheard.predict.tolerances import NOISE_SIGMA_DB, NORMAL_90, basis_of, chance_of
 from wellheard.room.targets import NC_ROUNDING
+from wellheard.units import money
 
 LOWEST_NC, HIGHEST_NC = 15.0, 70.0
 """The curves that there are."""
@@ -187,7 +188,7 @@ def _price_promise(evidence: Evidence, proposal: Proposal | None, limit: float) 
     asked = "Price of the microphones"
     if proposal is not None and proposal.loudspeakers:
         asked = "Price of microphones and loudspeakers"
-    promised = money(limit, evidence.room.project.currency)
+    promised = money(limit, evidence.room.project.currency, cents=False)
     if proposal is None or proposal.price is None:
         return unassessed(asked, promised, "price")
     state: State = "kept" if proposal.price <= limit else "broken"
@@ -196,20 +197,9 @@ def _price_promise(evidence: Evidence, proposal: Proposal | None, limit: float) 
     return PromiseRow(
         asked=asked,
         promised=promised,
-        predicted=Run(money(proposal.price, proposal.currency), "strong"),
+        predicted=Run(money(proposal.price, proposal.currency, cents=False), "strong"),
         bar=None,
         chance=NOT_ASSESSED,
         state=state,
         target="price",
     )
-
-
-def money(amount: float, currency: str) -> str:
-    """Return an amount with its currency, thousands parted by a no-break space.
-
-    Examples
-    --------
-    >>> money(4180.0, "EUR")
-    'EUR\\xa04\\xa0180'
-    """
-    return f"{currency}{NBSP}{amount:,.0f}".replace(",", NBSP)

@@ -24,7 +24,6 @@ from wellheard.dossier.sections.answer import (
     judged_by_price,
 )
 from wellheard.dossier.sections.loudspeakers import mounting_words
-from wellheard.dossier.sections.promise import money
 from wellheard.dossier.words import (
     NBSP,
     NOT_ASSESSED,
@@ -41,7 +40,7 @@ from wellheard.dossier.words import (
 from wellheard.place.proposal import PlacedAmplifier, Proof, Proposal, Shortfall
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.wayback import PlacedLoudspeaker, Playback
-from wellheard.units import format_length
+from wellheard.units import format_length, money
 
 
 def proof_section(evidence: Evidence, proposal: Proposal | None) -> Section:
@@ -111,7 +110,9 @@ def _devices(evidence: Evidence, proposal: Proposal | None) -> Table:
         ]
         if priced:
             price = prices.get(microphone.id)
-            cells.append(Run(NOT_ASSESSED if price is None else money(price, currency)))
+            cells.append(
+                Run(NOT_ASSESSED if price is None else money(price, currency, cents=False))
+            )
         rows.append(tuple(cells))
     return Table(tuple(columns), tuple(rows))
 
@@ -129,7 +130,7 @@ def _loudspeakers(evidence: Evidence, found: Playback, proposal: Proposal | None
         if known is None or one.device in paid:
             return NOT_ASSESSED if known is None else "in it"
         paid.add(one.device)
-        return money(known, currency)
+        return money(known, currency, cents=False)
 
     columns = (
         Column("Name", 18),
@@ -173,7 +174,7 @@ def _behind(evidence: Evidence, proposal: Proposal | None) -> list[Block]:
             Run(device.kind, "soft"),
             Run(f"in {device.equipment}" if device.equipment else NOT_ASSESSED),
             Run(_channels(amplifiers[name]) if name in amplifiers else "", "soft"),
-            Run(money(amplifiers[name].price, currency) if name in amplifiers else ""),
+            Run(money(amplifiers[name].price, currency, cents=False) if name in amplifiers else ""),
         )
         for name, device in evidence.room.devices.items()
         if device.kind in BEHIND

@@ -34,7 +34,7 @@ from wellheard.predict.evidence import Evidence, State
 from wellheard.predict.parts import PartEvidence
 from wellheard.room.finishes import AnyPatch, Patch
 from wellheard.schedules.absorbing import Absorber, absorbers
-from wellheard.units import Unit, format_length, format_money
+from wellheard.units import Unit, format_length, money
 
 TITLE = "Treatment"
 CAUTIONS = (
@@ -132,7 +132,7 @@ def _price(bought: Sequence[Absorber]) -> str:
     sums: dict[str, float] = {}
     for one in bought:
         sums[one.product.currency] = sums.get(one.product.currency, 0.0) + one.installed
-    return listed([format_money(amount, currency) for currency, amount in sums.items()])
+    return listed([money(amount, currency) for currency, amount in sums.items()])
 
 
 def _decays(evidence: Evidence, before: Untreated, parts: Sequence[PartEvidence]) -> Table:
@@ -255,7 +255,7 @@ def _bought(evidence: Evidence, bought: Sequence[Absorber]) -> Iterator[Block]:
                 Run(brief(round(one.count, 2), 2) if one.unit == "piece" else "by area", "soft"),
                 Run(area_text(one.area, unit)),
                 Run(weight_text(one.area / one.product.area * one.product.weight, unit)),
-                Run(format_money(one.installed, one.product.currency)),
+                Run(money(one.installed, one.product.currency)),
             )
             for one in bought
         ),

@@ -25,7 +25,7 @@ from wellheard.predict.alternative_noise import background_words
 from wellheard.predict.alternatives import Standing, standing_of
 from wellheard.room.document import Room
 from wellheard.room.finishes import InlineFinish, LevelPatch
-from wellheard.units import Unit, format_length
+from wellheard.units import Unit, format_length, money
 
 CEILINGS = {"tiles": "lay-in tiles", "hard": "plasterboard", "open": "open to the slab"}
 EFFORTS = ("quiet", "normal", "raised", "loud")
@@ -439,7 +439,7 @@ def _promise(known: _Known) -> Iterator[Block]:
     yield known.field(
         "Price, installed, at most",
         "targets.price",
-        lambda v: f"{v:,.0f} {currency}".replace(",", "\u202f"),
+        lambda v: money(v, currency, cents=False),
         unit=currency,
     )
     yield Field("Work on the room itself", options=("possible", "not wanted"))

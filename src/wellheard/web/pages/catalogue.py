@@ -12,6 +12,7 @@ from nicegui import Client, ui
 from nicegui.events import GenericEventArguments
 
 from wellheard.errors import InputError, WellheardError
+from wellheard.units import plain_money
 from wellheard.web import uploads
 from wellheard.web.elements import tag
 from wellheard.web.shell import shell
@@ -383,9 +384,9 @@ def _cells(kind: str, one: Any) -> tuple[tuple[str, str], ...]:
         nrc = one.noise_reduction_coefficient
         mean = "each" if nrc is None else f"{nrc:.2f}"
         return (("mean", mean), ("trust", finishing.TRUST.get(one.trust, one.trust)))
-    price = ("price", datasheet.money(one.price, one.currency))
+    price = ("price", plain_money(one.price, one.currency))
     if kind in ("accessories", "cables"):
-        metre = f"{one.price_per_metre:,.2f}" if one.price_per_metre else ""
+        metre = plain_money(one.price_per_metre) if one.price_per_metre else ""
         return (price, ("per metre", metre))
     status = "" if one.status == "current" else one.status
     return (("mounting", ", ".join(one.mountings)), price, ("status", status))
