@@ -53,6 +53,17 @@ C_WEIGHT_DB: Final[Mapping[float, float]] = MappingProxyType(
 _POLES = (20.6, 107.7, 737.9, 12194.0)  # [Hz]
 
 
+def spoken_octave(nominal: float) -> str:
+    """An octave in a sentence.
+
+    Examples
+    --------
+    >>> spoken_octave(31.5), spoken_octave(250.0), spoken_octave(2000.0)
+    ('31.5 Hz', '250 Hz', '2 kHz')
+    """
+    return f"{nominal / 1000:g} kHz" if nominal >= 1000 else f"{nominal:g} Hz"
+
+
 def exact_midband(nominal: float) -> float:
     """Exact base-ten mid-band frequency behind a nominal octave or third-octave label.
 

@@ -44,6 +44,24 @@ def test_areas_weights_and_the_room_itself_are_in_feet_and_pounds(
     assert re.search(r"\d m[²³]?\b", said) is None
 
 
+def test_the_volume_is_in_cubic_feet_wherever_it_is_told(
+    wellheard: Wellheard, tmp_path: Path
+) -> None:
+    path = tmp_path / "whimbrel.room.yaml"
+    path.write_text(ROOM, "utf-8")
+    # By hand: 26 · 18 · 9 = 4212 ft³, and 4212 · 0.3048³ = 119.3 m³.
+    assert "volume 4212 ft³" in wellheard("predict", path).out
+    assert "for communication in 4212 ft³" in wellheard("predict", path, "--format", "json").out
+    path.write_text(ROOM.replace("height: 9", "height: 7").replace("[26,", "[11,"), "utf-8")
+    # 11 · 18 · 7 = 1386 ft³: more than the 30 m³ = 1059 ft³ below which nothing is recommended.
+    assert "1386 ft³" in wellheard("check", path).out
+    metres = ROOM.replace("units: ft", "units: m").replace("26", "8").replace("18", "5.5")
+    metres = metres.replace("[10, 6]", "[3, 2]").replace("[10, 12]", "[3, 4]")
+    path.write_text(metres.replace("height: 9", "height: 2.7"), "utf-8")
+    # 8 · 5.5 · 2.7 = 118.8 m³.
+    assert "volume 118.8 m³" in wellheard("predict", path).out
+
+
 def test_no_line_is_longer_than_a_page_is_wide(wellheard: Wellheard, tmp_path: Path) -> None:
     path = tmp_path / "whimbrel.room.yaml"
     path.write_text(ROOM.replace("kind: hard", "kind: open"), "utf-8")

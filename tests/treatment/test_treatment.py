@@ -19,7 +19,7 @@ from wellheard.room.furniture import Cupboard, Display
 from wellheard.treatment.bays import bays
 from wellheard.treatment.laying import lay
 from wellheard.treatment.solve import Site, Treated, site, treat
-from wellheard.treatment.task import decay_target
+from wellheard.treatment.task import DecayTarget, decay_target
 
 CATALOGUE = Catalogue.shipped()
 
@@ -165,8 +165,34 @@ def test_what_cannot_be_met_says_which_octave_and_how_far_it_gets() -> None:
     assert found.status == "infeasible"
     assert any(said.startswith("125 Hz: ") and "instead of 0.24 s" in said for said in found.short)
     assert "promise a longer decay" in found.short[-1]
+    assert "deeper absorbers for 125 Hz and 250 Hz" in found.short[-1]
+    assert any(said.startswith("1 kHz: ") for said in found.short)
     assert found.scope == ""
     assert found.patches  # as far as it gets
+
+
+def test_no_deeper_absorber_is_asked_for_where_the_low_octaves_are_met() -> None:
+    place = site(codec.parse(BARE), CATALOGUE)
+    long = decay_target(place.room, place.decay.volume)
+    middle = DecayTarget((9.0, 9.0, 0.1, 0.1, 0.1, 9.0, 9.0), long.because)
+    found = treat(place, middle)
+    assert found.status == "infeasible"
+    assert "deeper" not in found.short[-1]
+    assert "promise a longer decay" in found.short[-1]
+
+
+@pytest.mark.practice
+def test_walls_without_a_known_door_are_told(bare: Treated) -> None:
+    """Every room has a door, and no panel goes on it: common practice, no source [C]."""
+    lines = BARE.splitlines(keepends=True)
+    unknown = solved(codec.parse("".join(one for one in lines if "wood-door" not in one)))
+    (said,) = [one for one in unknown.assumed if "door" in one]
+    walls = {patch.wall for patch in unknown.patches.values() if isinstance(patch, Patch)}
+    assert walls
+    assert all(wall in said for wall in walls)
+    assert "enter doors first" in said
+    assert any(isinstance(patch, Patch) for patch in bare.patches.values())
+    assert not any("door" in one for one in bare.assumed)
 
 
 def test_a_measured_decay_is_where_the_treatment_starts() -> None:

@@ -84,6 +84,12 @@ def test_a_treatment_draws_each_of_its_patches_and_reads_in_feet(treated: Sugges
     assert (len(treated.drawn.areas), len(treated.drawn.lines)) == (len(level), len(wall))
     assert "ft²" in treated.sentence
     assert " m²" not in words(treated)
+    bought = next(p for p in treated.passages if p.head and p.head[0] == "Product")
+    assert bought.rows
+    # Pounds beside kilogrammes, of 0.45359237 kg by the agreement of 1959.
+    for row in bought.rows:
+        kilogrammes, pounds = (float(part.split("\xa0")[0]) for part in row[3].split(" ("))
+        assert pounds == pytest.approx(kilogrammes / 0.45359237, abs=0.7)
     assert "asbestos" in words(treated)
     assert " --" not in words(treated), "options of the command are not for a page"
 

@@ -30,6 +30,13 @@ def area(evidence: Evidence, square_metres: float) -> str:
     return f"{square_metres:.2f} m²"
 
 
+def volume(evidence: Evidence, cubic_metres: float) -> str:
+    """Volume as the reader of this document expects it: m³, or ft³ beside lengths in feet."""
+    if evidence.room.units == "ft":
+        return f"{cubic_metres / FOOT**3:.0f} ft³"
+    return f"{cubic_metres:.0f} m³"
+
+
 def percent(share: float) -> str:
     """Share in whole percent; what is not quite all or nothing never reads as that.
 

@@ -12,14 +12,14 @@ import numpy as np
 from wellheard.acoustics import air, field, late
 from wellheard.acoustics.absorption import mean_absorption
 from wellheard.arrays import Array
-from wellheard.bands import EXACT_OCTAVES, OCTAVES
+from wellheard.bands import EXACT_OCTAVES, OCTAVES, spoken_octave
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict.enclosures import enclosure
 from wellheard.predict.propagation import Propagation, propagation
 from wellheard.predict.surfaces import MOST_ABSORBED, air_volume, object_area, objects, surfaces
 from wellheard.room.amend import without_value
 from wellheard.room.document import Room
-from wellheard.room.finishes import AnyPatch, DecayTimes
+from wellheard.room.finishes import AnyPatch, DecayTimes, Patch
 from wellheard.schedules.absorbing import absorbers
 from wellheard.treatment.bays import LEAST_HEADROOM, bays, is_glass
 from wellheard.treatment.laying import Laid, lay
@@ -39,6 +39,10 @@ MOST_ROUNDS = 8
 """Of correcting and solving again."""
 MET = 1e-3
 """A decay meets its target when it is no longer than that by more than this share."""
+DEEP = (0, 1)
+"""Octaves that only deep absorbers reach: 125 and 250 Hz."""
+DOOR = "door"
+"""In the id of a door or of its finish."""
 MEASURED = "space.measured_reverberation"
 RAFT_DROP = 0.24
 """Underside of a raft below the ceiling that it hangs from [m], as invented for it."""
@@ -338,7 +342,7 @@ def _answer(
         correction=_seven(correction),
         bound=choice.bound,
         short=short,
-        assumed=_assumed(place),
+        assumed=(*_doors(place.room, laid), *_assumed(place)),
     )
 
 
@@ -364,14 +368,32 @@ def _as_far(
     told: list[str] = []
     for octave in np.flatnonzero(alone | missed):
         reach = f"{after[octave]:.2f} s instead of {target.time[octave]:.2f} s"
-        told.append(f"{OCTAVES[octave]:g} Hz: {reach}")
+        told.append(f"{spoken_octave(OCTAVES[octave])}: {reach}")
+    deep = [spoken_octave(OCTAVES[k]) for k in DEEP if alone[k] or missed[k]]
+    deeper = f"allow deeper absorbers for {' and '.join(deep)}, " if deep else ""
     give = (
         "no free surface takes any of the products"
         if not place.options
         else "all free wall, ceiling and floor that the products fit is not enough: free more "
-        "of it, allow deeper absorbers for 125 and 250 Hz, or promise a longer decay"
+        f"of it, {deeper}or promise a longer decay"
     )
     return _answer(place, target, choice, laid, room, after, rounds, correction, (*told, give))
+
+
+def _doors(room: Room, laid: Laid) -> tuple[str, ...]:
+    """A sentence where panels go on walls and nobody has said where the door is."""
+    on = dict.fromkeys(one.wall for one in laid.patches.values() if isinstance(one, Patch))
+    known = room.space.finishes.wall_patches
+    if not on or any(
+        DOOR in name or (isinstance(one.finish, str) and DOOR in one.finish)
+        for name, one in known.items()
+    ):
+        return ()
+    walls = " or ".join(filter(None, (", ".join([*on][:-1]), [*on][-1])))
+    return (
+        f"No door is known on {walls}, where panels go, nor on any other wall: enter doors first, "
+        "as patches of wood-door.",
+    )
 
 
 def _assumed(place: Site) -> tuple[str, ...]:

@@ -72,17 +72,20 @@ def decay_target(room: Room, volume: float, *, reserve: float = 1.0) -> DecayTar
         advised = recommended_time_communication(volume)
         factor = room.targets.limit_in_force(CODE)
         longest = factor * advised
-        size = f"{volume / FOOT**3:.0f} ft³" if room.units == "ft" else f"{volume:.0f} m³"
         because = (
             f"nothing is promised: {factor:g} times the {advised:.2f} s that DIN 18041 recommends "
-            f"for communication in {size}; {HOUSE_LIMITS[CODE].source}"
+            f"for communication in {_size(room, volume)}; {HOUSE_LIMITS[CODE].source}"
         )
     else:
         raise InputError(
-            f"{volume:.0f} m³: no decay is promised, and none is recommended below {SMALLEST:.0f} "
-            f"or above {LARGEST:.0f} m³; state targets.reverberation"
+            f"{_size(room, volume)}: no decay is promised, and none is recommended below "
+            f"{_size(room, SMALLEST)} or above {_size(room, LARGEST)}; state targets.reverberation"
         )
     return DecayTarget(tuple((longest * shape).tolist()), because)
+
+
+def _size(room: Room, volume: float) -> str:
+    return f"{volume / FOOT**3:.0f} ft³" if room.units == "ft" else f"{volume:.0f} m³"
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Any
 
-from wellheard.bands import OCTAVES
+from wellheard.bands import OCTAVES, spoken_octave
 from wellheard.dossier.sections.treatment import CAUTIONS, Untreated
-from wellheard.dossier.words import listed, octave
+from wellheard.dossier.words import listed
 from wellheard.predict import reverberation
 from wellheard.predict.evidence import SEAT_TARGETS, Quantity
 from wellheard.predict.parts import PartEvidence
@@ -256,14 +256,14 @@ def _says(
         if time > most
     ]
     if over and max(over) <= NOMINAL:
-        bands = listed([f"{octave(band)} Hz" for band in over])
+        bands = listed([spoken_octave(band) for band in over])
         said.append(
             f"Only {bands} is too long, where the decay of so small a room is predicted nominally: "
             "measure it before anything is bought."
         )
     dry = _dry(treated, target)
     if dry:
-        bands = listed([f"{octave(band)} Hz" for band in dry])
+        bands = listed([spoken_octave(band) for band in dry])
         said.append(f"Drier than recommended for speech at {bands}.")
     if treated.status == "infeasible" and not curtains:
         said.append("Curtains before walls of glass are left out; --curtains lets them in.")

@@ -16,7 +16,7 @@ from wellheard.acoustics.recommended import (
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
-from wellheard.checks.wording import percent
+from wellheard.checks.wording import percent, volume
 from wellheard.predict.evidence import Bands, Evidence
 from wellheard.room.house_limits import HOUSE_LIMITS
 
@@ -45,8 +45,9 @@ def target_missed_reverberation(evidence: Evidence) -> Iterator[Draft]:
         yield Draft(
             at="space",
             message=(
-                f"{time:.2f} s of reverberation in {decay.volume:.0f} m³: there is no "
-                "recommendation below 30 m³ or above 5000 m³ to compare it with."
+                f"{time:.2f} s of reverberation in {volume(evidence, decay.volume)}: there is no "
+                f"recommendation below {volume(evidence, SMALLEST)} or above "
+                f"{volume(evidence, LARGEST)} to compare it with."
             ),
             value=time,
             unit="s",
@@ -68,7 +69,8 @@ def target_missed_reverberation(evidence: Evidence) -> Iterator[Draft]:
         at="space.finishes",
         message=(
             f"The room rings for {time:.2f} s at 500 Hz and 1 kHz, {time / advised:.1f} times the "
-            f"{advised:.2f} s recommended for communication in {decay.volume:.0f} m³{inclusive}."
+            f"{advised:.2f} s recommended for communication in "
+            f"{volume(evidence, decay.volume)}{inclusive}."
         ),
         value=time,
         limit=factor * advised,

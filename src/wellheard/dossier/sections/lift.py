@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from wellheard.bands import spoken_octave
 from wellheard.dossier.model import (
     Block,
     Cell,
@@ -66,9 +67,7 @@ def octave_words(frequency: float) -> str:
     >>> octave_words(250.0), octave_words(2000.0)
     ('250\\xa0Hz', '2\\xa0kHz')
     """
-    if frequency >= 1000:
-        return f"{frequency / 1000:g}{NBSP}kHz"
-    return f"{frequency:g}{NBSP}Hz"
+    return spoken_octave(frequency).replace(" ", NBSP)
 
 
 def lift_answer(found: Lift) -> str:
