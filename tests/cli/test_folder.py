@@ -24,6 +24,7 @@ FILES = {
     "plan.svg",
     "ledger.csv",
     "cables.csv",
+    "labels.csv",
     "bill.csv",
     "wiring.svg",
     "result.json",

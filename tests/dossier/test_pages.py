@@ -308,7 +308,7 @@ def test_no_word_is_cut_off(book: Book) -> None:
 
 
 def _set(words: str) -> Page:
-    pdf = typst.compile({"main.typ": words.encode()})
+    pdf = typst.compile(words.encode())
     return _page(pypdfium2.PdfDocument(bytes(pdf)), 0)
 
 

@@ -95,7 +95,17 @@ class Symbol:
     """Of its strokes: below 1 for symbols drawn larger than the legend shows them."""
 
 
-Command: TypeAlias = Line | Area | Circle | Text | Symbol
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A whole drawing of somebody else's, ``at`` its upper left corner; back ends may lack it."""
+
+    svg: str
+    at: Point
+    width: float
+    height: float
+
+
+Command: TypeAlias = Line | Area | Circle | Text | Symbol | Picture
 
 
 @dataclass(slots=True)
@@ -164,6 +174,10 @@ class Canvas:
             self.area(ring, fill=fill, pen=pen, colour=colour, dash=dash)
         elif pen is not None:
             self.line(ring, pen=pen, colour=colour, dash=dash, closed=True)
+
+    def picture(self, svg: str, at: Point, width: float, height: float) -> None:
+        """Place a drawing of somebody else's in a box."""
+        self.commands.append(Picture(svg, at, width, height))
 
     def circle(
         self,

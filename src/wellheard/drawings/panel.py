@@ -11,7 +11,7 @@ from wellheard.drawings.dimensions import grains, label, printed
 from wellheard.drawings.lettering import shorten, text_width, wrap
 from wellheard.drawings.sheet import extent
 from wellheard.drawings.tokens import Face, size_mm
-from wellheard.drawings.view import DeviceMark, PlanView, Unit
+from wellheard.drawings.view import DeviceMark, Logo, PlanView, Unit
 
 HEAD, BODY, SOFT = size_mm("body"), size_mm("note"), 2.42
 
@@ -251,6 +251,20 @@ def draw_revisions(column: Column, view: PlanView, *, left: float, right: float)
         canvas.line(((column.x0, column.y), (column.x1, column.y)), pen="hair", colour="faint")
 
 
+LOGO_WIDTH, LOGO_HEIGHT = 24.0, 10.0
+"""Box that a logo fits in the title block. [mm]"""
+
+
+def _draw_logo(canvas: Canvas, logo: Logo | None, *, right: float, top: float) -> float:
+    """Place a logo in its box, and return how much of the width it takes."""
+    if logo is None:
+        return 0.0
+    scale = min(LOGO_WIDTH / logo.width, LOGO_HEIGHT / logo.height)
+    width, height = scale * logo.width, scale * logo.height
+    canvas.picture(logo.svg, (right - width, top), width, height)
+    return width + 3.0
+
+
 def draw_title_block(
     column: Column,
     view: PlanView,
@@ -273,19 +287,24 @@ def draw_title_block(
     canvas.line(((left, column.y), (right, column.y)), pen="bold")
     y = column.y
     who = " · ".join(part for part in (block.client, block.site) if part)
+    beside = width - _draw_logo(canvas, block.logo, right=x1, top=y + 2.0)
     canvas.text(
-        shorten(who, width, BODY), (x0, y + 4.3), size=BODY, colour="ink-2", tag="CLIENT_AND_SITE"
+        shorten(who, beside, BODY), (x0, y + 4.3), size=BODY, colour="ink-2", tag="CLIENT_AND_SITE"
     )
     title_size = size_mm("title")
-    while title_size > 4.0 and text_width(block.title, title_size, face="semibold") > width:
+    while title_size > 4.0 and text_width(block.title, title_size, face="semibold") > beside:
         title_size -= 0.2
-    title = shorten(block.title, width, title_size, face="semibold")
+    title = shorten(block.title, beside, title_size, face="semibold")
     canvas.text(title, (x0, y + 11.4), size=title_size, face="semibold", tag="TITLE")
     line_size = 3.29
-    while line_size > BODY and text_width(block.subtitle, line_size) > width:
+    company = shorten(block.company, width / 2, BODY, face="medium")
+    under = width - (text_width(company, BODY, face="medium") + 3.0 if company else 0.0)
+    while line_size > BODY and text_width(block.subtitle, line_size) > under:
         line_size -= 0.1
-    subtitle = shorten(block.subtitle, width, line_size)
+    subtitle = shorten(block.subtitle, under, line_size)
     canvas.text(subtitle, (x0, y + 17.0), size=line_size, tag="SUBTITLE")
+    if company:
+        canvas.text(company, (x1, y + 17.0), size=BODY, face="medium", anchor="end")
     mark = 50.0 / 72.0 * width
     cells: Sequence[Sequence[tuple[float, str, str, bool]]] = (
         (

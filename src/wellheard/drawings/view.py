@@ -235,6 +235,15 @@ class FieldPiece:
 
 
 @dataclass(frozen=True, slots=True)
+class Logo:
+    """A checked picture of whoever hands the drawing over; its sides give its shape."""
+
+    svg: str
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
 class TitleBlock:
     """The words of the title block; ``state`` is the room's, such as "designed, not yet proved"."""
 
@@ -249,6 +258,9 @@ class TitleBlock:
     project: str
     document_hash: str
     state: str
+    company: str = ""
+    """Whoever hands the drawing over."""
+    logo: Logo | None = None
 
 
 @dataclass(frozen=True, slots=True)

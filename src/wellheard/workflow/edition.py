@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 from pathlib import Path, PurePosixPath
 
 from wellheard.dossier.chapters import NOBODY
 from wellheard.dossier.letterhead import read_letterhead
 from wellheard.dossier.model import READERS, Letterhead, Reader
+from wellheard.drawings.view import Logo, PlanView
 from wellheard.errors import UsageError
 
 EVERY = frozenset(READERS)
@@ -48,6 +49,15 @@ class Edition:
 
     readers: tuple[Reader, ...] = READERS
     letterhead: Letterhead = NOBODY
+
+    def signed(self, view: PlanView) -> PlanView:
+        """Return what a sheet shows, with company and logo in its title block."""
+        whose = self.letterhead
+        logo = None
+        if whose.logo is not None:
+            logo = Logo(whose.logo.svg, whose.logo.width, whose.logo.height)
+        block = replace(view.title_block, company=whose.company, logo=logo)
+        return replace(view, title_block=block)
 
 
 def edition_of(

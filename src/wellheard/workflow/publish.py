@@ -212,15 +212,17 @@ def _documents(
     state = "designed, not yet proved" if evidence.microphones else "surveyed, not yet designed"
     say("drawing …")
     views = [
-        plan_view(
-            evidence,
-            shown,
-            quantity="direct_to_reverberant_db",
-            sheet=f"C-{number:02}",
-            of=str(len(spaces)),
-            document_hash=digest,
-            state=state,
-            arrangement=key,
+        edition.signed(
+            plan_view(
+                evidence,
+                shown,
+                quantity="direct_to_reverberant_db",
+                sheet=f"C-{number:02}",
+                of=str(len(spaces)),
+                document_hash=digest,
+                state=state,
+                arrangement=key,
+            )
         )
         for number, (key, shown) in enumerate(spaces.items(), start=1)
     ]

@@ -14,7 +14,17 @@ from itertools import pairwise
 from xml.sax.saxutils import escape, quoteattr
 
 from wellheard.drawings import symbols, tokens
-from wellheard.drawings.canvas import Area, Canvas, Circle, Command, Line, Point, Symbol, Text
+from wellheard.drawings.canvas import (
+    Area,
+    Canvas,
+    Circle,
+    Command,
+    Line,
+    Picture,
+    Point,
+    Symbol,
+    Text,
+)
 from wellheard.drawings.tokens import DASHES, Face, ThemeName
 
 # a viewer without the font should fall back on a narrow one, or figures would run together
@@ -115,6 +125,18 @@ def _element(command: Command, theme: ThemeName) -> str:
             return _text(command, theme)
         case Symbol():
             return _symbol(command, theme)
+        case Picture():
+            return _picture(command)
+
+
+def _picture(picture: Picture) -> str:
+    """As an image of its own: nothing in it can reach into the drawing."""
+    data = base64.b64encode(picture.svg.encode()).decode("ascii")
+    x, y = picture.at
+    return (
+        f'<image x="{_n(x)}" y="{_n(y)}" width="{_n(picture.width)}" '
+        f'height="{_n(picture.height)}" href="data:image/svg+xml;base64,{data}"/>'
+    )
 
 
 def _line(line: Line, theme: ThemeName) -> str:
