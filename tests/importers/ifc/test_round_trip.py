@@ -9,6 +9,7 @@ import pytest
 
 from tests.importers.ifc.written import NAMES, equipped, written
 from wellheard.importers.found import Asked, FoundRoom
+from wellheard.importers.guarded import read_guarded
 from wellheard.importers.ifc.read import read_ifc
 from wellheard.importers.standing import stood
 from wellheard.predict.talkers import talkers
@@ -26,6 +27,12 @@ def both(request: pytest.FixtureRequest, tmp_path: Path) -> tuple[Room, FoundRoo
     (found,) = plan.rooms
     assert found.owned
     return equipped(request.param), stood(found)
+
+
+def test_a_plan_read_in_a_process_of_its_own_is_the_same(tmp_path: Path) -> None:
+    path = tmp_path / "room.ifc"
+    path.write_bytes(written("huddle-four"))
+    assert read_guarded(path, Asked()) == read_ifc(path, Asked())
 
 
 def test_outline_height_and_ceiling_come_back(both: tuple[Room, FoundRoom]) -> None:

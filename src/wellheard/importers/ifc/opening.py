@@ -45,6 +45,7 @@ def opened(path: Path) -> Opened:
     if kind_of(path) != "ifc":
         raise InputError(f"{path}: no building model; a file in the STEP form of IFC (.ifc)")
     schema = _schema(path)
+    library.get_log()  # forget what was said of anything before; asking clears it
     try:
         model = library.open(str(path))
     except (library.Error, library.SchemaError, OSError, RuntimeError, ValueError) as error:

@@ -7,7 +7,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -262,7 +261,7 @@ class _Reader:
             things=(*contents.things, *columns),
             seats=tuple(contents.seats),
             devices=tuple(contents.devices),
-            materials=MappingProxyType(levels.materials | wall_materials(space, walls)),
+            materials=levels.materials | wall_materials(space, walls),
             storey=storey_of(space.entity),
             void_depth=levels.void_depth,
         )
@@ -288,7 +287,7 @@ class _Reader:
             things=tuple(contents.things),
             seats=tuple(contents.seats),
             devices=tuple(contents.devices),
-            materials=MappingProxyType(materials_said(said)),
+            materials=materials_said(said),
             storey=storey_of(space.entity),
             void_depth=float(void) if isinstance(void, float) else None,
             wall_names=wall_names_said(said),
@@ -338,9 +337,7 @@ class _Reader:
             wall: Role | None = "wall" if name.startswith(CLASSES) else None
             return roles_of.get(name) or shell.get(name) or wall
 
-        return MappingProxyType(
-            {name: (count, role(name)) for name, count in sorted(numbers.items())}
-        )
+        return {name: (count, role(name)) for name, count in sorted(numbers.items())}
 
 
 def _area(space: Space) -> float:
