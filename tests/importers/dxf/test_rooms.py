@@ -156,6 +156,15 @@ def test_a_picked_layer_overrides_what_its_name_says(tmp_path: Path) -> None:
     assert room.area == pytest.approx(30)
 
 
+def test_where_walls_are_picked_nothing_else_is_a_room(tmp_path: Path) -> None:
+    content = drawing(
+        polyline("A-AREA", box(0, 0, 20000, 20000)), polyline("XYZ", box(100, 100, 6100, 5100))
+    )
+    (room,) = read(tmp_path, content, Asked(layers={"wall": ("xyz",)})).rooms
+    assert room.area == pytest.approx(30)
+    assert not read(tmp_path, content, Asked(layers={"wall": ("none",)})).rooms
+
+
 def test_a_frame_round_rooms_is_no_room(tmp_path: Path) -> None:
     plan = read(
         tmp_path,

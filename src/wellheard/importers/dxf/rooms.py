@@ -46,16 +46,18 @@ def sought(flat: Flattened, roles: Roles, seen: Sequence[Seen]) -> Sought:
     """Return the rooms of a plan, the largest first.
 
     Outlines on layers of rooms are believed first; then what walls enclose; then closed outlines
-    on layers of no known kind; last whatever lines of no known kind enclose.
+    on layers of no known kind; last whatever lines of no known kind enclose. Where the user has picked
+    the layers of rooms or of walls, only those count.
     """
     warnings: list[str] = []
-    sites = _outlines(flat, roles, warnings)
+    picked = roles.named & {"room", "wall"}  # then nothing else is a room
+    sites = _outlines(flat, roles, warnings) if picked != {"wall"} else []
     bridges: tuple[tuple[Point, Point], ...] = ()
-    if not sites:
+    if not sites and picked != {"room"}:
         sites, bridges = _between_walls(flat, roles, seen, warnings)
-    if not sites:
+    if not sites and not picked:
         sites = _unspecific(flat, roles, warnings)
-    if not sites:
+    if not sites and not picked:
         sites, bridges = _between_lines(flat, roles, seen, warnings)
     kept = [fewer for site in sites if (fewer := _fewer(site, warnings)) is not None]
     kept = sorted(_distinct(kept), key=lambda s: (-round(_polygon(s).area, 3), s.outline[0]))
@@ -200,8 +202,6 @@ def _between_lines(
         and not roles.ignored(p.layer)
         and not is_leaf(p)
     ]
-    if roles.named & {"room", "wall"}:
-        return [], ()  # the user has said where rooms are
     return _faces(flat, there, [], _fillings(flat, roles, seen), "lines on", warnings)
 
 
