@@ -27,6 +27,7 @@ import yaml
 
 from wellheard.catalog.entries import parse_entries
 from wellheard.cli.app import run
+from wellheard.dossier.letterhead import parse_house
 from wellheard.room import codec
 from wellheard.room.document import Room
 
@@ -163,6 +164,8 @@ class Session:
         assert isinstance(data, dict)
         if "wellheard-products" in data:
             self.try_products(block)
+        elif block.file == "house.yaml":
+            parse_house(block.text)
         elif "wellheard" in data and "space" in data:
             codec.parse(block.text, name=block.file or "page")
         else:
