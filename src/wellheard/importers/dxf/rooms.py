@@ -46,8 +46,8 @@ def sought(flat: Flattened, roles: Roles, seen: Sequence[Seen]) -> Sought:
     """Return the rooms of a plan, the largest first.
 
     Outlines on layers of rooms are believed first; then what walls enclose; then closed outlines
-    on layers of no known kind; last whatever lines of no known kind enclose. Where the user has picked
-    the layers of rooms or of walls, only those count.
+    on layers of no known kind; last whatever lines of no known kind enclose. Where the user has
+    picked the layers of rooms or of walls, only those count.
     """
     warnings: list[str] = []
     picked = roles.named & {"room", "wall"}  # then nothing else is a room
