@@ -9,7 +9,11 @@ from typing import Any
 import pytest
 
 from tests.cli.shapes import CHANGE, also, faults
+from wellheard.cli import render
 from wellheard.room import codec
+from wellheard.workflow.judging import judge
+from wellheard.workflow.load import load
+from wellheard.workflow.remedying import Search
 
 ROOM = """\
 wellheard: 1
@@ -45,6 +49,54 @@ def test_a_computed_change_stands_below_its_remedy(wellheard: Any, room: Path) -
     assert f"(wellheard check {room} --apply {FIRST})" in said
     assert "0.15 m → 0.25 m, 0.25 m wanted" in said
     assert said.index("→ Move s1") < said.index("⇒ computed")
+
+
+STUCK = """\
+wellheard: 1
+space: {outline: [[0, 0], [6, 0], [6, 4], [0, 4]], height: 2.7,
+        finishes: {walls: {w0: fabric-panel, w1: fabric-panel, w2: plasterboard, w3: plasterboard}}}
+people: {seats: {s1: {at: [2, 2], facing: 0}, s2: {at: [2.3, 2], facing: 0}}}
+equipment: {rack: {kind: rack, at: [5.7, 0.4, 0.5]}, pc: {kind: computer, at: [5.5, 0.4, 0.5]}}
+devices:
+  p: {kind: processor, product: processor-4, equipment: rack}
+  q: {kind: processor, product: processor-4, equipment: rack}
+links: {wrong: {from: p.line-out-1, to: q.line-out-1, locked: true}}
+targets: {sti_inbound: null, listening_level_dba: null, uniformity_db: null}
+"""
+
+
+def test_findings_that_no_change_is_found_for_are_counted(wellheard: Any, tmp_path: Path) -> None:
+    """A locked link joins two outputs, which wiring may not touch; of two seats one can move."""
+    path = tmp_path / "stuck.room.yaml"
+    path.write_text(STUCK, "utf-8")
+    plain, ended = wellheard("check", path), wellheard("check", path, "--changes")
+    assert "computed change" not in plain.out
+    assert ended.out.count("⇒ computed") == 1
+    assert _words(ended.out).endswith(
+        "1 error, 1 warning, 9 notes Of 2 errors and warnings: 1 has a computed change above; "
+        "for 1 no change is known that could be tried."
+    )
+    found = wellheard("check", path, "--changes", "--format", "json").json["findings"]
+    assert [f["code"] for f in found if f["change"] is not None] == ["seats-overlap"]
+
+
+def test_changes_that_were_tried_in_vain_are_told(wellheard: Any, tmp_path: Path) -> None:
+    path = tmp_path / "stuck.room.yaml"
+    path.write_text(STUCK, "utf-8")
+    loaded = load(path)
+    judged = judge(loaded.room, loaded.catalogue)
+    one, other, *_ = judged.findings
+    said = render.searched(Search((), {one: 3, other: 0}))
+    assert "1 had changes tried, none of which helps; for 1 no change is known" in _words(said)
+    assert _words(render.searched(Search((), {one: 8}))) == (
+        "Of 1 error or warning: 1 had changes tried, none of which helps."
+    )
+
+
+def test_where_nothing_is_wrong_no_change_is_missed(wellheard: Any, room: Path) -> None:
+    good = ROOM.replace("[2.0, 0.15]", "[2.0, 2.0]").replace("[4.0, 0.15]", "[4.0, 2.0]")
+    room.write_text(good, "utf-8")
+    assert "There is no error and no warning" in wellheard("check", room, "--changes").out
 
 
 def test_without_being_asked_no_change_is_computed(wellheard: Any, room: Path) -> None:

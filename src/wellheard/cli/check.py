@@ -75,15 +75,18 @@ def check(
         judged = _applied(loaded, apply, target, format, time_limit)
         return _exit(judged, strict=strict)
     judged = design.predict(loaded)
-    offers = (
-        remedying.offers(loaded.room, loaded.catalogue, judged, time_limit=time_limit, say=out.talk)
+    found = (
+        remedying.search(loaded.room, loaded.catalogue, judged, time_limit=time_limit, say=out.talk)
         if changes
-        else ()
+        else None
     )
+    offers = () if found is None else found.offers
     if format == "json":
         out.json_payload(answers.checked(judged, offers))
     else:
         out.payload(render.findings(judged.findings, offers, room=str(room)))
+        if found is not None:
+            out.payload(render.searched(found))
     return _exit(judged, strict=strict)
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from wellheard.room.document import Room
     from wellheard.room.targets import Targets
     from wellheard.workflow.design import Judged
-    from wellheard.workflow.remedying import Offer
+    from wellheard.workflow.remedying import Offer, Search
 
 WIDTH = 100
 MARKS = {"kept": "[✓]", "at risk": "[◪]", "broken": "[✗]", "not assessed": "[ ]"}
@@ -249,6 +249,23 @@ def _together(group: Sequence[Finding], changes: Mapping[Finding, Offer], room: 
 def change(offer: Offer) -> str:
     """A computed change: what it says, what it achieves, and what to know besides."""
     return " ".join(filter(None, (offer.says, offer.achieves, offer.note)))
+
+
+def searched(found: Search) -> str:
+    """What came of looking for changes, in one sentence."""
+    many = len(found.tried)
+    if not many:
+        return "There is no error and no warning to compute a change for."
+    said = []
+    if found.offers:
+        has = "has" if len(found.offers) == 1 else "have"
+        said.append(f"{len(found.offers)} {has} a computed change above")
+    if found.helpless:
+        said.append(f"{found.helpless} had changes tried, none of which helps")
+    if found.unknown:
+        said.append(f"for {found.unknown} no change is known that could be tried")
+    text = f"Of {many} {'error or warning' if many == 1 else 'errors and warnings'}: "
+    return textwrap.fill(f"{text}{'; '.join(said)}.", WIDTH)
 
 
 def _computed(offer: Offer | None, room: str) -> str:

@@ -6,7 +6,7 @@ room that divides, and held against the document as it stands.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
 from typing import Any
@@ -27,7 +27,7 @@ from wellheard.workflow.prices import Total, compared, total
 from wellheard.workflow.remedy_effects import Effects, effects, grave, key, names
 from wellheard.workflow.remedy_words import achieves, figure, value_after
 
-__all__ = ["Offer", "key", "offers"]
+__all__ = ["Offer", "Search", "key", "offers", "search"]
 
 MARK = "#"
 """Between the name of a finding and the number of one of its further changes."""
@@ -92,6 +92,32 @@ class Offer:
         return key(self.finding)
 
 
+@dataclass(frozen=True)
+class Search:
+    """What came of looking for changes.
+
+    Attributes
+    ----------
+    offers : tuple of Offer
+        For each finding that has one, its best change.
+    tried : mapping of Finding to int
+        Of every finding that was meant, how many changes were tried for it; 0 where none is known.
+    """
+
+    offers: tuple[Offer, ...]
+    tried: Mapping[Finding, int]
+
+    @property
+    def helpless(self) -> int:
+        """Findings for which changes were tried and none helps."""
+        return sum(map(bool, self.tried.values())) - len(self.offers)
+
+    @property
+    def unknown(self) -> int:
+        """Findings for which no change is known."""
+        return sum(not number for number in self.tried.values())
+
+
 def offers(
     room: Room,
     catalogue: Catalogue,
@@ -102,6 +128,22 @@ def offers(
     time_limit: float = SEARCH_TIME,
     say: Progress = quiet,
 ) -> tuple[Offer, ...]:
+    """The offers of `search`."""
+    return search(
+        room, catalogue, judged, scenes=scenes, only=only, time_limit=time_limit, say=say
+    ).offers
+
+
+def search(
+    room: Room,
+    catalogue: Catalogue,
+    judged: Judged,
+    *,
+    scenes: tuple[PartScene, ...] | None = None,
+    only: Collection[Finding] | None = None,
+    time_limit: float = SEARCH_TIME,
+    say: Progress = quiet,
+) -> Search:
     """A tried change for every error and warning that has one, in the order of the findings.
 
     A change is offered where its finding goes, or is clearly less, and no error comes that was
@@ -126,7 +168,7 @@ def offers(
     named = names(judged)
     meant = [one for one in grave(judged) if only is None or one in only]
     if not meant:
-        return ()
+        return Search((), {})
     situation = Situation(
         room=room,
         catalogue=catalogue,
@@ -136,24 +178,30 @@ def offers(
         time_limit=time_limit,
     )
     trials = _Trials(room, catalogue, judged, say)
-    found = []
+    found, tried = [], {}
     for finding in meant:
-        every = _offers_for(situation, finding, named[finding], trials)
+        changes = tuple(islice(changes_for(situation, finding), MOST_TRIED))
+        tried[finding] = len(changes)
+        every = _offers_for(situation, finding, named[finding], changes, trials)
         best = sorted(every, key=lambda pair: pair[0])
         if best:
             first, *rest = (offer for _, offer in best)
             found.append(_with(first, rest))
-    return tuple(found)
+    return Search(tuple(found), tried)
 
 
 _Rank = tuple[int, int, int, bool, float, int]
 
 
 def _offers_for(
-    situation: Situation, finding: Finding, name: str, trials: _Trials
+    situation: Situation,
+    finding: Finding,
+    name: str,
+    changes: Sequence[Change],
+    trials: _Trials,
 ) -> Iterator[tuple[_Rank, Offer]]:
     """Offers for one finding, each with what orders them; the makers' order comes last."""
-    for number, change in enumerate(islice(changes_for(situation, finding), MOST_TRIED)):
+    for number, change in enumerate(changes):
         tried = trials.of(change)
         if tried is None or not tried.effects.mends_or_eases(finding):
             continue
