@@ -158,6 +158,24 @@ def test_a_suspended_ceiling_makes_the_clear_height_and_a_void(tmp_path: Path) -
     assert space.Name == room.key
 
 
+def test_a_stated_clear_height_keeps_what_is_in_the_void_out(tmp_path: Path) -> None:
+    model = Made("IFC2X3", "mm")
+    space = model.space(model.drawn_up(model.outline(SQUARE), 3.4))
+    model.count(space, "BaseQuantities", Height=3.4, FinishCeilingHeight=2.6)
+    model.product("IfcBeam", model.box((6, 0.2, 0.3)), at=(3, 1, 3.0))
+    model.product("IfcBeam", model.box((6, 0.2, 0.3)), at=(3, 3, 2.4))
+    plan = read(model, tmp_path)
+    (room,) = plan.rooms
+    assert room.height == pytest.approx(2.6)
+    assert room.void_depth == pytest.approx(0.8)
+    (beam,) = room.things
+    assert beam.kind == "beam"
+    assert beam.bottom == pytest.approx(2.4)
+    assert [(line.what, line.why) for line in plan.report if not line.taken] == [
+        ("beam", "above the ceiling")
+    ]
+
+
 def test_coverings_of_a_space_are_its_materials(tmp_path: Path) -> None:
     model = Made()
     space = model.space(model.drawn_up(model.outline(SQUARE), 3.0))

@@ -22,10 +22,13 @@ from wellheard.importers.ifc.asking import (
 )
 from wellheard.importers.ifc.placing import azimuth_deg
 from wellheard.importers.ifc.shapes import Shapes
-from wellheard.importers.ifc.spaces import HIGHEST, LOWEST, Space
+from wellheard.importers.ifc.spaces import HIGHEST, LOWEST, Space, stated_height
 from wellheard.importers.ifc.walls import innermost, material_name
 
 MOST = 5_000
+HIGHER, THIN = 0.3, 0.02
+"""A ceiling so far above the body of a room is of another; so little below it there is no void.
+[m]"""
 NEAR = 0.1
 """What bounds a room above or below begins this near to it. [m]"""
 COVERING = {"ceiling": "CeilingCovering", "floor": "FloorCovering", "walls": "WallCovering"}
@@ -96,7 +99,7 @@ def levels_of(space: Space, all_coverings: Sequence[Covering], shapes: Shapes) -
                 materials[surface] = word
                 break
     ceiling = max((c for c in own if c.kind == "CEILING"), key=lambda c: c.area, default=None)
-    height, source, void = _height(space, ceiling)
+    height, source, void = _height(space, ceiling, shapes.scale)
     for surface, word in _of_slabs(space, height, shapes):
         materials.setdefault(surface, word)
     grid, warnings = (None, ()) if ceiling is None else _grid(ceiling, shapes)
@@ -153,22 +156,27 @@ def _of_slabs(space: Space, height: float | None, shapes: Shapes) -> Iterator[tu
     yield from ((surface, word) for surface, (_, word) in best.items())
 
 
-def _height(space: Space, ceiling: Covering | None) -> tuple[float | None, str, float | None]:
-    """Clear height of a room and the void above its ceiling."""
-    full = space.height
+def _height(
+    space: Space, ceiling: Covering | None, scale: float
+) -> tuple[float | None, str, float | None]:
+    """Clear height of a room, who says so, and the depth of the void above its ceiling."""
+    full, clear, source = space.height, None, ""
     if ceiling is not None:
         import shapely
 
-        clear = ceiling.low - space.floor
+        under = ceiling.low - space.floor
         most = shapely.Polygon(space.outline).area
-        if (
-            LOWEST <= clear <= HIGHEST
-            and ceiling.area > most / 2
-            and (full is None or clear < full + 0.3)
-        ):
-            void = None if full is None or full - clear < 0.02 else full - clear
-            return clear, "underside of the ceiling covering", void
-    return full, space.height_source, None
+        if LOWEST <= under <= HIGHEST and ceiling.area > most / 2:
+            clear, source = under, "underside of the ceiling covering"
+    if clear is None:
+        clear = stated_height(space, "FinishCeilingHeight", scale)
+        source = "quantity FinishCeilingHeight"
+    if clear is None or (full is not None and clear > full + HIGHER):
+        return full, space.height_source, None
+    if full is None or full - clear < THIN:
+        # A ceiling as high as the room is no more than said again, or a finish.
+        return (clear, source, None) if full is None or clear < full else (full, source, None)
+    return clear, source, full - clear
 
 
 def _grid(ceiling: Covering, shapes: Shapes) -> tuple[FoundGrid | None, tuple[str, ...]]:

@@ -23,7 +23,7 @@ from wellheard.importers.found import (
     UnitUnstated,
 )
 from wellheard.importers.ifc.asking import FAULTS, Entity, Unusable, told
-from wellheard.importers.ifc.ceilings import Covering, coverings, levels_of
+from wellheard.importers.ifc.ceilings import Levels, coverings, levels_of
 from wellheard.importers.ifc.opening import Opened, opened
 from wellheard.importers.ifc.openings import KINDS, Holes, bounded_by
 from wellheard.importers.ifc.own import (
@@ -109,12 +109,17 @@ class _Reader:
         holes = Holes(self.shapes, bounded_by(self._all("IfcRelSpaceBoundary")))
         walls.read(one for name in CLASSES for one in self._all(name))
         holes.read((one, kind) for name, kind in KINDS.items() for one in self._all(name))
+        covered = list(coverings(self._all("IfcCovering"), self.shapes))
+        levels = [levels_of(space, covered, self.shapes) for space in spaces]
+        for space, level in zip(spaces, levels, strict=True):
+            # What hangs above a suspended ceiling is none of its room.
+            space.height, space.height_source = level.height, level.height_source
+            space.warnings += level.warnings
         sorter = Sorter(spaces, self.shapes, self.roles, self.counts)
         sorter.sort(self._candidates())
-        covered = list(coverings(self._all("IfcCovering"), self.shapes))
         rooms = tuple(
-            self._room(space, contents, walls, holes, covered)
-            for space, contents in zip(spaces, sorter.contents, strict=True)
+            self._room(space, contents, level, walls, holes)
+            for space, contents, level in zip(spaces, sorter.contents, levels, strict=True)
         )
         self._count_shell(walls, holes)
         warnings = [f"{s.key}: {said}" for s in spaces for said in dict.fromkeys(s.warnings)]
@@ -233,15 +238,13 @@ class _Reader:
         self,
         space: Space,
         contents: Contents,
+        levels: Levels,
         walls: Walls,
         holes: Holes,
-        covered: list[Covering],
     ) -> FoundRoom:
         said = room_said(space.sets)
         if said is not None:
             return self._own_room(space, contents, said)
-        levels = levels_of(space, covered, self.shapes)
-        space.warnings += levels.warnings
         columns = [
             FoundThing("column", hole, _middle(hole), 0.0, space.height, "void in the plan")
             for hole in space.holes
@@ -253,8 +256,8 @@ class _Reader:
             name=space.name,
             outline=space.outline,
             source=f"{space.source} of {space.entity.is_a()}",
-            height=levels.height,
-            height_source=levels.height_source,
+            height=space.height,
+            height_source=space.height_source,
             ceiling_kind=levels.kind,
             grid=levels.grid,
             openings=holes.of(space),

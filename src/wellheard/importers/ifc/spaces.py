@@ -40,10 +40,7 @@ FACING_DOWN = -0.3
 
 @dataclass
 class Space:
-    """A space with its plan; heights are those of the model. [m]
-
-    ``void`` is the depth above a suspended ceiling, where the model tells it.
-    """
+    """A space with its plan; heights are those of the model. [m]"""
 
     entity: Entity
     outline: Ring
@@ -75,7 +72,7 @@ def space_of(entity: Entity, shapes: Shapes) -> Space:
     Unusable
         It has no shape that can be used; the message is a clause.
     """
-    return _with_stated_height(_placed(entity, shapes), shapes.scale)
+    return _of_a_room(_placed(entity, shapes), shapes.scale)
 
 
 def _placed(entity: Entity, shapes: Shapes) -> Space:
@@ -208,23 +205,21 @@ def _checked(
     return space
 
 
-def _with_stated_height(space: Space, scale: float) -> Space:
-    """The same with the clear height that the model states, where it does."""
-    clear = finite(property_of(space.sets, "FinishCeilingHeight"))
-    stated = finite(property_of(space.sets, "Height"))
-    for value, words in ((clear, "FinishCeilingHeight"), (stated, "Height")):
-        if value is None or not LOWEST <= value * scale <= HIGHEST:
-            continue
-        if words == "Height" and space.height is not None:
-            continue
-        if space.height is None or value * scale < space.height + LEVEL:
-            if space.height is None or abs(value * scale - space.height) > 1e-6:
-                space.height, space.height_source = value * scale, f"quantity {words}"
-            break
+def _of_a_room(space: Space, scale: float) -> Space:
+    """The same with the height that the model states where its shape has none, or none at all."""
+    stated = stated_height(space, "Height", scale)
+    if space.height is None and stated is not None:
+        space.height, space.height_source = stated, "quantity Height"
     if space.height is not None and not LOWEST <= space.height <= HIGHEST:
         space.warnings.append(f"its height, {space.height:.2f} m, is none of a room: left out")
         space.height, space.height_source = None, ""
     return space
+
+
+def stated_height(space: Space, name: str, scale: float) -> float | None:
+    """Return a height among the quantities of a space, if it is one of a room. [m]"""
+    value = finite(property_of(space.sets, name))
+    return value * scale if value is not None and LOWEST <= value * scale <= HIGHEST else None
 
 
 def storey_of(entity: Entity) -> str:

@@ -32,6 +32,8 @@ MOST = 12_000
 """Products of one model that are looked at."""
 REACH = 0.3
 """What begins this far below a floor, or this far above a ceiling, is still of the room. [m]"""
+ABOVE = 1.5
+"""What begins this far above a ceiling may be in its void. [m]"""
 VOID = 0.05
 """What hangs less than this below the ceiling is in it. [m]"""
 BACK_FROM, BACK_OFF = 0.72, 0.04
@@ -131,10 +133,14 @@ class Sorter:
         """Return the number of the room that something is in by its place, else by its relation."""
         import shapely
 
-        for index in sorted(self._tree.query(shapely.Point(at), predicate="intersects").tolist()):
+        over = [int(i) for i in self._tree.query(shapely.Point(at), predicate="intersects")]
+        for index in sorted(over):
             space = self.spaces[index]
             if high > space.floor - REACH and low < space.top + REACH:
-                return int(index)
+                return index
+        for index in sorted(over):
+            if self.spaces[index].top <= low < self.spaces[index].top + ABOVE:
+                return index
         holders = {
             holder.id()
             for relation in related(product, "ContainedInStructure")
@@ -157,17 +163,16 @@ class Sorter:
         at = _middle(ring, points)
         into = self.contents[room]
         title = next(words_of(product), "")
+        if space.height is not None and low > space.height + VOID and not own:
+            self.counts[False, kind or role, name, "above the ceiling"] += 1
+            return
         lowest, highest = TOPS.get(role, (-math.inf, math.inf))
         if not lowest <= high <= highest or (role in TOPS and low < -REACH):
             self.counts[False, kind or role, name, "not of the height of one"] += 1
             return
-        if role in ("keep-out", "luminaire") and space.height is not None:
-            if low > space.height + VOID:
-                self.counts[False, kind or role, name, "above the ceiling"] += 1
-                return
-            if role == "keep-out" and high < space.height / 2:
-                self.counts[False, kind or role, name, "not overhead"] += 1
-                return
+        if role == "keep-out" and space.height is not None and high < space.height / 2:
+            self.counts[False, kind or role, name, "not overhead"] += 1
+            return
         if own and role in ("seat", "equipment", "rack"):
             x, y, _ = self.shapes.place(product)[:3, 3]
             at = (float(x), float(y))
