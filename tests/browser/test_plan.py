@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import ezdxf
+from ezdxf.filemanagement import new as new_drawing
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import OpenPage
@@ -14,7 +14,7 @@ from wellheard.room import codec
 
 def plan(folder: Path) -> Path:
     """Two rooms in millimetres, in a drawing that does not say so."""
-    made = ezdxf.new("R2000", units=0)
+    made = new_drawing("R2000", units=0)
     space = made.modelspace()
     for x in (0, 7000):
         corners = [(x, 0), (x + 6400, 0), (x + 6400, 4600), (x, 4600)]

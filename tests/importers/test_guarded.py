@@ -5,8 +5,8 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-import ezdxf
 import pytest
+from ezdxf.filemanagement import new as new_drawing
 
 from wellheard.errors import InputError
 from wellheard.importers.child import Limits
@@ -24,7 +24,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def plan(folder: Path) -> Path:
-    drawing = ezdxf.new("R2010", units=4)  # millimetres
+    drawing = new_drawing("R2010", units=4)  # millimetres
     drawing.modelspace().add_lwpolyline(ROOM, close=True, dxfattribs={"layer": "A-AREA"})
     path = folder / "tide.dxf"
     drawing.saveas(path)
@@ -39,7 +39,7 @@ def test_a_plan_comes_back_from_its_own_process(plan: Path) -> None:
 
 
 def test_what_is_asked_reaches_the_process(folder: Path) -> None:
-    drawing = ezdxf.new("R2010", units=0)
+    drawing = new_drawing("R2010", units=0)
     drawing.modelspace().add_lwpolyline(ROOM, close=True)
     path = folder / "no-unit.dxf"
     drawing.saveas(path)

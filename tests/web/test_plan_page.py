@@ -7,8 +7,8 @@ import io
 from pathlib import Path
 from xml.etree import ElementTree
 
-import ezdxf
 import pytest
+from ezdxf.filemanagement import new as new_drawing
 from nicegui.testing import User
 
 from tests.web.hands import HOSTILE, fire, press, tagged, texts, until
@@ -23,7 +23,7 @@ NEXT = [(7000, 0), (11000, 0), (11000, 4600), (7000, 4600)]
 
 def drawing(*, unit: int = 4, rooms: int = 1, name: str = "Tide Room") -> bytes:
     """A plan in millimetres: rooms as outlines, a table in the first, luminaires on a layer."""
-    made = ezdxf.new("R2010", units=unit)
+    made = new_drawing("R2010", units=unit)
     space = made.modelspace()
     for outline in (OUTLINE, NEXT)[:rooms]:
         space.add_lwpolyline(outline, close=True, dxfattribs={"layer": "A-AREA"})

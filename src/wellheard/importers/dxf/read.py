@@ -133,15 +133,21 @@ def _taken(rooms: tuple[FoundRoom, ...], found: Sought, stock: Stock) -> Iterato
     groups: Counter[tuple[Role, str]] = Counter()
     for number in sorted(stock.taken.seen):
         one = stock.seen[number]
-        groups[one.role, (one.block and f"block {one.block}") or one.where] += 1
+        if one.role not in ("door", "window"):
+            groups[one.role, (one.block and f"block {one.block}") or one.where] += 1
     for (role, where), count in groups.items():
         yield Noted(True, PLURALS[role], count, visible(where))
+    openings = Counter(opening.kind for room in rooms for opening in room.openings)
+    drawn = Counter(stock.seen[number].role for number in stock.taken.seen)
+    for kind, count in openings.items():
+        # a door is in the walls of two rooms, a window drawn as several lines
+        yield Noted(True, PLURALS[kind], min(count, drawn[kind]))
     devices = Counter(device.role for room in rooms for device in room.devices)
     for device, count in devices.items():
         yield Noted(True, f"{device}s", count, f"blocks {OURS}…")
     grids = sum(room.grid is not None for room in rooms)
     if grids:
-        yield Noted(True, "ceiling rasters", grids)
+        yield Noted(True, "ceiling grids", grids)
     heights = sum(room.height is not None for room in rooms)
     if heights:
         yield Noted(True, "ceiling heights", heights)

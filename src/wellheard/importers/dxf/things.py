@@ -271,7 +271,31 @@ def _loose(flat: Flattened, roles: Roles, used: set[int]) -> Iterator[Seen]:
         else:
             free[role].extend(pieces)
     for role, pieces in free.items():
-        yield from _clusters(flat, role, pieces)
+        yield from _outer(list(_clusters(flat, role, pieces)))
+
+
+def _outer(things: Sequence[Seen]) -> Iterator[Seen]:
+    """Yield things that lie in no other, each with the lines of those in it.
+
+    A round neck drawn in a square outlet is no second outlet.
+    """
+    import shapely
+
+    shapes = [shapely.Polygon(one.outline if len(one.outline) > 2 else None) for one in things]
+    tree = shapely.STRtree(shapes)
+    inside: set[int] = set()
+    for k in sorted(range(len(things)), key=lambda k: -shapes[k].area):
+        if shapes[k].is_empty or k in inside:
+            continue
+        within = [
+            other
+            for other in tree.query(shapes[k].buffer(TOUCH), predicate="contains").tolist()
+            if other != k and other not in inside
+        ]
+        inside.update(within)
+        more = tuple(piece for other in within for piece in things[other].pieces)
+        things[k].pieces = (*things[k].pieces, *more)
+    yield from (one for k, one in enumerate(things) if k not in inside)
 
 
 def _clusters(flat: Flattened, role: Role, pieces: Sequence[int]) -> Iterator[Seen]:
