@@ -186,6 +186,17 @@ def format_length(metres: float, *, unit: Unit, places: int = 2) -> str:
     return f"{sign}{feet}'-{whole}{_EIGHTHS[part]}\"" if feet else f'{sign}{whole}{_EIGHTHS[part]}"'
 
 
+def format_run(metres: float, *, unit: Unit) -> str:
+    """Length of a cable, which is an estimate: metres with two decimals, or whole inches.
+
+    Examples
+    --------
+    >>> format_run(6.42, unit="m"), format_run(6.42, unit="ft"), format_length(6.42, unit="ft")
+    ('6.42 m', '21\\'-1"', '21\\'-0¾"')
+    """
+    return format_length(round(metres / INCH) * INCH if unit == "ft" else metres, unit=unit)
+
+
 def format_millimetres(metres: float) -> str:
     """Length in whole millimetres without a unit, as on a metric plan.
 

@@ -71,6 +71,29 @@ def test_what_is_wired_so_already_is_not_told_as_new(wellheard: Wellheard, room:
     assert room.read_text("utf-8") == wired
 
 
+EIGHTHS = frozenset("⅛¼⅜½⅝¾⅞")
+
+
+def test_estimated_lengths_are_told_in_whole_inches(wellheard: Wellheard, room: Path) -> None:
+    """No cable is cut to an eighth of an inch by an estimate: common practice, no source [C]."""
+    feet = ROOM.replace("wellheard: 1\n", "wellheard: 1\nunits: ft\n")
+    feet = feet.replace(
+        "[[0, 0], [8, 0], [8, 5], [0, 5]], height: 2.8",
+        "[[0, 0], [26, 0], [26, 16], [0, 16]], height: 9",
+    )
+    feet = (
+        feet.replace("[3, 2]", "[10, 7]")
+        .replace("[7.6, 0.4, 0.5]", "[25, 1.3, 1.6]")
+        .replace("[2, 2.5, 2.8]", "[7, 8, 9]")
+    )
+    room.write_text(feet, "utf-8")
+    told = [wellheard("wire", room, "--in-place").err, wellheard("schedule", room).out]
+    for text in told:
+        rows = [line for line in text.splitlines() if "twisted-pair" in line]
+        assert rows
+        assert all("'-" in row and not EIGHTHS & set(row) for row in rows)
+
+
 def test_json_goes_to_stdout_instead(wellheard: Wellheard, room: Path) -> None:
     wiring = wellheard("wire", room, "--format", "json").json["wiring"]
     assert wiring["proof"]["status"] == "optimal"

@@ -66,6 +66,11 @@ def test_a_wiring_says_its_cables_price_proof_and_cautions(wired: Suggestion) ->
     assert len(wired.drawn.lines) == len(laid)
 
 
+def test_a_wiring_that_lays_nothing_says_so_in_words(wired: Suggestion) -> None:
+    again = tasks.wire_task(text=wired.text, path=str(BOTH_WAYS), unit="ft")
+    assert again.sentence.endswith(" join everything; none is new.")
+
+
 def test_a_treatment_says_the_decay_before_and_after_as_the_rays_have_it(
     treated: Suggestion,
 ) -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from wellheard.cli.render import number, table, wrapped
 from wellheard.dossier.words import NBSP, counted
-from wellheard.units import format_length, plain_money
+from wellheard.units import format_length, format_run, plain_money
 
 if TYPE_CHECKING:
     from wellheard.schedules.bill import Bill, BillLine
@@ -266,4 +266,4 @@ def force(newtons: float, unit: Unit) -> str:
 
 
 def _length(metres: float | None, unit: Unit) -> str:
-    return "unknown" if metres is None else format_length(metres, unit=unit)
+    return "unknown" if metres is None else format_run(metres, unit=unit)

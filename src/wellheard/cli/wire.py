@@ -78,7 +78,7 @@ def wire(
 def text(made: WiredRoom) -> str:
     """The cables, what they cost, how far that is proven, and what was assumed."""
     from wellheard.cli.render import table, wrapped
-    from wellheard.units import format_length, plain_money
+    from wellheard.units import format_run, plain_money
 
     wired, unit = made.wired, made.room.units
     rows = [
@@ -87,7 +87,7 @@ def text(made: WiredRoom) -> str:
             link.from_,
             link.to,
             link.cable or "–",
-            "–" if link.length is None else format_length(link.length, unit=unit),
+            "–" if link.length is None else format_run(link.length, unit=unit),
         ]
         for name, link in wired.links.items()
     ]
@@ -108,7 +108,7 @@ def text(made: WiredRoom) -> str:
     lines += [
         wrapped(
             f"Price of what is added, installed: {plain_money(wired.price, wired.currency)}; "
-            f"{format_length(wired.cable, unit=unit)} of cable."
+            f"{format_run(wired.cable, unit=unit)} of cable."
         ),
         wrapped(proven(made)),
     ]

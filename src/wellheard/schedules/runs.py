@@ -19,7 +19,7 @@ from wellheard.room.document import Room
 from wellheard.room.links import Link
 from wellheard.schedules.planes import End, Ends, Plane, Point
 from wellheard.schedules.routing import Piece, Routing, Track
-from wellheard.units import FOOT, format_length
+from wellheard.units import FOOT, format_run
 
 CUT = {"m": 0.5, "ft": FOOT}
 """Cable is cut to whole steps of this, by the document's units. [m]"""
@@ -246,7 +246,7 @@ class Runs:
     def _with_loop(self, how: str, loop: float) -> str:
         if not loop:
             return how
-        return f"{how}; {format_length(loop, unit=self.room.units)} of service loop"
+        return f"{how}; {format_run(loop, unit=self.room.units)} of service loop"
 
     def _stated_route(self, route: Sequence[Point], one: End, other: End) -> CableRun:
         """Along stated corners; what lies higher than the ceiling is in the void."""

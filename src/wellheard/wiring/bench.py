@@ -10,7 +10,7 @@ from wellheard.catalog.products import Extender
 from wellheard.room.devices import Device
 from wellheard.room.links import Link
 from wellheard.signal.ports import split
-from wellheard.units import format_length
+from wellheard.units import format_run
 from wellheard.wiring.asking import Stage
 from wellheard.wiring.task import Leg, Way
 from wellheard.wiring.wired import Part
@@ -214,7 +214,7 @@ class Bench:
         cable = self.stage.catalogue.cable(leg.cable)
         if leg.jacket is None:
             return cable.name
-        length = format_length(leg.length, unit=self.stage.stated.units)
+        length = format_run(leg.length, unit=self.stage.stated.units)
         return f"{cable.name}, {leg.jacket} jacket, {length}, laid and made up"
 
 

@@ -114,6 +114,8 @@ def _sentence(wired: Wired, new_rows: Sequence[CableRow], unit: Unit) -> str:
         ports = counted(len(wired.unwired), "port")
         return sentence(f"{ports} cannot be wired; {cables} for the rest.")
     joins = "joins" if len(wired.links) == 1 else "join"
+    if not new_rows:
+        return sentence(f"{cables} {joins} everything; none is new.")
     new = sum(row.cut_length or 0.0 for row in new_rows)
     return sentence(f"{cables} {joins} everything; {length_words(new, unit)} are new.")
 

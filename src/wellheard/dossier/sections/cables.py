@@ -37,7 +37,7 @@ from wellheard.schedules.cables import RESERVE, CableRow, CableSchedule
 from wellheard.schedules.conduit import Pipe
 from wellheard.schedules.whole import Schedules
 from wellheard.signal.ports import split
-from wellheard.units import FOOT, Unit, format_length
+from wellheard.units import FOOT, Unit, format_length, format_run
 
 TITLE = "Cables"
 READER: Reader = "installer"
@@ -79,14 +79,14 @@ def cables_section(found: Schedules, catalogue: Catalogue) -> Section:
 
 def length_words(metres: float | None, unit: Unit) -> str:
     """Return a length with its unit, or the mark of what is not known."""
-    return NOT_ASSESSED if metres is None else fixed_spaces(format_length(metres, unit=unit))
+    return NOT_ASSESSED if metres is None else fixed_spaces(format_run(metres, unit=unit))
 
 
 def bare_length(metres: float | None, unit: Unit) -> str:
     """Return a length as it stands in a column whose head has the unit."""
     if metres is None:
         return NOT_ASSESSED
-    return figure(metres, 2) if unit == "m" else format_length(metres, unit=unit)
+    return figure(metres, 2) if unit == "m" else format_run(metres, unit=unit)
 
 
 def _lead(schedule: CableSchedule, unit: Unit) -> str:

@@ -26,8 +26,7 @@ from wellheard.schedules.labels import numbers
 from wellheard.schedules.planes import FAR_BOX
 from wellheard.signal.graph import Graph, graph
 from wellheard.signal.ports import Unit, split
-from wellheard.units import INCH, format_length
-from wellheard.units import Unit as LengthUnit
+from wellheard.units import format_length, format_run
 
 KIND_WORDS = {
     "twisted-pair": "twisted pair",
@@ -175,7 +174,7 @@ class _Drawing:
                 length = self.runs.of_link(link).length
             parts = [number[name], KIND_WORDS.get(kind, kind.replace("-", " "))]
             if length is not None:
-                parts.append(_cable_length(length, self.room.units))
+                parts.append(format_run(length, unit=self.room.units))
             start, end, both = self._directed(link.from_, link.to)
             label = " · ".join(part.replace(" ", "\u00a0") for part in parts if part)
             yield _Wire(start, end, label, kind, both, assumed=False, id=name)
@@ -371,11 +370,6 @@ def _ports(unit: Unit | None, used: Iterable[str]) -> Iterator[Port]:
     for name in sorted(used, key=lambda n: (place.get(n, len(known)), n)):
         numbered = re.fullmatch(r"(.+)-\d+", name)
         yield Port(name, group=numbered[1] if numbered else "")
-
-
-def _cable_length(length: float, unit: LengthUnit) -> str:
-    """Length of a cable: centimetres, or whole inches."""
-    return format_length(round(length / INCH) * INCH if unit == "ft" else length, unit=unit)
 
 
 def _devices(*ports: str) -> list[str]:
