@@ -14,7 +14,7 @@ from nicegui.testing import User
 from tests.web.hands import HOSTILE, fire, press, tagged, texts, until
 from wellheard.room import codec
 from wellheard.web.workbench import Workbench
-from wellheard.workflow import asking, tasks
+from wellheard.workflow import asking, offers, tasks
 from wellheard.workflow.desk import Desk
 from wellheard.workflow.load import load
 
@@ -152,11 +152,34 @@ async def test_an_offer_says_what_it_is_and_is_taken_whole(
     assert desk.state.version == before.version, "an offer is no change"
     press(user, "accept all of it")
     await until(lambda: desk.state.version != before.version)
-    assert desk.state.loaded.document.text == offer.text
+    assert desk.state.loaded.document.text == offers.accept(offer, with_wiring=True)
+    assert desk.state.loaded.room.links, "it is wired with it"
     assert desk.state.undo == "accept a design"
     await until(lambda: not is_shown(sheet_of(user)))
     desk.undo(key="take-it-back-1")
     assert desk.state.loaded.document.text == before.loaded.document.text
+
+
+async def test_its_wiring_is_shown_and_stays_away_where_the_tick_is_taken_off(
+    user: User, workbench: Workbench
+) -> None:
+    desk = desk_of(workbench)
+    before = desk.state
+    await asked(user)
+    job = workbench.jobs.last(tasks.DESIGN, "huddle-four")
+    assert job is not None
+    offer = job.result
+    assert offer.wiring is not None
+    assert offer.wiring.sentence in texts(user)
+    for passage in offer.wiring.passages:
+        assert passage.rows[0][0] in texts(user)
+    (tick,) = [e for e in tagged(user, "input") if e.props.get("name") == "wiring"]
+    assert tick.props["checked"] is True
+    fire(user, tick, "change", False)
+    press(user, "accept all of it")
+    await until(lambda: desk.state.version != before.version)
+    assert desk.state.loaded.document.text == offer.text
+    assert desk.state.loaded.room.links == {}
 
 
 async def test_choices_come_along_only_where_they_are_ticked(
@@ -180,7 +203,7 @@ async def test_the_search_can_be_cancelled_and_asked_anew(user: User, workbench:
     fire(user, form_of(user), "submit", filled(user))
     job = workbench.jobs.last(tasks.DESIGN, "huddle-four")
     assert job is not None
-    assert "starting" in texts(user) or "of 4" in texts(user)
+    assert "starting" in texts(user) or "of 5" in texts(user)
     press(user, "cancel")
     assert job.wait(30) == "cancelled"
     assert form_of(user) is not None

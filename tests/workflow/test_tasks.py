@@ -18,11 +18,12 @@ import yaml
 from wellheard.cli.app import run
 from wellheard.errors import InputError
 from wellheard.room import codec, edit
-from wellheard.workflow import asking, design, offers, prices, publish, tasks
+from wellheard.workflow import asking, design, offers, prices, publish, remedying, tasks
 from wellheard.workflow.asking import Asked, FieldErrors
 from wellheard.workflow.design import Designed
 from wellheard.workflow.load import Loaded, load, load_text
 from wellheard.workflow.offers import Offer
+from wellheard.workflow.wiring import wire
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 AS_IT_STANDS = Asked(())
@@ -136,6 +137,47 @@ def test_part_and_rest_make_the_whole(offer: Offer) -> None:
         assert joined == whole.devices
 
 
+def test_a_design_that_is_accepted_with_its_wiring_is_what_place_and_wire_make(
+    gull: Loaded, offer: Offer
+) -> None:
+    assert offer.wiring is not None
+    accepted = load_text(offers.accept(offer, with_wiring=True), offer.path)
+    one_after_the_other = wire(load_text(offer.text, offer.path))
+    assert accepted.room == one_after_the_other.room
+    assert "title: Gull Room   # kept" in accepted.document.text
+    assert accepted.room.links
+    assert not one_after_the_other.wired.unwired
+    # Wired so already: a second time changes nothing.
+    assert wire(accepted).text == accepted.document.text
+
+
+def test_wiring_belongs_to_the_whole_and_only_where_it_is_wanted(offer: Offer) -> None:
+    assert offers.accept(offer) == offer.text
+    new = next(one.id for one in offer.devices if one.what == "new")
+    assert offers.accept(offer, [new], with_wiring=True) == offers.accept(offer, [new])
+    every = [one.id for one in offer.devices]
+    whole = offers.accept(offer, with_wiring=True)
+    assert offers.accept(offer, every, with_wiring=True) == whole
+
+
+def test_the_wiring_comes_without_the_choices_it_was_asked_with(gull: Loaded) -> None:
+    found = offered(
+        gull,
+        asking.asked(
+            gull,
+            products=["ceiling-head-6"],
+            preferred=[],
+            mountings=["ceiling"],
+            promises={"direct_to_reverberant_db": "−7 dB"},
+        ),
+    )
+    room = codec.parse(offers.accept(found, with_choices=False, with_wiring=True))
+    assert (room.choices, room.targets) == (gull.room.choices, gull.room.targets)
+    assert room.links
+    assert found.wiring is not None
+    assert room.links == codec.parse(found.wiring.text).links
+
+
 def test_a_device_that_is_not_offered_cannot_be_taken(offer: Offer) -> None:
     with pytest.raises(InputError, match="no device 'm9'"):
         offers.accept(offer, ["m9"])
@@ -201,11 +243,22 @@ def test_documents_of_an_accepted_offer_are_those_of_design(
     assert made.proved
     # What is accepted is placed; its cables are laid by another task.
     placed = Designed(answer.placed, design.judge(answer.placed.room, loaded.catalogue))
-    wanted = publish.design_files(loaded, placed)
+    changes = remedying.offers(answer.placed.room, loaded.catalogue, placed.judged)
+    assert changes, "two pairs of its walls flutter"
+    wanted = publish.made(loaded, placed, offers=changes).files
     assert made.files.pop(publish.MANIFEST)
     assert set(made.files) == set(wanted)
     for file, data in wanted.items():
         assert made.files[file] == data, file
+
+
+def test_documents_of_a_design_accepted_with_its_wiring_have_its_proof() -> None:
+    found = offered(example("ten-seats"))
+    text = offers.accept(found, with_wiring=True)
+    assert codec.parse(text).links
+    made = tasks.publish_task(text=text, path=found.path)
+    assert made.proved, made.remark
+    assert "wiring.svg" in made.files
 
 
 def test_devices_that_no_search_proposes_are_published_without_a_proof(gull: Loaded) -> None:
@@ -225,7 +278,7 @@ def test_every_page_of_the_dossier_can_be_looked_at(gull: Loaded) -> None:
 def test_progress_tells_how_far_things_are(gull: Loaded) -> None:
     said: list[str] = []
     tasks.design_task(text=ROOM, path=gull.document.name, asked=Asked((), 30.0), say=said.append)
-    assert [line[:6] for line in said] == ["1 of 4", "2 of 4", "3 of 4", "4 of 4"]
+    assert [line[:6] for line in said] == [f"{step} of 5" for step in range(1, 6)]
     assert "at most 30 s" in said[1]
 
 

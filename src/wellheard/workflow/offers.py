@@ -26,6 +26,7 @@ from wellheard.workflow.difference import changes
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.offered_devices import OfferedDevice, offered_devices, priced_kinds
 from wellheard.workflow.passages import Passage, from_heading, passages_of
+from wellheard.workflow.suggestion import Suggestion
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,8 @@ class Offer:
         What was asked differently from the document, as sentences.
     placement : dict
         What ``wellheard place --format json`` prints.
+    wiring : Suggestion or None
+        The proposed document wired at least cost; None where it is wired so already.
     """
 
     path: str
@@ -132,6 +135,7 @@ class Offer:
     findings_words: str
     changes: tuple[str, ...]
     placement: dict[str, Any]
+    wiring: Suggestion | None = None
 
     @property
     def changes_nothing(self) -> bool:
@@ -148,6 +152,7 @@ def offer(
     *,
     version: int,
     unit: Unit,
+    wiring: Suggestion | None = None,
 ) -> Offer:
     """What a design offers.
 
@@ -167,6 +172,8 @@ def offer(
         Of the document as it stands.
     unit : {"m", "ft"}
         Of lengths that are read.
+    wiring : Suggestion, optional
+        What `wellheard.workflow.wiring_offer.wiring_offer` suggests for ``text``.
     """
     proposal, now = designed.placed.proposal, designed.judged
     room, catalogue = designed.placed.room, base.catalogue
@@ -199,6 +206,7 @@ def offer(
             if change.path.split(".")[0] in ("choices", "targets")
         ),
         placement=answers.placement(proposal),
+        wiring=None if wiring is None or wiring.changes_nothing else wiring,
     )
 
 
@@ -264,8 +272,16 @@ def passages(evidence: Evidence, designed: Designed) -> Iterator[Passage]:
 # Taking it ---------------------------------------------------------------------------------------
 
 
+WIRED = ("devices", "links", "equipment", "processing", "basis")
+"""Parts of a document that its wiring changes."""
+
+
 def accept(
-    offer: Offer, devices: Collection[str] | None = None, *, with_choices: bool = True
+    offer: Offer,
+    devices: Collection[str] | None = None,
+    *,
+    with_choices: bool = True,
+    with_wiring: bool = False,
 ) -> str:
     """Text of the document with the offer in it, or with a part of it.
 
@@ -277,6 +293,9 @@ def accept(
         Ids of its devices to take; all others stay as they are in the document. None for all.
     with_choices : bool
         Whether the choices and the promise that it was asked with are taken as well.
+    with_wiring : bool
+        Whether its wiring is taken as well. That is the wiring of the whole: with a part of the
+        devices it is left out, and they are wired when they are there.
 
     Returns
     -------
@@ -303,4 +322,11 @@ def accept(
         for name in known
         if name in wanted and name in proposed.devices and known[name].can_be_taken
     }
-    return codec.edit(document, edit.with_devices(edit.without_devices(room, going), coming))
+    room = edit.with_devices(edit.without_devices(room, going), coming)
+    if with_wiring and offer.wiring is not None and wanted == set(known):
+        wired = codec.parse(offer.wiring.text, name=offer.path)
+        entries = {name: getattr(wired, name) for name in WIRED}
+        room = room.model_copy(
+            update={k: v for k, v in entries.items() if v or k in room.model_fields_set}
+        )
+    return codec.edit(document, room)

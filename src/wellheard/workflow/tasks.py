@@ -18,6 +18,7 @@ from wellheard.workflow.design import Designed, Progress, quiet
 from wellheard.workflow.load import Loaded, document_hash, load_text
 from wellheard.workflow.offers import Offer
 from wellheard.workflow.sidebyside import SideBySide, side_by_side
+from wellheard.workflow.wiring_offer import wiring_offer
 
 if TYPE_CHECKING:
     from wellheard.workflow.choosing import Choices
@@ -42,7 +43,7 @@ def design_task(
     unit: Unit = "m",
     say: Progress = quiet,
 ) -> Offer:
-    """Place microphones and say what that does.
+    """Place microphones and loudspeakers, wire them, and say what that does.
 
     Parameters
     ----------
@@ -64,16 +65,22 @@ def design_task(
     DocumentError, CatalogError, InputError
         The document cannot be used, or nothing is left to choose from.
     """
-    say("1 of 4: predicting every seat as it stands")
+    say("1 of 5: predicting every seat as it stands")
     base, wanted = _asked(text, path, asked, unit)
     was = design.judge(wanted.room, wanted.catalogue)
-    say(f"2 of 4: searching for the best places, at most {asked.time_limit:g} s")
+    say(f"2 of 5: searching for the best places, at most {asked.time_limit:g} s")
     placed = design.place(wanted, time_limit=asked.time_limit)
-    say("3 of 4: predicting every seat with what was found")
+    say("3 of 5: predicting every seat with what was found")
     designed = Designed(placed, design.judge(placed.room, wanted.catalogue))
-    say("4 of 4: writing the offer down")
+    say("4 of 5: wiring it at least cost")
     proposed = codec.edit(base.document, placed.room)
-    return offers.offer(base, asked, was, designed, proposed, version=version, unit=unit)
+    wiring = wiring_offer(
+        load_text(proposed, path), version=version, unit=unit, time_limit=asked.time_limit
+    )
+    say("5 of 5: writing the offer down")
+    return offers.offer(
+        base, asked, was, designed, proposed, version=version, unit=unit, wiring=wiring
+    )
 
 
 def _asked(text: str, path: str, asked: Asked, unit: Unit) -> tuple[Loaded, Loaded]:
@@ -236,8 +243,6 @@ def wire_task(
     say: Progress = quiet,
 ) -> Suggestion:
     """Wire a document; parameters and errors as in `design_task`."""
-    from wellheard.workflow.wiring_offer import wiring_offer
-
     base = load_text(text, path)
     return wiring_offer(base, version=version, unit=unit, time_limit=time_limit, say=say)
 

@@ -39,10 +39,12 @@ class AskPanel(JobSheet):
         self._wrong: dict[str, TextElement] = {}
         self._taken: set[str] = set()
         self._with_choices = True
+        self._with_wiring = True
         super().__init__(workbench, desk)
 
     def _show_answer(self, answer: Offer | Choices) -> None:
         self._with_choices = True
+        self._with_wiring = True
         if isinstance(answer, Choices):
             self._show_choices(answer)
         else:
@@ -219,6 +221,10 @@ class AskPanel(JobSheet):
                     tick = _tick("choices", "write this into the document as well", checked=True)
                     ticked(tick, self._choose)
             offered.devices(offer, self._take_row)
+            if offer.wiring is not None:
+                offered.wiring(offer.wiring)
+                tick = _tick("wiring", "wire all of it as well", checked=True)
+                ticked(tick, self._choose_wiring)
             self._acts(offer)
             offered.seats(offer.seats, "as it is", "as offered")
             offered.proof(offer)
@@ -249,6 +255,9 @@ class AskPanel(JobSheet):
     def _choose(self, chosen: bool) -> None:
         self._with_choices = chosen
 
+    def _choose_wiring(self, chosen: bool) -> None:
+        self._with_wiring = chosen
+
     def _count(self, offer: Offer) -> None:
         of = sum(one.can_be_taken for one in offer.devices)
         self._part.set_text(f"accept only the {len(self._taken)} ticked of {of}")
@@ -257,7 +266,9 @@ class AskPanel(JobSheet):
     async def _accept(self, offer: Offer, devices: frozenset[str] | None) -> None:
         what = "accept a design" if devices is None else f"accept {', '.join(sorted(devices))}"
         await self.take(
-            lambda: offers.accept(offer, devices, with_choices=self._with_choices),
+            lambda: offers.accept(
+                offer, devices, with_choices=self._with_choices, with_wiring=self._with_wiring
+            ),
             version=offer.version,
             what=what,
         )

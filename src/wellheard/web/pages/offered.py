@@ -15,6 +15,7 @@ from wellheard.workflow.choosing import Choices, Design
 from wellheard.workflow.offered_devices import OfferedDevice
 from wellheard.workflow.offers import Offer, OfferedSeat, Standing
 from wellheard.workflow.passages import Passage
+from wellheard.workflow.suggestion import Suggestion
 
 WHAT = {
     "new": "new",
@@ -186,6 +187,15 @@ def proof(offer: Offer) -> None:
     with tag("details", classes="ask-proof", open=True):
         tag("summary", "The proof")
         passages(offer.proof)
+
+
+def wiring(suggestion: Suggestion) -> None:
+    """The wiring that comes with the whole of it: what it comes to, and all of it."""
+    tag("h2", "Wiring")
+    tag("p", suggestion.sentence)
+    with tag("details", classes="ask-proof"):
+        tag("summary", "Cables, what is bought for them, and the proof")
+        passages(suggestion.passages)
 
 
 def passages(rows: Sequence[Passage]) -> None:
