@@ -15,6 +15,8 @@ from wellheard.importers.standing import stood
 from wellheard.predict.talkers import talkers
 from wellheard.room.document import Room
 
+ifcopenshell = pytest.importorskip("ifcopenshell")
+
 MM = 1e-3
 
 
@@ -33,6 +35,22 @@ def test_a_plan_read_in_a_process_of_its_own_is_the_same(tmp_path: Path) -> None
     path = tmp_path / "room.ifc"
     path.write_bytes(written("huddle-four"))
     assert read_guarded(path, Asked()) == read_ifc(path, Asked())
+
+
+def test_a_room_of_ours_that_somebody_has_turned_is_read_like_any_other(tmp_path: Path) -> None:
+    model = ifcopenshell.file.from_string(written("huddle-four").decode())
+    (space,) = model.by_type("IfcSpace")
+    axes = space.ObjectPlacement.RelativePlacement
+    axes.Axis = model.create_entity("IfcDirection", DirectionRatios=(0.0, 0.0, 1.0))
+    axes.RefDirection = model.create_entity("IfcDirection", DirectionRatios=(0.6, 0.8, 0.0))
+    path = tmp_path / "turned.ifc"
+    model.write(str(path))
+    (found,) = read_ifc(path, Asked()).rooms
+    room = equipped("huddle-four")
+    assert not found.owned
+    for (x, y), corner in zip(room.space.outline, found.outline, strict=True):
+        wanted = (0.6 * x - 0.8 * y, 0.8 * x + 0.6 * y)
+        assert min(math.dist(wanted, other) for other in found.outline) < MM, corner
 
 
 def test_outline_height_and_ceiling_come_back(both: tuple[Room, FoundRoom]) -> None:

@@ -243,7 +243,8 @@ class _Reader:
         holes: Holes,
     ) -> FoundRoom:
         said = room_said(space.sets)
-        if said is not None:
+        turned = self.shapes.place(space.entity)[0, 0] < 1.0 - 1e-9
+        if said is not None and not turned:
             return self._own_room(space, contents, said)
         columns = [
             FoundThing("column", hole, _middle(hole), 0.0, space.height, "void in the plan")
