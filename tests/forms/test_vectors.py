@@ -88,11 +88,11 @@ def test_shapes_colours_and_gradients_stay() -> None:
 def test_what_nobody_sees_is_left_out() -> None:
     inside = (
         "<title>Our logo</title><metadata><rdf>who</rdf></metadata><!-- secret -->"
-        '<sodipodi:namedview xmlns:sodipodi="http://example.invalid/dtd" path="/home/me"/>'
+        '<sodipodi:namedview xmlns:sodipodi="http://example.invalid/dtd" path="a-folder-of-mine"/>'
         '<rect width="5" height="5" data-owner="me" font-family="Any"/>'
     )
     found = read_svg(svg(inside)).svg
-    for gone in ("Our logo", "who", "secret", "/home/me", "data-owner", "font-family"):
+    for gone in ("Our logo", "who", "secret", "a-folder-of-mine", "data-owner", "font-family"):
         assert gone not in found
     assert '<rect width="5" height="5">' in found
 
