@@ -253,7 +253,7 @@ def test_cable_is_cut_to_half_metres_or_whole_feet() -> None:
     found = Runs(Room.model_validate(text), Catalogue.shipped()).run("m1", "rack")
     assert found.length == pytest.approx(13.7)
     assert found.cut_length == pytest.approx(45 * 0.3048)
-    assert "13'-1½\"" in found.how  # 4 m of spare cable
+    assert "13'-1\"" in found.how  # 4 m of spare cable are 157.5 in, told in whole ones
 
 
 def _feet(data: dict[str, Any]) -> dict[str, Any]:

@@ -166,7 +166,7 @@ def _conduit(found: Schedules) -> str:
     rows = [
         [
             pipe.place,
-            pipe.sort,
+            pipe.says,
             " ".join(row.number for row in pipe.cables),
             pipe.trade.size if pipe.trade else "several",
             pipe.metric.size if pipe.metric else "several",
@@ -195,7 +195,7 @@ def _bend(pipe: Pipe, unit: Unit) -> str:
     radius = pipe.pipe_bend_radius
     pipes = "" if radius is None else f", of pipe {small(radius, unit)}"
     return (
-        f"{pipe.place}, {pipe.sort}: bends of cable "
+        f"{pipe.place}, {pipe.says}: bends of cable "
         f"{small(pipe.cable_bend_radius, unit)}{pipes} in radius at least"
         f"{pull}{points}."
     )

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Literal, TypeAlias
 
 from wellheard.catalog.ports import PortKind
 from wellheard.catalog.regions import region_of
@@ -31,6 +32,14 @@ PLACES: tuple[EquipmentKind, ...] = ("rack", "table-box", "wall-plate", "entry")
 """Where pipes end."""
 PAIRS: tuple[PortKind, ...] = ("twisted-pair", "network")
 """Kinds that run over four twisted pairs."""
+Way: TypeAlias = Literal["ceiling", "floor", "walls", ""]
+"""Where the cables of a pipe come from."""
+_FROM: dict[Way, str] = {
+    "ceiling": " from the ceiling",
+    "floor": " from the floor",
+    "walls": " along walls",
+    "": "",
+}
 AT_ENTRY = 0.01
 """A way with a corner this near to an entry goes through it [m]."""
 MOST_SPARE = 50
@@ -47,6 +56,9 @@ class Pipe:
         Id of the equipment.
     sort : {"signals", "loudspeaker lines"}
         The two lie apart.
+    way : {"ceiling", "floor", "walls", ""}
+        Where they come from: above the ceiling, under the floor, along walls; empty where that is
+        unknown. No pipe comes from two of them.
     cables : tuple of CableRow
         With a way of their own outside cords and racks.
     trade, metric : Conduit or None
@@ -61,12 +73,18 @@ class Pipe:
 
     place: str
     sort: str
+    way: Way
     cables: tuple[CableRow, ...]
     trade: Conduit | None
     metric: Conduit | None
     family: Family
     length: float | None
     bends: int
+
+    @property
+    def says(self) -> str:
+        """Sort and way in words: "signals from the ceiling"."""
+        return f"{self.sort}{_FROM[self.way]}"
 
     @property
     def chosen(self) -> Conduit | None:
@@ -147,7 +165,7 @@ def bend_factor(kind: PortKind | None) -> float:
 
 
 def conduits_of(room: Room, schedule: CableSchedule) -> tuple[Pipe, ...]:
-    """Return a pipe for every place and sort of cable, in the document's order.
+    """Return a pipe for every place, sort of cable and way, in the document's order.
 
     Parameters
     ----------
@@ -167,13 +185,14 @@ def conduits_of(room: Room, schedule: CableSchedule) -> tuple[Pipe, ...]:
         if item.kind not in PLACES:
             continue
         here = [row for row in schedule.rows if _laid(row) and _comes_to(room, row, place)]
-        for sort, rows in _by_sort(here):
+        for sort, way, rows in _alike(here):
             sizes = [diameter(row) for row in rows]
             ways = [row.run.along + row.run.rises for row in rows if row.run.route]
             found.append(
                 Pipe(
                     place=place,
                     sort=sort,
+                    way=way,
                     cables=tuple(rows),
                     trade=smallest_conduit(sizes, family="emt"),
                     metric=smallest_conduit(sizes, family="metric"),
@@ -210,7 +229,19 @@ def _comes_to(room: Room, row: CableRow, place: str) -> bool:
     )
 
 
-def _by_sort(rows: Sequence[CableRow]) -> Iterable[tuple[str, list[CableRow]]]:
+def _alike(rows: Sequence[CableRow]) -> Iterable[tuple[str, Way, list[CableRow]]]:
+    """Cables of one sort that come one way."""
     lines = [row for row in rows if row.kind in LOUDSPEAKER_LINES]
     signals = [row for row in rows if row.kind not in LOUDSPEAKER_LINES]
-    return [each for each in (("signals", signals), ("loudspeaker lines", lines)) if each[1]]
+    for sort, some in (("signals", signals), ("loudspeaker lines", lines)):
+        for way in _FROM:
+            found = [row for row in some if _way(row) == way]
+            if found:
+                yield sort, way, found
+
+
+def _way(row: CableRow) -> Way:
+    run = row.run
+    if not run.route:
+        return ""
+    return "ceiling" if run.in_void > 0.0 else "floor" if run.in_floor > 0.0 else "walls"

@@ -360,7 +360,7 @@ def _conduit(found: Schedules, unit: Unit) -> Sheet:
     rows: tuple[tuple[Value, ...], ...] = tuple(
         (
             pipe.place,
-            pipe.sort,
+            pipe.says,
             " ".join(row.number for row in pipe.cables),
             pipe.trade.size if pipe.trade else "several",
             pipe.metric.size if pipe.metric else "several",

@@ -260,6 +260,7 @@ def _pipe_names() -> tuple[str, ...]:
     return (
         "place",
         "sort",
+        "way",
         "cables",
         "size",
         "size_trade",

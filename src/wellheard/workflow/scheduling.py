@@ -170,6 +170,7 @@ def pipe_answer(found: Pipe) -> dict[str, Any]:
     return {
         "place": found.place,
         "sort": found.sort,
+        "way": found.way or None,
         "cables": [row.id for row in found.cables],
         "size": found.chosen.size if found.chosen else None,
         "size_trade": found.trade.size if found.trade else None,

@@ -275,7 +275,7 @@ def _pipe(pipe: Pipe, unit: Unit) -> tuple[Cell, ...]:
     usual = pipe.family
     return (
         Run(pipe.place, "strong"),
-        Run(f"{pipe.sort}: {', '.join(row.number for row in pipe.cables)}"),
+        Run(f"{pipe.says}: {', '.join(row.number for row in pipe.cables)}"),
         Run(pipe.trade.size if pipe.trade else "several", "strong" if usual == "emt" else "soft"),
         Run(
             pipe.metric.size if pipe.metric else "several",
