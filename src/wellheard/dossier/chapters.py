@@ -208,8 +208,7 @@ def _network(of: Material) -> Iterable[Section]:
 
 
 def _behind(of: Material) -> Iterable[Section]:
-    before = any(section.reader == "customer" for section in of.enclosed)
-    yield behind_section(of.evidence, of.letterhead, new_page=not before)
+    yield behind_section(of.evidence, of.letterhead)
 
 
 def _test_plan(of: Material) -> Iterable[Section]:

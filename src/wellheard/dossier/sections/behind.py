@@ -69,9 +69,7 @@ OPEN: Mapping[str, str] = {
 _PATH = re.compile(r"^[a-z_]+(?:\.[a-z0-9_-]+)+ is assumed\.?$")
 
 
-def behind_section(
-    evidence: Evidence, letterhead: Letterhead | None = None, *, new_page: bool = True
-) -> Section:
+def behind_section(evidence: Evidence, letterhead: Letterhead | None = None) -> Section:
     """Return what the customer's answer rests on and what it leaves open, in plain sentences."""
     blocks: tuple[Block, ...] = (
         Heading("What was known"),
@@ -89,7 +87,7 @@ def behind_section(
         *_from(letterhead or Letterhead()),
         Contents(),
     )
-    return Section(TITLE, "customer", blocks, new_page=new_page)
+    return Section(TITLE, "customer", blocks)
 
 
 def _from(whose: Letterhead) -> list[Block]:
