@@ -71,6 +71,21 @@ def test_what_is_wired_so_already_is_not_told_as_new(wellheard: Wellheard, room:
     assert room.read_text("utf-8") == wired
 
 
+def test_a_cable_has_the_number_of_its_label_everywhere(wellheard: Wellheard, room: Path) -> None:
+    stated = "links: {to-computer: {from: p1.usb, to: computer.usb, locked: true}}\n"
+    device = "  p1: {kind: processor, product: bridge-2, equipment: rack}\n"
+    place = (
+        "{rack: {kind: rack, at: [7.6, 0.4, 0.5]}, computer: {kind: computer, at: [7.2, 0.4, 0.5]}}"
+    )
+    text = ROOM.replace("{rack: {kind: rack, at: [7.6, 0.4, 0.5]}}", place)
+    room.write_text(text + device + stated, "utf-8")
+    told = wellheard("wire", room, "--in-place").err
+    printed = {line.split()[0] for line in told.splitlines() if "p1.usb" in line}
+    listed = wellheard("schedule", room, "--only", "cables").out
+    labelled = {line.split()[0] for line in listed.splitlines() if "p1.usb" in line}
+    assert printed == labelled == {"c02"}
+
+
 EIGHTHS = frozenset("⅛¼⅜½⅝¾⅞")
 
 

@@ -78,12 +78,15 @@ def wire(
 def text(made: WiredRoom) -> str:
     """The cables, what they cost, how far that is proven, and what was assumed."""
     from wellheard.cli.render import table, wrapped
+    from wellheard.schedules.labels import numbers
     from wellheard.units import format_run, plain_money
 
     wired, unit = made.wired, made.room.units
+    # As on labels, schedules and the diagram, which go by the document's order.
+    number = numbers(made.room.links)
     rows = [
         [
-            name,
+            number[name],
             link.from_,
             link.to,
             link.cable or "–",
