@@ -32,6 +32,7 @@ from wellheard.acoustics.decay_table import decay_table
 from wellheard.acoustics.enclosure import Enclosure, box
 from wellheard.acoustics.indices import indices
 from wellheard.acoustics.late import late_tables
+from wellheard.acoustics.levels import energy_level_db
 from wellheard.acoustics.patterns import (
     first_order_pattern,
     lobe_pattern,
@@ -131,8 +132,9 @@ class Map:
         at_once = r.direct + r.joined
         reflected = r.early + r.late
         _, sti = indices(at_once, reflected, r.modulation)
-        c50_db = 10 * np.log10((at_once + r.early) / r.late)
-        return sti, c50_db, 10 * np.log10(at_once / reflected)
+        c50_db = energy_level_db((at_once + r.early) / r.late)
+        # Round a corner nothing comes at once: that is minus infinity, and no fault.
+        return sti, c50_db, energy_level_db(at_once / reflected)
 
 
 def waveforms() -> Iterator[Bar]:
