@@ -11,10 +11,11 @@ import pytest
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.checks.model import Finding
-from wellheard.cli.render import MOST_ALIKE, findings, placement, verdict
+from wellheard.cli.render import MOST_ALIKE, findings, ledger, placement, verdict
 from wellheard.place.certificate import Certificate
 from wellheard.place.proposal import Proof, Proposal, Shortfall
 from wellheard.room.document import Room
+from wellheard.workflow.bothways import binds_word
 from wellheard.workflow.design import judge
 
 
@@ -189,3 +190,20 @@ def test_a_stated_promise_of_listening_that_nothing_plays_is_in_the_first_line(
     )
     line = verdict(judge(room, Catalogue.shipped()))
     assert ("no loudspeaker is placed" in line) is said
+
+
+@pytest.mark.parametrize("target", ["direct_to_reverberant_db", "speech_to_noise_db"])
+def test_what_binds_in_the_workbench_is_called_as_the_ledger_heads_it(target: str) -> None:
+    room = {
+        "wellheard": 1,
+        "space": {"outline": [[0, 0], [6, 0], [6, 4], [0, 4]], "height": 2.7},
+        "people": {"seats": {"s1": {"at": [3, 2], "facing": 0}}},
+        "equipment": {"rack": {"kind": "rack", "at": [5.7, 0.4, 0.5]}},
+        "devices": {
+            "m1": {"kind": "microphone", "product": "ceiling-head-3", "at": [2, 2, 2.4]},
+            "p": {"kind": "processor", "product": "bridge-2", "equipment": "rack"},
+        },
+    }
+    judged = judge(Room.model_validate(room), Catalogue.shipped())
+    head = ledger(judged.evidence).splitlines()[0]
+    assert f"  {binds_word(target)} dB" in head

@@ -13,12 +13,12 @@ from wellheard.predict.promises import Promise
 from wellheard.predict.wayback import Inbound
 
 BINDS: Final = {
-    "direct_to_reverberant_db": "direct/room",
-    "speech_to_noise_db": "over noise",
+    "direct_to_reverberant_db": "D/R",
+    "speech_to_noise_db": "S/N",
     "sti_inbound": "STI in",
     "listening_level_dba": "level in",
 }
-"""Targets in as few words as a column has room for."""
+"""Targets in as few words as a column has room for: the heads of the ledgers in print."""
 
 NO_LOUDSPEAKER = "no loudspeaker is placed"
 SILENT = "some arrangement leaves it without a loudspeaker"
