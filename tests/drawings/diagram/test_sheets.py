@@ -114,6 +114,13 @@ def test_several_sheets_have_every_link_once_and_say_where_boxes_are_besides(
             assert all(other in said for other in others)
 
 
+def test_title_blocks_count_the_sheets_that_there_are(sheets: tuple[DiagramSheet, ...]) -> None:
+    """The set of four in `view` has the diagram as one sheet: in parts, it has more."""
+    for one in sheets:
+        words = [text.text for text in one.canvas.texts()]
+        assert words[words.index("Of") + 1] == str(3 + len(sheets))
+
+
 @pytest.mark.parametrize("links", [True, False])
 def test_stated_cables_are_solid_and_assumed_ones_dashed(catalogue: Catalogue, links: bool) -> None:
     (sheet,) = draw_sheets(system_of(hall(links=links), catalogue), view())

@@ -88,6 +88,9 @@ def draw_sheets(system: System, view: PlanView) -> tuple[DiagramSheet, ...]:
     tall = y1 - strip - CAPTION - y0 - 2 * INSET
     parts = _fitting(system, wide, tall)
     names = _names(view.title_block.sheet, len(parts))
+    # A set of so many sheets has one of them as several.
+    of = view.title_block.of
+    of = str(int(of) + len(parts) - 1) if of.isdecimal() else of
     drawn = []
     for number, part in enumerate(parts):
         told = _with_others(part, parts, names, number)
@@ -96,7 +99,7 @@ def draw_sheets(system: System, view: PlanView) -> tuple[DiagramSheet, ...]:
         assert laid is not None
         larger = min(wide / laid.width, tall / laid.height, LARGEST)
         laid = laid.moved(scale=LARGEST) if larger == LARGEST else laid
-        block = replace(view.title_block, sheet=names[number])
+        block = replace(view.title_block, sheet=names[number], of=of)
         mine = replace(view, title_block=block)
         drawn.append(_sheet(mine, paper, laid, strip, (number, len(parts))))
     return tuple(drawn)
