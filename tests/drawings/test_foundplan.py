@@ -125,6 +125,18 @@ def test_what_finds_no_room_in_the_column_is_counted() -> None:
     assert int(more.split()[1]) == 59 - told_lines
 
 
+def test_storeys_are_not_drawn_over_each_other() -> None:
+    below = tuple(replace(room, storey="Ground floor") for room in SEVERAL.rooms[:3])
+    above = tuple(replace(room, storey="First floor") for room in SEVERAL.rooms[3:5])
+    plan = replace(SEVERAL, rooms=below + above)
+    words = [text.text for text in draw(plan, None, name="p.ifc", unit="m").texts()]
+    assert "Scale 1 : 75; storey Ground floor, 1 more in the list" in words
+    assert "3  Chamber 3" in words
+    assert "4  Chamber 4" not in words
+    chosen = [text.text for text in draw(plan, above[0], name="p.ifc", unit="m").texts()]
+    assert any("storey First floor" in word for word in chosen)
+
+
 def test_the_same_plan_gives_the_same_bytes() -> None:
     one = found_sheet(SEVERAL, ROOM, name="p.dxf", unit="m")
     assert one == found_sheet(SEVERAL, ROOM, name="p.dxf", unit="m")

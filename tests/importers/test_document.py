@@ -212,6 +212,47 @@ def test_every_finish_that_words_lead_to_is_in_the_catalogue() -> None:
     assert {row["surface"] for row in rows} <= {"any", *get_args(Surface)}
 
 
+def test_a_room_of_ours_keeps_what_it_says_of_itself() -> None:
+    own = replace(
+        FULL,
+        owned=True,
+        things=(
+            FoundThing("soft-seating", box(0.2, 0.2, 1.4, 0.6), (0.8, 0.4), kind="cupboard"),
+            FoundThing("keep-out", box(3.0, 0.1, 3.3, 4.5), (3.15, 2.3), kind="beam"),
+            FoundThing("keep-out", box(4.0, 0.1, 4.3, 0.5), (4.15, 0.3), kind="fairy"),
+        ),
+        devices=(
+            FoundDevice(
+                "microphone", (1.7, 2.2, 2.4), "m1", "ceiling-head-3", "", "combined", 180.0, 30.0
+            ),
+        ),
+        openings=(FoundOpening("window", 1, 0.6, 3.8, 0.9, 2.4, "blinds"),),
+        materials={"floor": "carpet-heavy", "wall 1": "glass-front", "wall 2": "Unobtainium"},
+        wall_names=("a", "b", "c", "d"),
+        void_depth=0.45,
+    )
+    known = ("carpet-heavy", "glass-front", "blinds")
+    taken = taken_over(PLAN, own, Settled(), products=PRODUCTS, finishes=known)
+    room = taken.room
+    assert room.space.walls == ("a", "b", "c", "d")
+    assert room.space.ceiling.void_depth == 0.45
+    assert room.space.finishes.floor == "carpet-heavy"
+    assert room.space.finishes.walls == {"b": "glass-front"}
+    assert room.space.finishes.wall_patches["window"].finish == "blinds"
+    assert room.furniture["cupboard"].kind == "cupboard"
+    assert [one.kind for one in room.overhead.values()] == ["beam", "other"]
+    device = room.devices["m1"]
+    assert (device.kind, device.aim_deg, device.rotation_deg) == ("combined", 180.0, 30.0)
+    assert not any("carpet-heavy" in said for said in taken.assumed)
+    assert room.basis["space.finishes.floor"] == "drawing"
+    # of a stranger the same words are words
+    strange = taken_over(
+        PLAN, replace(own, owned=False), Settled(), products=PRODUCTS, finishes=known
+    )
+    assert "space.finishes.floor" in strange.room.basis
+    assert strange.room.basis["space.finishes.floor"] == "assumed"
+
+
 @pytest.mark.practice
 @pytest.mark.parametrize(
     ("material", "surface", "finish"),

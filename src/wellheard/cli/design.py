@@ -23,15 +23,16 @@ def design(
     readers: Annotated[str | None, Parameter(name="--for")] = None,
     logo: Path | None = None,
     house: Path | None = None,
+    ifc: Annotated[bool, Parameter(negative="")] = False,
 ) -> int:
     """The main job: place, wire, predict, check, and write every document.
 
-    The folder is written whole or not at all. It holds the room document with
-    its devices and cables, dossier.pdf, plan.svg, wiring.svg (and one plan more for each further
-    arrangement of a room that divides), ledger.csv, cables.csv, bill.csv, result.json, and
-    manifest.json with the hash of each. What is still found wrong is given the change that mends
-    it best, if there is one, as check --changes does. A promise that cannot be met gets its
-    documents too, and exit 1.
+    The folder is written whole or not at all. It holds the room document with its devices and
+    cables, dossier.pdf, every drawing as SVG, PDF and DXF (plan, section, wiring; of a room that
+    divides a plan for each arrangement), the schedules as schedules.xlsx and CSV (positions,
+    cables, labels, bill, ledger), result.json, and manifest.json with the hash of each. What is
+    still found wrong is given the change that mends it best, if there is one, as check --changes
+    does. A promise that cannot be met gets its documents too, and exit 1.
 
     Parameters
     ----------
@@ -55,6 +56,8 @@ def design(
     house
         A YAML text of whoever hands the documents over: company, address, contact, opening,
         closing, terms.
+    ifc
+        Write room.ifc too, a building model (IFC4); needs pip install 'wellheard[ifc]'.
     """
     from wellheard.cli import output as out
     from wellheard.cli import render, render_alternatives, render_back, wire
@@ -68,7 +71,7 @@ def design(
     saving.some_seconds(time_limit)
     if not 0 <= alternatives <= others.MOST:
         raise UsageError(f"--alternatives: {alternatives}; 0 to {others.MOST} are allowed")
-    edition = edition_of(readers, logo=logo, house=house)
+    edition = edition_of(readers, logo=logo, house=house, model=ifc)
     loaded = load(room)
     publish.check_folder(output)
     designed = work.design(loaded, time_limit=time_limit, say=out.talk)

@@ -18,6 +18,7 @@ def publish(
     readers: Annotated[str | None, Parameter(name="--for")] = None,
     logo: Path | None = None,
     house: Path | None = None,
+    ifc: Annotated[bool, Parameter(negative="")] = False,
 ) -> int:
     """Write the documents of a room as it stands; nothing is placed.
 
@@ -38,6 +39,8 @@ def publish(
     house
         A YAML text of whoever hands the documents over: company, address, contact, opening,
         closing, terms.
+    ifc
+        Write room.ifc too, a building model (IFC4); needs pip install 'wellheard[ifc]'.
     """
     from wellheard.cli import output as out
     from wellheard.workflow import design as work
@@ -46,7 +49,7 @@ def publish(
     from wellheard.workflow.edition import edition_of
     from wellheard.workflow.load import load
 
-    edition = edition_of(readers, logo=logo, house=house)
+    edition = edition_of(readers, logo=logo, house=house, model=ifc)
     loaded = load(room)
     writing.check_folder(output)
     judged = work.predict(loaded)

@@ -14,6 +14,7 @@ The plan lies as in its file: only a room that is taken over is turned straight.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -161,7 +162,9 @@ def draw(plan: FoundPlan, chosen: FoundRoom | None, *, name: str, unit: Unit) ->
 def _picture(
     canvas: Canvas, plan: FoundPlan, chosen: FoundRoom | None, frame: Box, unit: Unit
 ) -> None:
-    corners = [c for room in ([chosen] if chosen else plan.rooms) for c in room.outline]
+    storey = chosen.storey if chosen else _fullest(plan)
+    rooms = [room for room in plan.rooms if room.storey == storey]
+    corners = [c for room in ([chosen] if chosen else rooms) for c in room.outline]
     corners = corners or [c for stroke in plan.strokes for c in stroke]
     if not corners:
         _empty(canvas, frame)
@@ -179,14 +182,24 @@ def _picture(
     area = (left + 1.0, top + 1.0, right - 1.0, bottom - 6.0)
     paper = _Paper(canvas, project, Placer(Box.spanning(*area)), area)
     paper.stroke(*plan.strokes, pen="hair", colour="rule")
-    for room in plan.rooms:
+    for room in rooms:
         paper.ring(room.outline, pen="bold" if room is chosen else "mid")
     if chosen is not None:
         _recognised(paper, chosen)
-    for room in plan.rooms:
+    for room in rooms:
         if chosen is None or room is chosen:
             _named(paper, room, unit, alone=chosen is not None)
-    canvas.text(f"Scale {scale.label}", (left + 3.0, bottom - 2.5), size=NOTE, colour="ink-2")
+    others = len({room.storey for room in plan.rooms}) - 1
+    where = f"; storey {storey}" if storey else ""
+    more = f", {others} more in the list" if others else ""
+    said = shorten(f"Scale {scale.label}{where}{more}", right - left - 6.0, NOTE)
+    canvas.text(said, (left + 3.0, bottom - 2.5), size=NOTE, colour="ink-2")
+
+
+def _fullest(plan: FoundPlan) -> str:
+    """Return the storey with most rooms: storeys drawn over each other show nothing."""
+    counts = Counter(room.storey for room in plan.rooms)
+    return counts.most_common(1)[0][0] if counts else ""
 
 
 def _empty(canvas: Canvas, frame: Box) -> None:

@@ -19,10 +19,12 @@ from wellheard.importers.shell import openings, space
 from wellheard.importers.things import enter
 from wellheard.room import codec
 from wellheard.room.document import Room
+from wellheard.units import Unit
 
 ROUNDS = 12
 """So often what contradicts the rest is taken out."""
 LONGEST_TITLE = 80
+DEVICE_KINDS = ("microphone", "loudspeaker", "combined")
 _COLLECTIONS: tuple[tuple[str, ...], ...] = (
     ("space", "finishes", "patches"),
     ("space", "obstacles"),
@@ -53,7 +55,12 @@ class Taken:
 
 
 def taken_over(
-    plan: FoundPlan, found: FoundRoom, settled: Settled, *, products: Collection[str]
+    plan: FoundPlan,
+    found: FoundRoom,
+    settled: Settled,
+    *,
+    products: Collection[str],
+    finishes: Collection[str] = (),
 ) -> Taken:
     """Return the room document of a found room that stands straight.
 
@@ -67,13 +74,16 @@ def taken_over(
         What the user settles.
     products : collection of str
         Ids that the catalogue has; devices of others are left out.
+    finishes : collection of str
+        Ids that the catalogue has; a room of our own names its finishes by them.
 
     Raises
     ------
     InputError
         The outline itself can be no room.
     """
-    draft = Draft(settled.units or ("ft" if plan.unit in ("in", "ft") else "m"), settled)
+    unit: Unit = settled.units or ("ft" if plan.unit in ("in", "ft") else "m")
+    draft = Draft(unit, settled, frozenset(finishes) if found.owned else frozenset())
     draft.data = {
         "wellheard": 1,
         "title": (settled.title or found.name or f"Room {found.key}")[:LONGEST_TITLE],
@@ -112,8 +122,15 @@ def _devices(draft: Draft, found: Sequence[FoundDevice], products: Collection[st
             continue
         entries = draft.entries(("devices",))
         key = device.id if device.id and device.id not in entries else free(entries, "d1")
-        at = draft.point(device.at)
-        entries[key] = {"kind": device.role, "product": device.product, "at": at}
+        entries[key] = {
+            "kind": device.kind if device.kind in DEVICE_KINDS else device.role,
+            "product": device.product,
+            "at": draft.point(device.at),
+        }
+        if device.aim_deg is not None:
+            entries[key]["aim_deg"] = round(device.aim_deg, 3)
+        if device.rotation_deg:
+            entries[key]["rotation_deg"] = round(device.rotation_deg, 3)
         draft.report.append(Noted(True, device.role, 1))
 
 

@@ -49,12 +49,14 @@ class Settled:
 class Draft:
     """A document that is being put together.
 
-    ``height`` is that of the room [m]; ``report``, ``assumed`` and ``unknown`` are those of
+    ``ids`` are finishes that a plan of ours names by their ids, ``height`` is that of the room
+    [m]; ``report``, ``assumed`` and ``unknown`` are those of
     `document.Taken`, ``basis`` the document's.
     """
 
     unit: Unit
     settled: Settled
+    ids: frozenset[str] = frozenset()
     height: float = 0.0
     data: Data = field(default_factory=dict)
     basis: dict[str, str] = field(default_factory=dict)

@@ -23,7 +23,8 @@ COMPASS = ("south", "east", "north", "west")
 
 def space(draft: Draft, found: FoundRoom) -> Data:
     """Return ``space`` of a document, its openings left out."""
-    walls = list(wall_names(found.outline))
+    named = len(set(found.wall_names)) == len(found.outline)
+    walls = list(found.wall_names if named else wall_names(found.outline))
     entered: Data = {"outline": draft.ring(found.outline), "walls": walls}
     draft.basis["space.outline"] = "drawing"
     draft.height = _height(draft, found)
@@ -85,7 +86,9 @@ def _ceiling(draft: Draft, found: FoundRoom) -> Data:
         turn = round((grid.rotation_deg + 45.0) % 90.0 - 45.0, 3) + 0.0
         if turn:
             ceiling["rotation_deg"] = turn
-        draft.report.append(Noted(True, "grid of ceiling tiles", 1))
+        draft.report.append(Noted(True, "grid", 1))
+    if found.void_depth is not None:
+        ceiling["void_depth"] = draft.length(found.void_depth)
     if ceiling:
         draft.basis["space.ceiling"] = "drawing"
     return ceiling
@@ -116,6 +119,9 @@ def _finishes(draft: Draft, materials: Mapping[str, str], walls: Sequence[str]) 
 def _finish(draft: Draft, material: str, surface: Surface, path: str) -> str | None:
     if not material:
         return None
+    if material in draft.ids:
+        draft.basis[path] = "drawing"
+        return material
     finish = finish_of(material, surface, draft.settled.finishes)
     if finish is None:
         draft.unknown.append((material, surface))
@@ -166,7 +172,10 @@ def _upright(draft: Draft, opening: FoundOpening, key: str) -> Data:
             f"The plan has no heights of {key}: from {draft.said(bottom)} to {draft.said(top)} "
             "above the floor is taken.",
         )
-    told = opening.material and finish_of(opening.material, "walls", draft.settled.finishes)
+    if opening.material in draft.ids:
+        told: str | None = opening.material
+    else:
+        told = finish_of(opening.material, "walls", draft.settled.finishes)
     return {
         "bottom": draft.length(bottom),
         "top": draft.length(top),

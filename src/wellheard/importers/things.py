@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
-from typing import TypeAlias
+from typing import TypeAlias, get_args
 
 from wellheard.cad import Role
 from wellheard.importers.draft import Data, Draft
 from wellheard.importers.found import FoundThing, Noted
 from wellheard.importers.materials import finish_of
 from wellheard.room.document import Room
+from wellheard.room.overhead import OverheadKind
 from wellheard.room.surfaces import nearest_on_wall
 
 CLEARANCE: Mapping[Role, float] = MappingProxyType({"luminaire": 0.2, "sprinkler": 0.45})
@@ -19,6 +20,8 @@ OUTLET_DBA, PROJECTOR_DBA = 30.0, 36.0
 """Level at 1 m of what nobody has measured. [dBA]"""
 PICTURE, EYE_LEVEL = (1.6, 0.9), 1.4
 """Size of a picture, and its middle above the floor, where the plan has none. [m]"""
+
+OVERHEAD_KINDS = get_args(OverheadKind)
 
 _Maker: TypeAlias = Callable[[Draft, Room, FoundThing], None]
 
@@ -49,10 +52,12 @@ def _table(draft: Draft, base: Room, thing: FoundThing) -> None:
 
 
 def _soft(draft: Draft, base: Room, thing: FoundThing) -> None:
-    entry: Data = {"kind": "soft", "outline": draft.ring(thing.outline)}
+    closed = thing.kind == "cupboard"
+    kind, stem = ("cupboard", "cupboard") if closed else ("soft", "sofa")
+    entry: Data = {"kind": kind, "outline": draft.ring(thing.outline)}
     if thing.top is not None:
         entry["height"] = draft.length(thing.top)
-    draft.put(thing, ("furniture",), "sofa", entry)
+    draft.put(thing, ("furniture",), stem, entry)
     _noted(draft, thing)
 
 
@@ -87,7 +92,8 @@ def _display(draft: Draft, base: Room, thing: FoundThing) -> None:
 
 def _overhead(kind: str, stem: str) -> _Maker:
     def make(draft: Draft, base: Room, thing: FoundThing) -> None:
-        entry: Data = {"kind": kind, "outline": draft.ring(thing.outline)}
+        told = thing.kind if thing.kind in OVERHEAD_KINDS else kind
+        entry: Data = {"kind": told, "outline": draft.ring(thing.outline)}
         clearance = CLEARANCE.get(thing.role, 0.0)
         if clearance:
             entry["clearance"] = draft.length(clearance)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from wellheard.drawings.diagram.room import system_of
-from wellheard.drawings.diagram.sheets import diagram_sheets
+from wellheard.drawings.diagram.sheets import DiagramSheet, draw_sheets
 from wellheard.drawings.view import PlanView
 from wellheard.predict.evidence import Evidence
 from wellheard.schedules.runs import Runs
@@ -18,8 +18,8 @@ CAUTIONS = (
 )
 
 
-def wiring_sheets(evidence: Evidence, plan: PlanView) -> dict[str, str]:
-    """Wiring diagrams by the name of their files; none where the document connects nothing.
+def wiring_drawings(evidence: Evidence, plan: PlanView) -> tuple[DiagramSheet, ...]:
+    """Wiring diagrams, recorded; none where the document connects nothing.
 
     Parameters
     ----------
@@ -30,12 +30,9 @@ def wiring_sheets(evidence: Evidence, plan: PlanView) -> dict[str, str]:
     """
     room = evidence.room
     if not room.links:
-        return {}
+        return ()
     system = system_of(
         room, evidence.catalogue, links=evidence.signal, runs=Runs(room, evidence.catalogue)
     )
     block = replace(plan.title_block, heading="Wiring diagram", sheet="W-01", of="1")
-    sheets = diagram_sheets(system, replace(plan, title_block=block, cautions=CAUTIONS))
-    if len(sheets) == 1:
-        return {"wiring.svg": sheets[0]}
-    return {f"wiring-{chr(ord('a') + n)}.svg": svg for n, svg in enumerate(sheets)}
+    return draw_sheets(system, replace(plan, title_block=block, cautions=CAUTIONS))

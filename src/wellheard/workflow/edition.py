@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 from pathlib import Path, PurePosixPath
 
+from wellheard.cad import building_model_library
 from wellheard.dossier.chapters import NOBODY
 from wellheard.dossier.letterhead import read_letterhead
 from wellheard.dossier.model import READERS, Letterhead, Reader
@@ -45,10 +46,17 @@ class Edition:
         Whose parts the dossier has, and whose files the folder.
     letterhead : Letterhead
         Whose documents these are.
+    model : bool
+        Whether a building model is among them.
     """
 
     readers: tuple[Reader, ...] = READERS
     letterhead: Letterhead = NOBODY
+    model: bool = False
+
+    def wants(self, name: str) -> bool:
+        """Return whether a file is needed by anybody that these documents are for."""
+        return bool(needers(name) & set(self.readers))
 
     def signed(self, view: PlanView) -> PlanView:
         """Return what a sheet shows, with company and logo in its title block."""
@@ -61,7 +69,11 @@ class Edition:
 
 
 def edition_of(
-    readers: str | None, *, logo: Path | None = None, house: Path | None = None
+    readers: str | None,
+    *,
+    logo: Path | None = None,
+    house: Path | None = None,
+    model: bool = False,
 ) -> Edition:
     """Return the edition that a command was asked for.
 
@@ -71,16 +83,22 @@ def edition_of(
         Their names, parted by commas; None is everybody.
     logo, house : path or None
         Files of whoever hands the documents over: a PNG or SVG, and a YAML text.
+    model : bool
+        Whether a building model is wanted.
 
     Raises
     ------
     UsageError
-        A reader is unknown.
+        A reader is unknown, or none of those that are named needs the building model.
     InputError
         A file cannot be read, or is not what it should be.
     """
-    chosen = readers_of(readers)
-    return Edition(chosen, read_letterhead(logo, house))
+    edition = Edition(readers_of(readers), read_letterhead(logo, house), model)
+    if model:
+        building_model_library()
+        if not edition.wants("room.ifc"):
+            raise UsageError("--ifc: the building model is for installer and engineer")
+    return edition
 
 
 def readers_of(text: str | None) -> tuple[Reader, ...]:

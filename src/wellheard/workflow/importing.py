@@ -173,8 +173,13 @@ def take(
     """
     room = stood(room_of(plan, key), straighten=straighten)
     known = catalogue or Catalogue.shipped()
-    products = frozenset(product.id for product in known.products)
-    return taken_over(plan, room, settled or Settled(), products=products)
+    return taken_over(
+        plan,
+        room,
+        settled or Settled(),
+        products=frozenset(product.id for product in known.products),
+        finishes=frozenset(finish.id for finish in known.finishes),
+    )
 
 
 def own_finishes(path: Path, catalogue: Catalogue | None = None) -> dict[str, str]:
@@ -217,9 +222,8 @@ def kinds(taken: Taken, settled: Settled) -> tuple[tuple[Role, int], ...]:
     """Return the kinds of things that went into a document, and those left out as asked."""
     counts: Counter[Role] = Counter({role: 0 for role in settled.without})
     for line in taken.report:
-        role = "grid" if line.what.startswith("grid") else line.what
-        if line.taken and role in ROLES:
-            counts[role] += line.count
+        if line.taken and line.what in ROLES:
+            counts[line.what] += line.count
     return tuple(sorted(counts.items(), key=lambda one: ROLES.index(one[0])))
 
 

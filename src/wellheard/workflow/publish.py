@@ -15,7 +15,8 @@ from wellheard.acoustics import compiled
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.dossier.compose import map_quantity, outline
 from wellheard.dossier.model import Identity, Outline, Section
-from wellheard.drawings.plan import plan_sheet, plan_small
+from wellheard.dossier.positions import positions
+from wellheard.drawings.plan import plan_small
 from wellheard.errors import InputError
 from wellheard.folders import recover, save_folder
 from wellheard.place.proposal import Proposal
@@ -32,18 +33,20 @@ from wellheard.schedules.whole import schedules
 from wellheard.workflow import answers, wiring
 from wellheard.workflow.applying import computed
 from wellheard.workflow.design import Designed, Judged, Progress, quiet
-from wellheard.workflow.diagrams import wiring_sheets
+from wellheard.workflow.drawn import drawings
 from wellheard.workflow.edition import Edition, needed_by
 from wellheard.workflow.ledger_table import ledger_csv
 from wellheard.workflow.load import Loaded, document_hash
 from wellheard.workflow.map_pictures import dossier_maps
 from wellheard.workflow.remedying import Offer
+from wellheard.workflow.schedule_book import schedules_book
 from wellheard.workflow.schedule_tables import schedule_files
 from wellheard.workflow.scheduling import schedule_answer
+from wellheard.workflow.set_out import set_out_doubts
 from wellheard.workflow.sheets import Space, plan_view
 from wellheard.workflow.treating import before_treatment
 
-MANIFEST = "manifest.json"
+MANIFEST, BOOK, MODEL = "manifest.json", "schedules.xlsx", "room.ifc"
 EVERYBODY = Edition()
 SMALL_PLAN_WIDTH = 112.0
 """Width of the customer page's plan [mm]."""
@@ -205,31 +208,31 @@ def _documents(
     edition: Edition,
     say: Progress,
 ) -> Made:
+    from wellheard.dossier.writers.ifc.write import write_ifc
     from wellheard.dossier.writers.typst_pdf import is_accessible, write_pdf
 
     evidence = judged.evidence
     digest = document_hash(text)
     state = "designed, not yet proved" if evidence.microphones else "surveyed, not yet designed"
     say("drawing …")
-    views = [
-        edition.signed(
+    views = {
+        key: edition.signed(
             plan_view(
                 evidence,
                 shown,
                 quantity="direct_to_reverberant_db",
-                sheet=f"C-{number:02}",
-                of=str(len(spaces)),
+                sheet="",
+                of="",
                 document_hash=digest,
                 state=state,
                 arrangement=key,
             )
         )
-        for number, (key, shown) in enumerate(spaces.items(), start=1)
-    ]
-    sheets = {
-        f"plan-{key}.svg" if number else "plan.svg": plan_sheet(views[number])
-        for number, key in enumerate(spaces)
-    } | wiring_sheets(evidence, views[0])
+        for key, shown in spaces.items()
+    }
+    found = schedules(evidence.room, evidence.catalogue)
+    sheets = drawings(evidence, views, found)
+    rows = positions(evidence)
     worst = judged.leads.partition(".")[0]
     small = plan_small(
         plan_view(
@@ -261,7 +264,7 @@ def _documents(
         evidence,
         judged.findings,
         proposal,
-        tuple(sheets.values()),
+        tuple(sheet.svg for sheet in sheets),
         small,
         identity=identity,
         parts=tuple(PartEvidence(part.part, part.evidence) for part in judged.parts),
@@ -272,16 +275,23 @@ def _documents(
         untreated=before_treatment(judged, say=say),
         readers=edition.readers,
         letterhead=edition.letterhead,
+        set_out_doubts=set_out_doubts(evidence.room, evidence.catalogue, rows, judged.findings),
     )
     pdf = write_pdf(dossier)
     if not is_accessible(pdf):
         say("dossier.pdf has letters that its typeface lacks: it is tagged, but no PDF/UA")
     files = {
-        **{name: sheet.encode() for name, sheet in sheets.items()},
-        **schedule_files(schedules(evidence.room, evidence.catalogue)),
+        **schedule_files(found, rows),
         "ledger.csv": ledger_csv(evidence).encode(),
         "dossier.pdf": pdf,
     }
+    for sheet in sheets:
+        files |= sheet.files(edition.wants, date=identity.date)
+    if (rows or found.cables.rows) and edition.wants(BOOK):
+        files[BOOK] = schedules_book(found, rows, evidence, identity)
+    if edition.model:
+        say("writing the building model …")
+        files[MODEL] = write_ifc(evidence.room, evidence.catalogue, identity)
     return Made(files, dossier)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from wellheard.dossier.figures import picture
-from wellheard.dossier.model import Paragraph, Run, Section
+from wellheard.dossier.model import Block, Paragraph, Run, Section
 from wellheard.dossier.words import fixed_spaces
 from wellheard.drawings.labelsheet import label_drawings
 from wellheard.room.document import Room
@@ -28,5 +28,8 @@ def labels_sections(room: Room, schedule: CableSchedule) -> tuple[Section, ...]:
     drawings = label_drawings(
         [(row.label_from, row.label_to) for row in schedule.rows], embed_fonts=False
     )
-    blocks = (Paragraph((Run(fixed_spaces(lead)),), "note"), *map(picture, drawings))
+    blocks: tuple[Block, ...] = (
+        Paragraph((Run(fixed_spaces(lead)),), "note"),
+        *map(picture, drawings),
+    )
     return (Section(TITLE, "installer", blocks),)

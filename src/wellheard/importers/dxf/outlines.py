@@ -58,40 +58,25 @@ def signed_area(corners: Sequence[Point]) -> float:
 
 
 def _without_idle(corners: list[Point], near: float) -> list[Point]:
-    """Leave out corners that repeat the one before, or lie on the line between their neighbours."""
+    """Leave out corners that repeat the one before, or lie on the line between those that stay.
+
+    All that is left out lies within ``near`` [m] of what stays, however many corners a curve has.
+    """
+    import shapely
+
     kept: list[Point] = []
     for corner in corners:
         if not kept or math.dist(kept[-1], corner) > near:
             kept.append(corner)
     while len(kept) > 1 and math.dist(kept[0], kept[-1]) <= near:
         kept.pop()
-    turned = True
-    while turned and len(kept) > 3:
-        turned = False
-        fresh: list[Point] = []
-        for i, corner in enumerate(kept):
-            before = fresh[-1] if fresh else kept[i - 1]
-            after = kept[(i + 1) % len(kept)]
-            if (fresh and len(kept) - i + len(fresh) <= 3) or _off(corner, before, after) > near:
-                fresh.append(corner)
-            else:
-                turned = True
-        # Curves would be eaten away corner by corner: no corner is left out on the word of others.
-        kept = fresh
-        near = min(near, 1e-4)
-    return kept
-
-
-def _off(point: Point, a: Point, b: Point) -> float:
-    """Distance of a point from the line through two others; endless for one that turns back."""
-    ux, uy, vx, vy = b[0] - a[0], b[1] - a[1], point[0] - a[0], point[1] - a[1]
-    length = math.hypot(ux, uy)
-    if length < 1e-12:
-        return 0.0
-    along = (ux * vx + uy * vy) / length
-    if along < 0 or along > length:
-        return 0.0 if abs(ux * vy - uy * vx) / length < 1e-9 else math.inf
-    return abs(ux * vy - uy * vx) / length
+    if len(kept) < 4:
+        return kept
+    # From a corner that is one for certain: the farthest in one direction.
+    first = min(range(len(kept)), key=lambda i: (sum(kept[i]), kept[i][0]))
+    around = [*kept[first:], *kept[: first + 1]]
+    straight = shapely.LineString(around).simplify(near, preserve_topology=False)
+    return [(x, y) for x, y in straight.coords[:-1]]
 
 
 def shell_of(polygon: Any) -> Ring:

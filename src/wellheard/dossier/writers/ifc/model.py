@@ -28,7 +28,8 @@ class Model:
     Parameters
     ----------
     seed : str
-        Tells this model's identities from those of any other: the hash of its document.
+        Tells this model's identities from those of any other room's. It outlives revisions: who
+        coordinates a building follows a device by its identity.
     """
 
     def __init__(self, seed: str) -> None:

@@ -31,8 +31,8 @@ def write_ifc(room: Room, catalogue: Catalogue, identity: Identity) -> bytes:
     catalogue : Catalogue
         Where its finishes and products are looked up.
     identity : Identity
-        Which document this is: its hash decides every identity in the file, its date the time
-        stamp, so equal documents give equal bytes.
+        Which document this is: its date is the time stamp, so equal documents give equal bytes.
+        Identities of things follow the project and the room, and outlive revisions.
 
     Returns
     -------
@@ -46,7 +46,8 @@ def write_ifc(room: Room, catalogue: Catalogue, identity: Identity) -> bytes:
     CatalogError
         A finish or product of the document is not in the catalogue.
     """
-    model = Model(identity.document_hash)
+    project = room.project
+    model = Model("\n".join((project.number, project.client, project.site, room.title)))
     space = put_space(model, room, catalogue, identity)
     people = talkers(room)
     inside = [
