@@ -9,6 +9,7 @@ from typing import Any, cast
 import pytest
 
 from wellheard.checks.model import Finding
+from wellheard.room.document import Room
 from wellheard.workflow.design import Judged
 from wellheard.workflow.remedy_effects import effects
 
@@ -25,12 +26,26 @@ NEAR = Finding(
     remedy="",
     source="",
 )
+ROOM = Room.model_validate(
+    {
+        "wellheard": 1,
+        "space": {"outline": [[0, 0], [6, 0], [6, 4], [0, 4]], "height": 2.7},
+        "people": {"seats": {"s1": {"at": [3, 2]}}},
+        "devices": {
+            f"m{k}": {"kind": "microphone", "product": "table-boundary", "at": [k, 2, 0.74]}
+            for k in range(1, 6)
+        },
+    }
+)
 OVERLAP = replace(NEAR, code="device-overlaps", severity="error", value=0.05, limit=0.01)
 
 
 def judged(*found: Finding, parts: tuple[str, ...] = ()) -> Judged:
     named: Any = tuple(SimpleNamespace(name=name) for name in parts)
-    return cast(Judged, SimpleNamespace(findings=found, parts=named))
+    return cast(
+        Judged,
+        SimpleNamespace(findings=found, parts=named, evidence=SimpleNamespace(room=ROOM)),
+    )
 
 
 def test_a_finding_that_goes_is_mended() -> None:
@@ -115,3 +130,25 @@ def test_a_chance_that_is_too_small_is_not_worse_for_a_better_value() -> None:
     better = replace(risk, value=0.66, message="less at risk")
     assert effects(judged(risk), judged(better)).worsens == ()
     assert effects(judged(better), judged(risk)).worsens == ("target-missed-sti@devices.m1",)
+
+
+BARE = replace(NEAR, code="canceller-missing", value=None, limit=None)
+
+
+@pytest.mark.parametrize("value", [None, 3.0])
+@pytest.mark.parametrize(
+    ("before", "after", "worse"),
+    [
+        ("m1 goes out", "m1, m2 and m3 go out", True),
+        ("m1, m2 and 1 more go out", "m1, m2 and 2 more go out", True),
+        ("m1, m2 and m3 go out", "m1 goes out", False),
+        ("m1 goes out", "m2 goes out", False),
+        ("m1 goes out", "m1 goes out by far", False),
+    ],
+)
+def test_a_finding_without_figures_gets_worse_with_what_it_names(
+    before: str, after: str, worse: bool, value: float | None
+) -> None:
+    was, now = (replace(BARE, message=one, value=value) for one in (before, after))
+    told = effects(judged(was, OVERLAP), judged(now)).worsens
+    assert told == (("canceller-missing@devices.m1",) if worse else ())

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from wellheard.checks.model import ORDER, Finding
+from wellheard.room.document import Room
 from wellheard.workflow.judging import Judged
 
 GRAVE = ("error", "warning")
@@ -30,6 +32,10 @@ REACHED_FROM_ABOVE = frozenset(
     {"target-missed-noise", "target-missed-reverberation", "target-missed-uniformity"}
 )
 """Rules that warn of a value on the right side of its limit, where its chance is too small."""
+
+_WORD = re.compile(r"[\w-]+")
+_MORE = re.compile(r" and (\d+) more\b")
+"""As `wellheard.checks.wording.listed` shortens a row of names."""
 
 _Place = tuple[str, str, str]
 """Code, place in the document, and part of a room that divides."""
@@ -113,6 +119,7 @@ class Effects:
 def effects(old: Judged, new: Judged) -> Effects:
     """Compare the findings of two judgements, place by place and part by part."""
     before, after = _by_place(old), _by_place(new)
+    known = _ids(old.evidence.room) | _ids(new.evidence.room)
     left: dict[Finding, Finding | None] = {}
     worsens: dict[str, None] = {}
     new_errors: dict[str, None] = {}
@@ -122,7 +129,7 @@ def effects(old: Judged, new: Judged) -> Effects:
         for was, now in pairs:
             if was is not None:
                 left[was] = _worse_of(left.get(was), now)
-            if was is None or (now is not None and _is_worse(was, now)):
+            if was is None or (now is not None and _is_worse(was, now, known)):
                 worsens[name] = None
         if _errors(b for _, b in pairs) > _errors(a for a, _ in pairs):
             new_errors[name] = None
@@ -201,13 +208,38 @@ def _short_by(finding: Finding) -> float | None:
     return abs(finding.value - finding.limit)
 
 
-def _is_worse(was: Finding, now: Finding) -> bool:
+def _is_worse(was: Finding, now: Finding, known: frozenset[str]) -> bool:
     if was.severity != now.severity:
         return ORDER[now.severity] < ORDER[was.severity]
     before, after = _short_by(was), _short_by(now)
     if before is None or after is None:
-        return False
+        return _subjects(now, known) > _subjects(was, known)
     return after - before > (WORSE - 1.0) * max(abs(before), abs(now.limit or 0.0) / 10.0)
+
+
+def _ids(room: Room) -> frozenset[str]:
+    """Ids of all that a finding may speak of."""
+    return frozenset(
+        {
+            *room.devices,
+            *room.equipment,
+            *room.furniture,
+            *room.links,
+            *room.noise.sources,
+            *room.overhead,
+            *room.partitions,
+            *room.people.seats,
+            *room.people.standing,
+            *room.processing,
+            *room.space.walls,
+        }
+    )
+
+
+def _subjects(finding: Finding, known: frozenset[str]) -> int:
+    """How many things a finding names, those that it only counts among them."""
+    named = set(_WORD.findall(finding.message)) & known
+    return len(named) + sum(map(int, _MORE.findall(finding.message)))
 
 
 def _errors(found: Iterator[Finding | None]) -> int:
