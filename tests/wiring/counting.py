@@ -130,12 +130,19 @@ def _setup(task: Task, setup: Setup, known: Known, least: Score) -> Score:
     amplifiers = {a.site.key: a for a in task.amplifiers}
     for box in setup.amplifiers:
         fixed.append((0, amplifiers[box.site].site.cents, int(amplifiers[box.site].site.counts), 0))
-        if box.networked and not setup.network:
-            return NEVER
+        powered = bool(amplifiers[box.site].power[0])
+        if powered != box.networked and (powered or not setup.network):
+            return NEVER  # nothing feeds it, or it is on the network for nothing
     if least <= (0, plus(*fixed)[1], 0, 0):
         return NEVER  # nothing that is added to it makes it cheaper
     root_site = "" if setup.root is None else setup.hubs[setup.root].site
-    key: tuple[object, ...] = ("sounds", setup.amplifiers, setup.lines, root_site)
+    key: tuple[object, ...] = (
+        "sounds",
+        setup.amplifiers,
+        setup.lines,
+        setup.network,
+        root_site,
+    )
     if key not in known:
         known[key] = plus(_passive(task, setup), _lines(task, setup))
     sounding: Score = known[key]
@@ -223,7 +230,7 @@ def _channels(
         amplifier = amplifiers[box.site]
         if used > amplifier.channels:
             return None
-        if used and not box.networked and not amplifier.fed:
+        if used and not (box.networked and setup.network) and not amplifier.fed:
             if not setup.lines or setup.root is None:
                 return None
             way = task.to_amplifier.get((box.site, setup.hubs[setup.root].site))
@@ -244,11 +251,9 @@ def _lines(task: Task, setup: Setup) -> Score:
 def _network(task: Task, setup: Setup, heard: frozenset[str]) -> Score:
     """Best switches for what is on the network."""
     must: list[tuple[dict[str, Way], NetworkNeed | None]] = []
-    takes = {
-        hub.site.key: NetworkNeed(hub.site.key, "", "other", *hub.power, {})
-        for hub in task.hubs
-        if hub.power[0]
-    }
+    powers = [(hub.site.key, hub.power) for hub in task.hubs]
+    powers += [(one.site.key, one.power) for one in task.amplifiers]
+    takes = {key: NetworkNeed(key, "", "other", *power, {}) for key, power in powers if power[0]}
     for ways, boxes in (
         (task.hub_to_switch, setup.hubs),
         (task.amplifier_to_switch, setup.amplifiers),

@@ -132,3 +132,45 @@ def _fed(product_id: str, number: int, *, watts: float) -> Catalogue:
         for one in SHIPPED.processors
     )
     return dataclasses.replace(SHIPPED, processors=processors)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_least_is_found_where_amplifiers_live_on_the_power_of_switches(seed: int) -> None:
+    """The networked amplifier as one that takes class 3 or 4, fed by lines or over the network."""
+    rng = random.Random(900 + seed)
+    number = rng.choice((3, 4))
+    devices: dict[str, dict[str, Any]] = {
+        f"l{k}": {"kind": "loudspeaker", "product": "ceiling-6", "at": [1 + k, 2, 2.8]}
+        for k in range(rng.choice((1, 2, 3)))
+    }
+    if rng.random() < 0.5:
+        devices["m1"] = {
+            "kind": "microphone",
+            "product": rng.choice(("ceiling-array-16", "ceiling-head-3")),
+            "at": [4, 2, 2.8],
+        }
+    processor = rng.choice(("bridge-2", "processor-4"))
+    room = crowd(0).model_copy(
+        update={
+            "devices": {n: Device.model_validate(d) for n, d in devices.items()},
+            "choices": Choices(allow=(processor, "amplifier-4x150", "switch-8")),
+        }
+    )
+    watts = {3: 12.0, 4: 22.0}[number]
+    fed = tuple(
+        dataclasses.replace(
+            one, powered_from="network", poe_class=number, power_w=watts, channels=2
+        )
+        if one.id == "amplifier-4x150"
+        else one
+        for one in SHIPPED.amplifiers
+    )
+    task = task_of(room, dataclasses.replace(SHIPPED, amplifiers=fed))
+    assert any(one.power[0] == number for one in task.amplifiers)
+    budget = 1000 * rng.choice((10, 15, 27, 65))
+    switches = tuple(
+        dataclasses.replace(one, budget_mw=budget)
+        for one in task.switches
+        if one.site.place == "rack"
+    )
+    _agree(dataclasses.replace(task, switches=switches[:3]))

@@ -12,6 +12,7 @@ from typing import Any
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Switch
+from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.wiring.asking import task_of
 from wellheard.wiring.solve import solve
@@ -88,6 +89,62 @@ def test_its_power_counts_against_the_budget_of_the_switch() -> None:
     fed = _bought(solve(task_of(room, _fed_processor(22.0))))
     assert plain == ["processor-4", "switch-8"]
     assert fed == ["processor-4", "switch-8", "switch-8"]
+
+
+def _speaking(*allow: str, loudspeakers: int = 1) -> Room:
+    room = _room("ceiling-head-3", *allow)
+    more = {
+        f"l{k}": Device.model_validate(
+            {"kind": "loudspeaker", "product": "ceiling-6", "at": [3 + k, 2.5, 2.8]}
+        )
+        for k in range(loudspeakers)
+    }
+    return room.model_copy(update={"devices": {**room.devices, **more}})
+
+
+def _fed_amplifier(watts: float, **other: Any) -> Catalogue:
+    """A networked amplifier that takes its power, class 4, from the network. Invented."""
+    amplifiers = tuple(
+        dataclasses.replace(
+            one, **{"powered_from": "network", "poe_class": 4, "power_w": watts, **other}
+        )
+        if one.id == "amplifier-4x150"
+        else one
+        for one in SHIPPED.amplifiers
+    )
+    return dataclasses.replace(SHIPPED, amplifiers=amplifiers)
+
+
+def test_an_amplifier_that_lives_on_the_network_is_led_to_a_switch_that_feeds_it() -> None:
+    """Lines of a bridge without networked audio feed it: it is on a switch all the same."""
+    room = _speaking("bridge-2", "amplifier-4x150", "switch-8")
+    plain = solve(task_of(room, SHIPPED))
+    assert _bought(plain) == ["amplifier-4x150", "bridge-2"]
+    fed = solve(task_of(room, _fed_amplifier(22.0)))
+    assert _bought(fed) == ["amplifier-4x150", "bridge-2", "switch-8"]
+    ends = {frozenset(p.partition(".")[0] for p in (k.from_, k.to)) for k in fed.links.values()}
+    names = {device.product: name for name, device in fed.devices.items()}
+    assert frozenset((names["amplifier-4x150"], names["switch-8"])) in ends
+    assert frozenset((names["amplifier-4x150"], names["bridge-2"])) in ends
+
+
+def test_the_power_of_amplifiers_counts_against_the_budget_of_the_switch() -> None:
+    """Three of 25 W with a fifth more are 90 W, two are 60 W: one switch has 65 W."""
+    allow = ("processor-4", "amplifier-4x150", "switch-8")
+    # One loudspeaker on each: one channel, at low impedance, that bears no two side by side.
+    single = _fed_amplifier(25.0, channels=1, line_voltages=(), minimum_impedance=8.0)
+    two, three = (solve(task_of(_speaking(*allow, loudspeakers=n), single)) for n in (2, 3))
+    assert [_bought(one).count("amplifier-4x150") for one in (two, three)] == [2, 3]
+    assert _bought(two).count("switch-8") == 1
+    assert _bought(three).count("switch-8") == 2
+
+
+def test_an_amplifier_that_no_switch_feeds_is_not_used() -> None:
+    """Class 6 wants more than the class 4 of the only switch that may be bought."""
+    room = _speaking("bridge-2", "amplifier-4x150", "switch-8")
+    wired = solve(task_of(room, _fed_amplifier(45.0, poe_class=6)))
+    assert "amplifier-4x150" not in _bought(wired)
+    assert [one.port for one in wired.unwired] == ["l0.in"]
 
 
 def test_no_switch_that_cannot_be_set_is_bought_for_networked_sound() -> None:

@@ -125,6 +125,7 @@ class _Asking:
         amplifiers = electronics.amplifiers(units)
         networked = any(one.network for one in amplifiers)
         fed = sum(one.site.most for one in hubs if one.power[0])
+        fed += sum(one.site.most for one in amplifiers if one.power[0])
         switches = (
             electronics.switches([need for _, need in network], extra=1 + networked, fed=fed)
             if network or networked or fed

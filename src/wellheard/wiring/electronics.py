@@ -115,7 +115,7 @@ class Electronics:
                         network=product.network_audio,
                         computer=computer,
                         computer_end=end,
-                        power=self._hub_power(product),
+                        power=self._network_power(product),
                     )
                 )
         # Loudspeakers that hang on one of them by cables that stay hear the far end only there.
@@ -142,10 +142,10 @@ class Electronics:
             network=bool(network) and self._on_switch(f"{unit.id}.network"),
             computer=computer,
             computer_end=end,
-            power=self._hub_power(product) if network else (0, 0),
+            power=self._network_power(product) if network else (0, 0),
         )
 
-    def _hub_power(self, product: Processor) -> tuple[int, int]:
+    def _network_power(self, product: Processor | Amplifier) -> tuple[int, int]:
         """Class, and what a switch keeps for it on the longest channel. [mW]"""
         if product.powered_from != "network" or not product.network_audio:
             return 0, 0
@@ -240,7 +240,10 @@ class Electronics:
         for product in buyable(self.catalogue.amplifiers, self.choices):
             most = min(units, MOST_AMPLIFIERS)
             for site in bought_sites(product, self.setting, self.catalogue, most=most):
-                found.append(AmplifierSite(site, product.channels, product.network_audio, False))
+                power = self._network_power(product)
+                found.append(
+                    AmplifierSite(site, product.channels, product.network_audio, False, power)
+                )
         self._amplifiers = {one.site.key: one for one in found}
         return tuple(found)
 
@@ -250,7 +253,8 @@ class Electronics:
         channels = sum(not self.kept.is_taken(f"{unit.id}.{n}") for n in unit.named("out"))
         fed = any(self.kept.is_taken(f"{unit.id}.{n}") for n in unit.named("in"))
         network = product.network_audio and self._on_switch(f"{unit.id}.network")
-        return AmplifierSite(self._there(unit), channels, network, fed)
+        power = self._network_power(product) if network else (0, 0)
+        return AmplifierSite(self._there(unit), channels, network, fed, power)
 
     def site(self, key: str) -> AmplifierSite:
         """Amplifier site of a key."""
@@ -285,8 +289,8 @@ class Electronics:
     ) -> tuple[SwitchSite, ...]:
         """Switches, as many of each as so many devices could want.
 
-        ``fed`` processors besides may take their power from them. Where sound is on the network,
-        none is bought that cannot be set for it, as long as another may be.
+        ``fed`` processors and amplifiers besides may take their power from them. Where sound is on
+        the network, none is bought that cannot be set for it, as long as another may be.
         """
         found = [
             self._switch_there(unit)

@@ -261,8 +261,14 @@ def _amplifiers(made: Sheet, task: Task) -> None:
         key = amplifier.site.key
         _site(made, "amplifier", amplifier.site)
         made.count("on-network", key, most=amplifier.site.most if amplifier.network else 0)
-        made.row([(1, ("on-network", key)), (-1, ("amplifier", key))], upper=0)
-        made.row([(1, ("on-network", key)), (-TIMES, ("plays-network",))], upper=0)
+        # One that is powered from the network is always on it.
+        less = -np.inf if amplifier.power == PLAIN else 0.0
+        made.row([(1, ("on-network", key)), (-1, ("amplifier", key))], lower=less, upper=0)
+        heard = (amplifier.heard, key)
+        if amplifier.power != PLAIN:
+            made.count(*heard, most=amplifier.site.most)
+            made.row([(1, heard), (-1, ("on-network", key))], upper=0)
+        made.row([(1, heard), (-TIMES, ("plays-network",))], upper=0)
         mine = [feed for feed in task.feeds if feed.amplifier == key]
         for feed in mine:
             made.count("channels", feed.key, most=amplifier.channels * amplifier.site.most)
@@ -277,7 +283,7 @@ def _amplifiers(made: Sheet, task: Task) -> None:
                 fed.append((-1.0, ("fed", key, hub)))
         if not amplifier.fed:
             # Channels that are not on the network each take a line.
-            network = [(-float(amplifier.channels), ("on-network", key))]
+            network = [(-float(amplifier.channels), heard)]
             made.row([*used, *network, *fed], upper=0)
 
 
@@ -323,7 +329,7 @@ def _switches(made: Sheet, task: Task) -> None:
             name = ("joins", need.id, place)
             joined.setdefault((place, group_of(need)), []).append((1.0, name))
     hubs = [(one.site, one.power) for one in task.hubs]
-    amplifiers = [(one.site, PLAIN) for one in task.amplifiers]
+    amplifiers = [(one.site, one.power) for one in task.amplifiers]
     for kind, ways, sites in (
         ("hub-joins", task.hub_to_switch, hubs),
         ("amplifier-joins", task.amplifier_to_switch, amplifiers),

@@ -170,12 +170,23 @@ class AmplifierSite:
         It takes what it plays from the network too.
     fed : bool
         A cable that stays feeds it already.
+    power : (int, int)
+        Class of IEEE 802.3 and milliwatts that a switch keeps for each; 0: powered otherwise.
     """
 
     site: Site
     channels: int
     network: bool
     fed: bool
+    power: tuple[int, int] = (0, 0)
+
+    @property
+    def heard(self) -> str:
+        """Column that counts those which take what they play from the network.
+
+        One that is powered from there is on it in any case, and may be fed by lines all the same.
+        """
+        return "hears" if self.power[0] else "on-network"
 
 
 @dataclass(frozen=True)

@@ -167,6 +167,7 @@ class _Writing:
             copies = self._copies("amplifier", amplifier.site)
             joined = copies[: self.answer.number("on-network", key)]
             self.on_network += [(key, one, f"{one}.network") for one in joined]
+            heard = copies[: self.answer.number(amplifier.heard, key)]
             product = self.stage.catalogue.product(amplifier.site.product)
             outs = next(port for port in product.ports if port.name == "out").names
             channels = [
@@ -179,7 +180,7 @@ class _Writing:
                 if feed.amplifier != key:
                     continue
                 mine = self._hang(feed, channels)
-                lines = [] if amplifier.fed else [c for c in mine if c[0] not in joined]
+                lines = [] if amplifier.fed else [c for c in mine if c[0] not in heard]
                 if not lines:
                     continue
                 out = self._plays(zones[feed.loudspeaker])
@@ -269,6 +270,7 @@ class _Writing:
                     joining = _Joining(group_of(need), need.port, way)
                     found.setdefault(place, []).append(joining)
         power = {one.site.key: one.power for one in self.task.hubs}
+        power |= {one.site.key: one.power for one in self.task.amplifiers}
         for kind, ways in (
             ("hub-joins", self.task.hub_to_switch),
             ("amplifier-joins", self.task.amplifier_to_switch),
