@@ -13,6 +13,7 @@ from wellheard.checks.wording import listed
 from wellheard.errors import InputError
 from wellheard.remedies.model import Change, Makers, Situation
 from wellheard.remedies.rewrites import named, with_link
+from wellheard.room.document import Room
 from wellheard.wiring.asking import task_of
 from wellheard.wiring.solve import solve
 from wellheard.wiring.wired import Wired, wired_room
@@ -50,13 +51,30 @@ def _says(situation: Situation, found: Wired) -> str:
         if name in room.devices and room.devices[name].product != one.product
     ]
     bought = [f"{name} ({found.devices[name].product})" for name in (*fresh, *other)]
-    count = len(found.links)
+    count, new = len(found.links), _new(room, found)
+    stages = [name for name in found.processing if name not in room.processing]
+    if stages and not (new or bought or found.dropped):
+        on = [found.processing[name].on for name in stages]
+        return (
+            f"State what cancels echo on {listed(on, most=4)} under processing, with its "
+            "reference; no cable changes."
+        )
     text = f"Wire the room anew: {count} cable{'' if count == 1 else 's'}"
+    if new < count:
+        text += f", {new or 'none'} of them new"
     if bought:
         text += f", with {listed(bought, most=4)}"
     if found.dropped:
         text += f", without {listed(list(found.dropped), most=4)}"
     return f"{text}."
+
+
+def _new(room: Room, found: Wired) -> int:
+    """Cables that the document does not have, from port to port, as they are."""
+    stated = {(frozenset((one.from_, one.to)), one.cable) for one in room.links.values()}
+    return sum(
+        (frozenset((one.from_, one.to)), one.cable) not in stated for one in found.links.values()
+    )
 
 
 def _note(found: Wired) -> str:
