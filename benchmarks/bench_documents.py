@@ -31,8 +31,11 @@ RUNS = 5
 
 PARTS: tuple[tuple[str, str], ...] = (
     ("spaces and maps of them", "wellheard.workflow.publish.shown_spaces"),
-    ("plan sheets", "wellheard.workflow.publish.plan_sheet"),
-    ("wiring sheets", "wellheard.workflow.publish.wiring_sheets"),
+    ("sheets, recorded", "wellheard.workflow.publish.drawings"),
+    ("plan as DXF", "wellheard.drawings.backends.dxf.plan_dxf"),
+    ("other sheets as DXF", "wellheard.drawings.backends.dxf.canvas_dxf"),
+    ("sheets as PDF", "wellheard.drawings.backends.pdf.sheet_pdf"),
+    ("workbook of schedules", "wellheard.workflow.publish.schedules_book"),
     ("plan of the customer's page", "wellheard.workflow.publish.plan_small"),
     ("maps of the dossier", "wellheard.workflow.publish.dossier_maps"),
     ("words of the dossier", "wellheard.workflow.publish.outline"),

@@ -20,6 +20,7 @@ GLASS = ROOT / "examples" / "glass-fan" / "glass-fan.room.yaml"
 TEN = ROOT / "examples" / "ten-seats" / "ten-seats.room.yaml"
 BOTH = ROOT / "tests" / "cases" / "rooms" / "there-and-back.room.yaml"
 OURS = ROOT / "tests" / "cases" / "products" / "good" / "ours.products.yaml"
+MODEL = ROOT / "tests" / "importers" / "ifc" / "foreign" / "building-architecture-ifc4.ifc"
 PAIR = """\
 wellheard: 1
 space: {outline: [[0, 0], [7.2, 0], [7.2, 4.8], [0, 4.8]], height: 2.7}
@@ -51,6 +52,10 @@ ANSWERS = {
     "place": ["place huddle", "place glass", "place ten", "place both"],
     "design": ["design huddle -o designed", "design huddle -o chosen --alternatives 3"],
     "wire": ["wire huddle", "wire without-switch"],
+    "import": [
+        "import level-two.dxf",
+        "import strange.ifc --room living-room -o taken.room.yaml",
+    ],
     "schedule": ["schedule designed/huddle.room.yaml", "schedule network"],
     "explain": [
         "explain placed s1",
@@ -92,6 +97,9 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     ours, count = re.subn(r"price: (\d+)", r"price: 1\1", OURS.read_text("utf-8"), count=1)
     assert count == 1
     (folder / "changed" / OURS.name).write_text(ours, "utf-8")
+    shutil.copyfile(ROOT / "examples" / "level-two.dxf", folder / "level-two.dxf")
+    strange = MODEL.read_text("utf-8").replace("stone_sand-lime", "Unobtainium")
+    (folder / "strange.ifc").write_text(strange, "utf-8")
     (folder / "louder").write_text(text.replace("{nc: 25}", "{nc: 40}"), "utf-8")
     return folder
 

@@ -267,6 +267,8 @@ def test_a_room_of_ours_keeps_what_it_says_of_itself() -> None:
         ("MOQUETTE EN DALLES", "floor", "carpet-tile"),
         ("Concrete, Cast In Situ", "floor", "concrete-floor"),
         ("Vetro temperato", "walls", "glass-front"),
+        ("Metal - Stud Layer, Plasterboard", "ceiling", "ceiling-plasterboard"),
+        ("Kalksandstein 2 DF", "walls", "smooth-brickwork-flush-pointing"),
         ("xyzzy", "floor", None),
     ],
 )

@@ -82,7 +82,9 @@ def design(
         )
         enclosed = alternative_answers.enclosed(loaded, found)
     judged, proposal = designed.judged, designed.placed.proposal
-    offers = remedying.offers(designed.room, loaded.catalogue, judged, say=out.talk)
+    offers: tuple[remedying.Offer, ...] = ()
+    if format == "json" or edition.wants("result.json"):  # nobody else is told of changes
+        offers = tuple(remedying.offers(designed.room, loaded.catalogue, judged, say=out.talk))
     files = publish.publish(
         loaded, designed, output, enclosed=enclosed, offers=offers, edition=edition, say=out.talk
     )

@@ -53,7 +53,9 @@ def publish(
     loaded = load(room)
     writing.check_folder(output)
     judged = work.predict(loaded)
-    offers = remedying.offers(loaded.room, loaded.catalogue, judged, say=out.talk)
+    offers: tuple[remedying.Offer, ...] = ()
+    if edition.wants("result.json"):  # nobody else is told of changes
+        offers = tuple(remedying.offers(loaded.room, loaded.catalogue, judged, say=out.talk))
     files = writing.publish(loaded, judged, output, offers=offers, edition=edition, say=out.talk)
     out.payload("\n".join(map(str, files)))
     return Exit.FINDINGS if judged.errors else Exit.OK

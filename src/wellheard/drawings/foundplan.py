@@ -62,6 +62,11 @@ _MANY = {
     "microphone": "microphones",
     "loudspeaker": "loudspeakers",
     "grid": "ceiling grids",
+    "wall": "walls",
+    "room": "rooms",
+    "treatment": "panels",
+    "cable": "cables",
+    "note": "notes",
 }
 
 _ROLE_OF = {words: role for role, words in _MANY.items()}

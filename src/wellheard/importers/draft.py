@@ -84,7 +84,8 @@ class Draft:
     def assume(self, path: str, sentence: str) -> None:
         """Note that what stands at a path is no more than an assumption."""
         self.basis[path] = "assumed"
-        self.assumed.append(sentence)
+        if sentence not in self.assumed:
+            self.assumed.append(sentence)
 
     def entries(self, path: tuple[str, ...]) -> Data:
         """Return the collection of the data at a path, made if there is none."""
