@@ -81,6 +81,33 @@ def test_no_letter_is_too_low_to_read(drawings: tuple[Drawing, ...]) -> None:
     assert low == set()
 
 
+MINUS_MM = 1.0
+"""Nearer to a figure what is left of a line is read as its sign; common practice, no source [C]."""
+FIGURE = re.compile(r"−?\d+\.\d+")
+
+
+def test_no_line_ends_so_near_to_a_figure_that_it_is_read_as_a_minus_sign(
+    drawings: tuple[Drawing, ...],
+) -> None:
+    from shapely import LineString, Polygon, STRtree
+
+    for drawing, _ in sheets(drawings):
+        runs = [
+            LineString(run)
+            for command in drawing.canvas.commands
+            if isinstance(command, Line)
+            for run in command.runs
+            if len(run) > 1
+        ]
+        found, tree = [], STRtree(runs)
+        for text in drawing.canvas.texts():
+            if text.face == "semibold" and FIGURE.fullmatch(text.text):
+                beside = Polygon(text.box.grown(-0.3, along=MINUS_MM + 0.3).corners)
+                if len(tree.query(beside, predicate="intersects")):
+                    found.append(text.text)
+        assert not found, drawing.title
+
+
 def sheets(drawings: tuple[Drawing, ...]) -> Iterator[tuple[Drawing, float]]:
     """Drawings with a column of tables, and where that begins."""
     for drawing in drawings:

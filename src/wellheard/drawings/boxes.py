@@ -30,9 +30,16 @@ class Box:
         """
         return cls(((x0 + x1) / 2, (y0 + y1) / 2), abs(x1 - x0), abs(y1 - y0))
 
-    def grown(self, margin: float) -> Box:
-        """Return the box widened by ``margin`` on every side."""
-        return Box(self.centre, self.width + 2 * margin, self.height + 2 * margin, self.angle_deg)
+    def grown(self, margin: float, *, along: float = 0.0) -> Box:
+        """Return the box widened by ``margin`` on every side, and by ``along`` more at its ends.
+
+        Examples
+        --------
+        >>> Box((0, 0), 4, 2).grown(1, along=2)
+        Box(centre=(0, 0), width=10, height=4, angle_deg=0.0)
+        """
+        wide, tall = self.width + 2 * (margin + along), self.height + 2 * margin
+        return Box(self.centre, wide, tall, self.angle_deg)
 
     @property
     def corners(self) -> tuple[Point, Point, Point, Point]:

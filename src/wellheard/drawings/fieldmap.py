@@ -25,6 +25,7 @@ MOST_KEPT = 8
 
 _STEPS = (1.0, 2.0, 5.0)
 _GRID_MM = 1.6  # of the refined grid on paper
+_LEAST_RUN_MM = 2.5  # what is left of a line between figures looks like a minus sign
 _LEAST_RING_MM = 10.0  # a smaller ring is a speck of the sampling, not a place
 _HACHURE_MM, _HACHURE_EVERY_MM = 1.5, 3.2
 
@@ -291,7 +292,10 @@ class ContourDrawing:
     def draw_lines(self, canvas: Canvas, keep_off: Any) -> None:
         """Draw lines, the promise, its hachures and the labels; nothing in ``keep_off``."""
         for level in self.levels.values:
-            runs = [tuple(part.coords) for part in _parts(self._lines[level], keep_off, least=1.2)]
+            runs = [
+                tuple(part.coords)
+                for part in _parts(self._lines[level], keep_off, least=_LEAST_RUN_MM)
+            ]
             if self.levels.is_promise(level):
                 canvas.line(*runs, pen="bold", colour="accent")
                 canvas.line(

@@ -14,7 +14,7 @@ from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Anchor, Canvas, Point
 from wellheard.drawings.lettering import text_width
 from wellheard.drawings.signs import Labelled, Sign, first_free, mark, word
-from wellheard.drawings.structure import Structure
+from wellheard.drawings.structure import LEAST_DASHED, Structure, runs
 from wellheard.drawings.symbols import UNITS
 from wellheard.drawings.view import SeatMark, StandingMark
 
@@ -344,11 +344,16 @@ def _standing_name(area: StandingMark, shape: Any, hard: Placer, size: float) ->
 
 
 def draw_standing(
-    canvas: Canvas, areas: Sequence[StandingMark], structure: Structure, *, size: float
+    canvas: Canvas,
+    areas: Sequence[StandingMark],
+    structure: Structure,
+    *,
+    size: float,
+    keep_off: Any,
 ) -> None:
     """Draw the dashed edge and the standing figure, aimed where it faces."""
     for area, shape in zip(areas, structure.standing, strict=True):
-        ring = tuple(shape.exterior.coords)[:-1]
-        canvas.line(ring, pen="thin", dash="dashed", closed=True)
+        edge = shape.exterior.difference(keep_off)
+        canvas.line(*runs(edge, least=LEAST_DASHED), pen="thin", dash="dashed")
         at = standing_point(area, structure, shape)
         canvas.symbol("person-standing", at, size=size, turn_deg=90.0 - area.facing_deg)

@@ -41,6 +41,10 @@ class RoomStyle:
 
 
 SHEET_STYLE = RoomStyle()
+MARGIN = 0.45
+"""Round what is written no line is drawn. [mm]"""
+BESIDE = 0.5
+"""How much farther lines end before and behind a word, in heights of its letters."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +96,7 @@ def draw_room(
     if style.tiles and view.ceiling is not None:
         structure.draw_tiles(canvas, view.ceiling, thin_off)
     structure.draw_furniture(canvas, thin_off)
-    marks.draw_standing(canvas, view.standing, structure, size=style.standing)
+    marks.draw_standing(canvas, view.standing, structure, size=style.standing, keep_off=written)
     structure.draw_level_patches(canvas, thin_off)
     structure.draw_overhead(canvas, _union([written, gaps]))
     structure.draw_fittings(canvas)
@@ -119,9 +123,13 @@ class Lettering:
     seat_mm: float
 
     def shape(self) -> Any:
-        """Return what lines leave blank, as a shapely shape on paper."""
+        """Return what lines leave blank, as a shapely shape on paper.
+
+        Beside letters it is wider: what is left of a line there would be read as a minus sign.
+        """
         boxes = [box for labels in self.placed for box in labels.boxes]
-        return _shapes([*boxes, *(text.box for text in self.words.texts())], 0.45)
+        boxes += [text.box for text in self.words.texts()]
+        return _shapes([box.grown(MARGIN, along=BESIDE * box.height) for box in boxes])
 
 
 def write_room(
@@ -241,10 +249,10 @@ def _discs(view: PlanView, structure: Structure, style: RoomStyle, seat_mm: floa
     return _union(shapes)
 
 
-def _shapes(boxes: list[Box], margin: float) -> Any:
+def _shapes(boxes: list[Box]) -> Any:
     from shapely.geometry import Polygon
 
-    return _union([Polygon(item.grown(margin).corners) for item in boxes])
+    return _union([Polygon(item.corners) for item in boxes])
 
 
 def _union(shapes: list[Any]) -> Any:

@@ -25,6 +25,9 @@ from wellheard.drawings.view import (
 WALL_NOMINAL = 0.10
 """Thickness at which walls are drawn; the document does not know the real one. [m]"""
 
+LEAST_DASHED = 5.0
+"""A dashed line left shorter between figures would be read as a minus sign. [mm]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Wall:
@@ -129,7 +132,7 @@ class Structure:
 
         lines = [(self.project(a), self.project(b)) for a, b in grid_lines(grid, self.view.outline)]
         free = MultiLineString(lines).intersection(self.room).difference(keep_off)
-        canvas.line(*_runs(free), pen="hair", colour="rule", opacity=0.8)
+        canvas.line(*runs(free), pen="hair", colour="rule", opacity=0.8)
 
     def draw_furniture(self, canvas: Canvas, keep_off: Any) -> None:
         """Draw tables and soft seating: outline, and a finer line inside."""
@@ -139,9 +142,9 @@ class Structure:
             shape = Polygon(self.project.outline(item.outline))
             inset = self.detail * (2.0 if shape.area > 900 else 1.0)
             inner = shape.buffer(-inset, join_style="mitre")
-            canvas.line(*_runs(shape.exterior.difference(keep_off)), pen="fine")
+            canvas.line(*runs(shape.exterior.difference(keep_off)), pen="fine")
             if not inner.is_empty:
-                canvas.line(*_runs(inner.boundary.difference(keep_off)), pen="hair")
+                canvas.line(*runs(inner.boundary.difference(keep_off)), pen="hair")
 
     def draw_overhead(self, canvas: Canvas, keep_off: Any) -> None:
         """Draw luminaires, keep-outs with hatching, and the clearance round them."""
@@ -152,7 +155,7 @@ class Structure:
             if item.clearance > 0:
                 reach = shape.buffer(self.project.length(item.clearance), join_style="mitre")
                 edge = reach.boundary.intersection(self.room).difference(keep_off)
-                canvas.line(*_runs(edge), pen="hair", dash="dashed")
+                canvas.line(*runs(edge, least=LEAST_DASHED), pen="hair", dash="dashed")
             ring = points(shape.exterior.coords)[:-1]
             if item.kind == "luminaire":
                 canvas.area(ring, fill="paper", pen="thin")
@@ -161,10 +164,11 @@ class Structure:
                 if math.dist(a, b) < math.dist(b, c):
                     a, b, c, d = b, c, d, a
                 middle = LineString((_middle(a, d), _middle(b, c))).intersection(shape)
-                canvas.line(*_runs(middle), pen="hair", dash="chain")
+                canvas.line(*runs(middle), pen="hair", dash="chain")
             else:
                 canvas.line(*_hatching(shape, keep_off), pen="hair")
-                canvas.line(*_runs(shape.exterior.difference(keep_off)), pen="thin", dash="dashed")
+                edge = shape.exterior.difference(keep_off)
+                canvas.line(*runs(edge, least=LEAST_DASHED), pen="thin", dash="dashed")
 
     def draw_level_patches(self, canvas: Canvas, keep_off: Any) -> None:
         """Draw panels of the ceiling dashed with one diagonal, finishes of the floor without."""
@@ -175,12 +179,12 @@ class Structure:
             corners = self.project.outline(item.outline)
             edge = Polygon(corners).exterior.difference(keep_off)
             if item.surface == "floor":
-                canvas.line(*_runs(edge), pen="hair", dash="dashed")
+                canvas.line(*runs(edge), pen="hair", dash="dashed")
                 continue
-            canvas.line(*_runs(edge), pen="fine", dash="dashed")
+            canvas.line(*runs(edge), pen="fine", dash="dashed")
             if len(corners) == 4:
                 across = MultiLineString([(corners[0], corners[2])]).difference(keep_off)
-                canvas.line(*_runs(across), pen="hair")
+                canvas.line(*runs(across), pen="hair")
 
     def draw_fittings(self, canvas: Canvas) -> None:
         """Draw pictures, air outlets, projectors, racks and other equipment, and columns."""
@@ -405,13 +409,13 @@ def _edge(a: Point, b: Point) -> Box:
     return Box(_middle(a, b), math.dist(a, b), 0.3, angle)
 
 
-def _runs(shape: Any) -> list[tuple[Point, ...]]:
-    """Return the lines of a shapely result as runs of points."""
+def runs(shape: Any, *, least: float = 0.3) -> list[tuple[Point, ...]]:
+    """Return the lines of a shapely result as runs of points, but for those of hardly a length."""
     if shape.is_empty:
         return []
     parts: Iterable[Any] = getattr(shape, "geoms", [shape])
     kinds = ("LineString", "LinearRing")
-    return [points(p.coords) for p in parts if p.geom_type in kinds and p.length > 0.3]
+    return [points(p.coords) for p in parts if p.geom_type in kinds and p.length > least]
 
 
 def _hatching(shape: Any, keep_off: Any) -> list[tuple[Point, ...]]:
@@ -423,7 +427,7 @@ def _hatching(shape: Any, keep_off: Any) -> list[tuple[Point, ...]]:
     lines = [((x0 + 2.2 * k, y0), (x0 + 2.2 * k - reach, y1)) for k in range(1, count)]
     if not lines:
         return []
-    return _runs(MultiLineString(lines).intersection(shape).difference(keep_off))
+    return runs(MultiLineString(lines).intersection(shape).difference(keep_off))
 
 
 def grid_lines(grid: CeilingGrid, outline: tuple[Point, ...]) -> list[tuple[Point, Point]]:
