@@ -316,7 +316,7 @@ def placement(proposal: Proposal, room: Room, *, certificate_in: str = "in resul
                 d.id,
                 d.product,
                 d.mounting,
-                *(_length(v, feet=feet) for v in d.at),
+                *(_place(v, feet=feet) for v in d.at),
                 _drop(d.drop, feet=feet),
                 "locked" if d.locked else "",
             ]
@@ -465,10 +465,16 @@ def _quantity(value: float, unit: str) -> str:
 def _drop(metres: float | None, *, feet: bool) -> str:
     if metres is None:
         return "–"
-    return _length(metres, feet=feet) if metres else "flush"
+    return _place(metres, feet=feet) if metres else "flush"
 
 
-def _length(metres: float, *, feet: bool) -> str:
+def _place(metres: float, *, feet: bool) -> str:
+    """A coordinate of a device: places are whole steps of 5 mm, so half centimetres count."""
+    half = abs(100 * metres - round(100 * metres)) > 1e-6
+    return _length(metres, feet=feet, places=3 if half else 2)
+
+
+def _length(metres: float, *, feet: bool, places: int = 2) -> str:
     from wellheard.units import format_length
 
-    return format_length(metres, unit="ft" if feet else "m")
+    return format_length(metres, unit="ft" if feet else "m", places=places)
