@@ -112,7 +112,7 @@ def test_the_bill_is_printed_to_the_cent() -> None:
     for amount in ("1 647.38", "1 320.00", "95.70", "40.25", "191.43", "10.70"):
         assert amount in said
     assert "not a quotation" in said
-    assert "2 weeks, for ceiling head, three capsules and bridge, two microphones" in said
+    assert "2 weeks, for “ceiling head, three capsules” and “bridge, two microphones" in said
 
 
 def test_a_foot_room_is_billed_by_the_foot() -> None:
@@ -129,13 +129,14 @@ def test_what_is_in_other_currencies_is_listed_with_them() -> None:
 
 
 def test_the_customer_reads_the_total_where_every_cable_is_known() -> None:
-    line = price_line(found())
+    line = price_line(found(), SHIPPED)
     assert line[0].text.replace(NBSP, " ") == "EUR 1 647"
     assert (
-        contents(found()) == "one microphone, one processor, two cables, accessories and the work"
+        contents(found(), SHIPPED)
+        == "one microphone, one processor, two cables, accessories and the work"
     )
-    assert price_line(found(BASE[: BASE.index("links:")])) == ()
-    assert price_line(found(BASE, ("cable: twisted-pair", "locked: false"))) == ()
+    assert price_line(found(BASE[: BASE.index("links:")]), SHIPPED) == ()
+    assert price_line(found(BASE, ("cable: twisted-pair", "locked: false")), SHIPPED) == ()
 
 
 def test_the_rack_is_drawn_and_summed() -> None:
@@ -157,6 +158,8 @@ def test_a_pair_of_loudspeakers_takes_one_cable_each() -> None:
     pair += "  n1: {kind: loudspeaker, product: display-pair, at: [0.1, 2, 1.4]}\nlinks:\n"
     pair += "  c05: {from: amp.out-1, to: n1.in, cable: loudspeaker-pair-16}\n"
     pair += "  c06: {from: amp.out-2, to: n1.in, cable: loudspeaker-pair-16}"
+    bought = contents(found(BASE, ("links:", f"  {pair}")), SHIPPED)
+    assert "one pair of loudspeakers" in bought
     said = words(sections(BASE, ("links:", f"  {pair}"))["Cables"])
     assert "c05 and c06 at n1.in, one to each of its two loudspeakers." in said
 

@@ -154,6 +154,21 @@ def test_the_way_back_names_what_decides(told: Outline, sounding: Evidence) -> N
     assert "150\u00a0ms from mouth to ear" in said
 
 
+def test_each_half_of_a_pair_hangs_on_the_output_that_its_cable_comes_from(whose: Identity) -> None:
+    links = {
+        "c1": {"from": "mixer.line-out-1", "to": "amp.in-1"},
+        "c2": {"from": "amp.out-1", "to": "l1.in"},
+        "c3": {"from": "l1.in", "to": "amp.out-2"},
+    }
+    room = Room.model_validate(DOCUMENT | {"links": links})
+    evidence = ledger.predict(room, Catalogue.shipped(), assumptions=False)
+    said = section(dossier.outline(evidence, (), None, identity=whose), "The way back").splitlines()
+    for port in ("amp.out-1", "amp.out-2"):
+        product, feeds, load = said[said.index(port) + 1 : said.index(port) + 4]
+        assert (product, feeds) == ("amplifier-4x150", "l1, one of its two")
+        assert load == "peaks of one loudspeaker"
+
+
 def test_no_figure_of_a_lift_without_what_it_leaves_out(told: Outline) -> None:
     said = section(told, "The way back")
     assert "Voice lift" in said

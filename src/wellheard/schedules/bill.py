@@ -264,11 +264,12 @@ class _Book:
                 line = _piece(self.catalogue.product(product_id), "spare", usual)
                 self.add(replace(line, count=float(spares)))
         for name, item in self.room.equipment.items():
+            said = name if name == item.kind else f"{name} ({item.kind.replace('-', ' ')})"
             if item.kind in NOT_IN_CATALOGUE:
                 why = "not in the catalogue; there already, or supplied by others"
-                self.not_priced.append(NotPriced(f"{name} ({item.kind})", why))
+                self.not_priced.append(NotPriced(said, why))
             elif item.kind != "other":
-                self.not_priced.append(NotPriced(f"{name} ({item.kind})", "the customer brings it"))
+                self.not_priced.append(NotPriced(said, "the customer brings it"))
 
     def _mounting(self, name: str, product: AnyProduct, held: Mounted) -> None:
         try:

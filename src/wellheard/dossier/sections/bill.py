@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from wellheard.catalog.catalogue import Catalogue
+from wellheard.catalog.products import Loudspeaker
 from wellheard.dossier.model import (
     Block,
     Cell,
@@ -27,6 +29,7 @@ from wellheard.dossier.words import (
     listed,
     sentence,
 )
+from wellheard.room.devices import Device
 from wellheard.room.document import Room
 from wellheard.schedules.bill import LINE_KINDS, Bill, BillLine, LineKind, inside
 from wellheard.schedules.whole import Schedules
@@ -68,13 +71,13 @@ def bill_section(found: Schedules) -> Section:
     return Section(TITLE, READER, tuple(blocks))
 
 
-def contents(found: Schedules) -> str:
+def contents(found: Schedules, catalogue: Catalogue) -> str:
     """Return what the total is for, in a customer's words."""
     room = found.room
     counts: dict[str, int] = {}
     for device in room.devices.values():
         if not device.owned:
-            word = "further device" if device.kind in ("other", "bridge") else device.kind
+            word = _kind(device, catalogue)
             counts[word] = counts.get(word, 0) + 1
     parts = [counted(count, *_NOUNS.get(kind, (kind,))) for kind, count in counts.items()]
     if found.cables.rows:
@@ -82,10 +85,22 @@ def contents(found: Schedules) -> str:
     return listed([*parts, "accessories", "the work"])
 
 
-_NOUNS = {"combined": ("bar", "bars"), "switch": ("switch", "switches")}
+_NOUNS = {
+    "combined": ("bar", "bars"),
+    "switch": ("switch", "switches"),
+    "pair": ("pair of loudspeakers", "pairs of loudspeakers"),
+}
 
 
-def price_line(found: Schedules) -> Line:
+def _kind(device: Device, catalogue: Catalogue) -> str:
+    """What a device is counted as; a pair that is one product is no single loudspeaker."""
+    product = catalogue.product(device.product)
+    if isinstance(product, Loudspeaker) and product.units == 2:
+        return "pair"
+    return "further device" if device.kind in ("other", "bridge") else device.kind
+
+
+def price_line(found: Schedules, catalogue: Catalogue) -> Line:
     """Return the price of everything for the customer's page; empty where it is not known."""
     total = found.bill.total
     if total is None or not found.bill.cables_known:
@@ -93,13 +108,11 @@ def price_line(found: Schedules) -> Line:
     lead = ""
     if found.bill.lead_time_weeks:
         lead = f" Lead time {_weeks(found.bill.lead_time_weeks)}."
+    what = contents(found, catalogue)
+    said = f" for {what}, without tax; from the catalogue, not a quotation.{lead}"
     return (
         Run(money(total, found.bill.currency, cents=False), "strong"),
-        Run(
-            fixed_spaces(
-                f" for {contents(found)}, without tax; from the catalogue, not a quotation.{lead}"
-            )
-        ),
+        Run(fixed_spaces(said)),
     )
 
 
@@ -150,7 +163,7 @@ def _totals(bill: Bill, room: Room) -> tuple[tuple[str, Line], ...]:
     total = NOT_ASSESSED if bill.total is None else money(bill.total, bill.currency)
     rows: list[tuple[str, Line]] = [("Total without tax", (Run(total, "strong"),))]
     if bill.lead_time_weeks is not None:
-        names = [_named(bill, one) for one in bill.lead_time_of]
+        names = [f"“{_named(bill, one)}”" for one in bill.lead_time_of]
         lead = f"{_weeks(bill.lead_time_weeks)}, for {listed(names)}; cables are taken to be there."
         rows.append(("Lead time", (Run(fixed_spaces(lead)),)))
     share = room.choices.spares
@@ -160,19 +173,18 @@ def _totals(bill: Bill, room: Room) -> tuple[tuple[str, Line], ...]:
         rows.append(
             (
                 "Not priced",
-                (
-                    Run(
-                        fixed_spaces(
-                            " ".join(
-                                full_stop(f"{sentence(one.what)}: {one.why}")
-                                for one in bill.not_priced
-                            )
-                        )
-                    ),
-                ),
+                (Run(fixed_spaces(_not_priced(bill))),),
             )
         )
     return tuple(rows)
+
+
+def _not_priced(bill: Bill) -> str:
+    """What has no price, each reason once."""
+    why: dict[str, list[str]] = {}
+    for one in bill.not_priced:
+        why.setdefault(one.why, []).append(one.what)
+    return " ".join(full_stop(f"{sentence(listed(what))}: {said}") for said, what in why.items())
 
 
 def _named(bill: Bill, product: str) -> str:

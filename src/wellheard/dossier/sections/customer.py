@@ -234,7 +234,7 @@ def _remarks(
     basis = basis_of(evidence.room, "noise.background")
     if basis != "measured":
         unknown.append(f"whether the noise is as {basis}")
-    price = price_line(schedules) if schedules is not None else ()
+    price = price_line(schedules, evidence.catalogue) if schedules is not None else ()
     unknown.append(
         "structure, and the network of the building" if price else "structure, cables and network"
     )
@@ -256,12 +256,9 @@ def sound_remark(evidence: Evidence) -> Line:
     if found is None:
         return ()
     devices = dict.fromkeys(one.device for one in found.loudspeakers)
-    said = (
-        f"{sentence(counted(len(found.loudspeakers), 'loudspeaker'))}, set to "
-        f"{figure(found.mean_dba, 0)} dBA in the mean of all places"
-    )
-    if len(devices) == 1 and len(found.loudspeakers) > 1:
-        said += ", as a pair"
+    pair = len(devices) == 1 and len(found.loudspeakers) == 2
+    what = "a pair of loudspeakers" if pair else counted(len(found.loudspeakers), "loudspeaker")
+    said = f"{sentence(what)}, set to {figure(found.mean_dba, 0)} dBA in the mean of all places"
     angles = [row.direction_deg for row in found.rows if row.direction_deg is not None]
     if angles:
         said += (

@@ -132,11 +132,13 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
 
 
 def grounds_section(evidence: Evidence, identity: Identity) -> Section:
-    """Return assumptions, what is left open, sources, cautions, and which document this is."""
+    """Return which document this is, assumptions, what is left open, sources and cautions."""
     return Section(
         "What this stands on",
         "engineer",
         (
+            Heading("This document"),
+            _identity(evidence, identity),
             Heading("Told, drawn, measured, assumed"),
             _basis(evidence),
             *_assumptions(evidence),
@@ -171,8 +173,6 @@ def grounds_section(evidence: Evidence, identity: Identity) -> Section:
             ),
             Heading("Cautions"),
             Facts(tuple((label, (Run(text),)) for label, text in CAUTIONS)),
-            Heading("This document"),
-            _identity(evidence, identity),
         ),
         new_page=False,
     )

@@ -105,7 +105,8 @@ def _spare(one: LevelDiagram) -> float:
 
 
 def _drawn(evidence: Evidence, alike: Sequence[LevelDiagram]) -> list[Block]:
-    first, others = alike[0], [one.device for one in alike[1:]]
+    first = alike[0]
+    others = [one.device for one in evidence.levels if one in alike[1:]]
     way = "to the far end" if first.path == "outbound" else "to the room"
     aside = f"{listed(others, most=MOST_NAMED)} alike" if others else ""
     if len(first.stages) < 2:

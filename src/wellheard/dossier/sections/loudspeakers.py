@@ -21,6 +21,7 @@ from wellheard.dossier.words import (
     NBSP,
     NOT_ASSESSED,
     brief,
+    count_word,
     counted,
     figure,
     fixed_spaces,
@@ -30,6 +31,7 @@ from wellheard.dossier.words import (
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.wayback import Drive, PlacedLoudspeaker, Playback
 from wellheard.signal.graph import Graph
+from wellheard.signal.model import Playing
 
 ALMOST = 1e-3
 DOWN = 0.999
@@ -172,7 +174,8 @@ def _amplifiers(evidence: Evidence, found: Playback, signal: Graph) -> list[Bloc
     feeds: dict[str, list[str]] = {}
     for playing in signal.playing():
         if playing.amplifier is not None:
-            feeds.setdefault(playing.amplifier, []).append(playing.loudspeaker)
+            for port in _outputs(evidence, playing):
+                feeds.setdefault(port, []).append(playing.loudspeaker)
     rows = [
         row for port, fed in feeds.items() if (row := _amplifier_row(evidence, found, port, fed))
     ]
@@ -212,6 +215,20 @@ def _amplifiers(evidence: Evidence, found: Playback, signal: Graph) -> list[Bloc
     return blocks
 
 
+def _outputs(evidence: Evidence, playing: Playing) -> list[str]:
+    """Outputs of its amplifier that a loudspeaker hangs on; a pair may have one for each half."""
+    mine, own = f"{playing.loudspeaker}.in", (playing.amplifier or "").partition(".")[0]
+    ends = [(link.from_, link.to) for link in evidence.room.links.values()]
+    found = [one if other == mine else other for one, other in ends if mine in (one, other)]
+    return [port for port in found if port.partition(".")[0] == own] or [playing.amplifier or ""]
+
+
+def _carried(evidence: Evidence, device: str, drives: list[Drive]) -> list[Drive]:
+    """Of the drives of a loudspeaker those that one of its outputs carries."""
+    ways = sum(f"{device}.in" in (link.from_, link.to) for link in evidence.room.links.values())
+    return drives[:1] if ways == len(drives) else drives
+
+
 def _amplifier_row(
     evidence: Evidence, found: Playback, port: str, fed: list[str]
 ) -> tuple[Cell, ...] | None:
@@ -219,8 +236,15 @@ def _amplifier_row(
     product = None if device is None else evidence.catalogue.product(device.product)
     if not isinstance(product, Amplifier):
         return None
-    mine = {one.id for one in found.loudspeakers if one.device in fed}
-    drives = [drive for drive in found.drives if drive.loudspeaker in mine]
+    places = {one.id: one.device for one in found.loudspeakers}
+    drives: list[Drive] = []
+    names = []
+    for name in fed:
+        mine = [drive for drive in found.drives if places[drive.loudspeaker] == name]
+        carried = _carried(evidence, name, mine)
+        whole = len(carried) == len(mine)
+        names.append(name if whole else f"{name}, one of its {count_word(len(mine))}")
+        drives += carried
     taps = [drive.tap_w for drive in drives]
     if product.line_voltages and taps and all(tap is not None for tap in taps):
         known = [tap for tap in taps if tap is not None]
@@ -235,7 +259,7 @@ def _amplifier_row(
     return (
         Run(port, "strong"),
         Run(product.id),
-        Run(listed(fed, most=5)),
+        Run(listed(names, most=5)),
         Run(load, "soft"),
         Run(
             power_text(needed) if math.isfinite(needed) else NOT_ASSESSED,

@@ -24,6 +24,7 @@ from wellheard.dossier.sections.answer import (
     judged_by_price,
 )
 from wellheard.dossier.sections.loudspeakers import mounting_words
+from wellheard.dossier.sections.setting_out import drop_words
 from wellheard.dossier.words import (
     NBSP,
     NOT_ASSESSED,
@@ -40,7 +41,7 @@ from wellheard.dossier.words import (
 from wellheard.place.proposal import PlacedAmplifier, Proof, Proposal, Shortfall
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.wayback import PlacedLoudspeaker, Playback
-from wellheard.units import format_length, money
+from wellheard.units import SET_OUT_STEP, Unit, format_length, money
 
 
 def proof_section(evidence: Evidence, proposal: Proposal | None) -> Section:
@@ -106,7 +107,7 @@ def _devices(evidence: Evidence, proposal: Proposal | None) -> Table:
             Run(microphone.product.id),
             Run(microphone.mounting + (", fixed" if microphone.locked else ""), "soft"),
             *(Run(length(value)) for value in microphone.at),
-            Run(NOT_ASSESSED if microphone.drop is None else length(microphone.drop)),
+            Run(_drop(microphone.drop, unit)),
         ]
         if priced:
             price = prices.get(microphone.id)
@@ -115,6 +116,13 @@ def _devices(evidence: Evidence, proposal: Proposal | None) -> Table:
             )
         rows.append(tuple(cells))
     return Table(tuple(columns), tuple(rows))
+
+
+def _drop(drop: float | None, unit: Unit) -> str:
+    """Return a drop with its unit, said as in setting out where it is nought."""
+    if drop is None or drop < SET_OUT_STEP[unit] / 2:
+        return drop_words(drop, unit)
+    return format_length(drop, unit=unit).replace(" ", NBSP)
 
 
 def _loudspeakers(evidence: Evidence, found: Playback, proposal: Proposal | None) -> Table:
@@ -152,7 +160,7 @@ def _loudspeakers(evidence: Evidence, found: Playback, proposal: Proposal | None
             Run(one.product.id),
             Run(mounting_words(one) + (", fixed" if one.locked else ""), "soft"),
             *(Run(length(value)) for value in one.at),
-            Run(NOT_ASSESSED if one.drop is None or one.flush else length(one.drop)),
+            Run(_drop(0.0 if one.flush else one.drop, unit)),
             *((Run(price(one)),) if priced else ()),
         )
         for one in found.loudspeakers

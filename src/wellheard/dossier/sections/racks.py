@@ -52,10 +52,10 @@ def weight_text(weight_kg: float, unit: Unit) -> str:
     Examples
     --------
     >>> weight_text(3.9, "m"), weight_text(3.9, "ft")
-    ('3.9\xa0kg', '3.9\xa0kg (9\xa0lb)')
+    ('3.9\xa0kg', '3.9\xa0kg (8.6\xa0lb)')
     """
     said = f"{figure(weight_kg, 1)}{NBSP}kg"
-    return said if unit == "m" else f"{said} ({figure(weight_kg / POUND_KG, 0)}{NBSP}lb)"
+    return said if unit == "m" else f"{said} ({figure(weight_kg / POUND_KG, 1)}{NBSP}lb)"
 
 
 def temperature_text(celsius: float, unit: Unit) -> str:

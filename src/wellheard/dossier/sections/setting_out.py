@@ -20,6 +20,7 @@ from wellheard.dossier.model import (
     Table,
 )
 from wellheard.dossier.positions import Position, by_fixing
+from wellheard.dossier.sections.racks import POUND_KG, weight_text
 from wellheard.dossier.words import (
     NBSP,
     NOT_ASSESSED,
@@ -38,8 +39,6 @@ from wellheard.schedules.bill import inside
 from wellheard.units import SET_OUT_STEP, Unit, format_length
 
 TITLE = "Setting out"
-POUND_KG = 0.45359237
-"""Of a pound. [kg]"""
 
 OVERHEAD = (
     "What hangs overhead falls on somebody: every device hangs from the structure with fixings "
@@ -86,7 +85,7 @@ def setting_out_section(
             Heading("What holds them"),
             _held(room, rows),
             Heading("Before anything is fixed"),
-            Facts(_cautions(rows)),
+            Facts(_cautions(rows, room.units)),
         ),
     )
 
@@ -327,7 +326,7 @@ def weight_words(weight_kg: float, unit: Unit) -> str:
     return said if unit == "m" else f"{said}\n{figure(weight_kg / POUND_KG, 1)}{NBSP}lb"
 
 
-def _cautions(rows: Sequence[Position]) -> tuple[tuple[str, Line], ...]:
+def _cautions(rows: Sequence[Position], unit: Unit) -> tuple[tuple[str, Line], ...]:
     overhead = [row for row in rows if row.overhead and not row.owned]
     on_walls = [row for row in rows if row.mounting in ("wall", "front") and not row.owned]
     without = [row.label for row in overhead if not row.bond]
@@ -339,7 +338,7 @@ def _cautions(rows: Sequence[Position]) -> tuple[tuple[str, Line], ...]:
             0,
             (
                 "Overhead",
-                f"{OVERHEAD} Here: {many}, {figure(weight, 1)} kg in all, without fixings.",
+                f"{OVERHEAD} Here: {many}, {weight_text(weight, unit)} in all, without fixings.",
             ),
         )
     if without:

@@ -22,6 +22,7 @@ from wellheard.dossier.model import (
     Tick,
 )
 from wellheard.dossier.planned import Grid, Measured, Place, Results, Step
+from wellheard.dossier.sections.racks import temperature_text
 from wellheard.dossier.words import (
     NBSP,
     figure,
@@ -34,6 +35,7 @@ from wellheard.dossier.words import (
 )
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import PartEvidence
+from wellheard.units import format_length
 
 TITLE = "Test plan"
 LEAD = (
@@ -78,6 +80,8 @@ TALKER = "measuring talker, or a small loudspeaker with the pattern of one"
 RESPONSE = "impulse response by sweep, with a loop-back for delay and polarity"
 BY_EAR = "a person who knows the voice, on headphones at the far end"
 CALIBRATOR = "calibrator at 94 or 114 dB: a drift above 0.5 dB discards the set"
+DECAY_AT = (1.2, 1.0)
+"""How high a microphone of the decay is, and how far from surfaces; ISO 3382-2, 4.3.1 [M]. [m]"""
 SOURCES = (
     "Order of the steps, tolerances by ear, in gain and in level: common practice, without a "
     "source. Positions and accuracy of decay: ISO 3382-2:2008, clause 4.3.1 and Table 1. "
@@ -91,6 +95,7 @@ def steps(evidence: Evidence, parts: Sequence[PartEvidence] = ()) -> tuple[Step,
 
     The order is common practice, no source [C].
     """
+    high, away = (format_length(metres, unit=evidence.room.units) for metres in DECAY_AT)
     return (
         Step(
             "power",
@@ -111,8 +116,8 @@ def steps(evidence: Evidence, parts: Sequence[PartEvidence] = ()) -> tuple[Step,
             "With nobody speaking and the ventilation as in use, take the noise for 15 s or "
             "longer. Then take the decay of the room.",
             "noise beside every microphone and at ear height at the seats; decay from two places "
-            "of the source to three of the microphone, 1.2 m high, 1 m from surfaces where the "
-            "room allows",
+            f"of the source to three of the microphone, {high} high, {away} from surfaces where "
+            "the room allows",
             f"{METER}; {RESPONSE}",
             "as in step 1; all microphones muted",
             "noise ±1 dB; decay by ISO 3382-2, engineering: 5 % of T in the octaves",
@@ -302,8 +307,8 @@ def _alike(evidence: Evidence) -> tuple[tuple[str, Line], ...]:
         ),
         (
             "Climate",
-            f"{figure(climate.temperature_c, 0)} °C and {percent(climate.humidity)} relative "
-            "humidity; write down what it was",
+            f"{temperature_text(climate.temperature_c, evidence.room.units)} and "
+            f"{percent(climate.humidity)} relative humidity; write down what it was",
         ),
         (
             "Processing",
