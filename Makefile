@@ -15,7 +15,7 @@ help:
 	@echo 'make demo    design a room for eight, both ways, and say where its dossier is'
 	@echo 'make test    run every test'
 	@echo 'make check   lint, types, layers, generated pages (the same as pre-commit)'
-	@echo 'make bench   hold the engine, placement, wiring, treatment and diagrams to their bars'
+	@echo 'make bench   hold the engine, placement, wiring, treatment, drawings, documents and plans to their bars'
 	@echo 'make fuzz    read 10,000 spoilt documents, tables and lengths'
 	@echo 'make kill-test   kill 200 saves and look whether anything is lost'
 	@echo 'make docs    write the generated pages again'
@@ -80,6 +80,8 @@ bench: $(VENV)/dev.stamp $(VENV)/browser.stamp
 	@$(BIN)/python -m benchmarks.bench_wiring
 	@$(BIN)/python -m benchmarks.bench_treatment
 	@$(BIN)/python -m benchmarks.bench_diagram
+	@$(BIN)/python -m benchmarks.bench_documents
+	@$(BIN)/python -m benchmarks.bench_import
 	@$(BIN)/python -m benchmarks.bench_design
 	@$(BIN)/python -m benchmarks.bench_live
 	@$(BIN)/python -m benchmarks.bench_browser

@@ -1,8 +1,8 @@
-"""Bars of what is decided and drawn besides: both kinds, wiring, treatment, diagram, documents.
+"""Bars of what is decided and drawn besides: both kinds, wiring, treatment, drawings, plans.
 
 From the root of the project: ``python -m benchmarks.bench_equipment [--quick]``. Each has a bench
 of its own that tells more: bench_place, bench_wiring, bench_treatment, bench_diagram,
-bench_documents. Times are those of the processor.
+bench_documents, bench_import. Times are those of the processor.
 """
 
 from __future__ import annotations
@@ -12,7 +12,14 @@ import statistics
 import sys
 from collections.abc import Iterator
 
-from benchmarks import bench_diagram, bench_documents, bench_place, bench_treatment, bench_wiring
+from benchmarks import (
+    bench_diagram,
+    bench_documents,
+    bench_import,
+    bench_place,
+    bench_treatment,
+    bench_wiring,
+)
 from benchmarks.report import Bar, machine
 from benchmarks.timing import best, milliseconds
 from tests.drawings.diagram.systems import random_system
@@ -26,6 +33,7 @@ def bars(*, quick: bool = False) -> Iterator[Bar]:
     yield treatment(5 if quick else 20)
     yield diagram(2 if quick else 6)
     yield from bench_documents.bars()
+    yield from bench_import.bars()
 
 
 def both_kinds(rooms: int) -> Iterator[Bar]:
