@@ -355,6 +355,34 @@ def test_a_recorded_sheet_keeps_its_texts_at_their_places(views: dict[str, PlanV
     assert found == drawn
 
 
+def test_a_sheet_has_a_layout_that_prints_it_in_full_size(views: dict[str, PlanView]) -> None:
+    sheet = draw_sheet(views["huddle"])
+    wide, tall = sheet.paper.width, sheet.paper.height
+    title = "C-02 Section A–A, looking north"
+    document = read(canvas_dxf(sheet.canvas, wide, tall, title=title, date=DATE))
+    assert document.layouts.names() == ["Model", "C-02"]
+    layout = document.layouts.get("C-02")
+    assert (layout.dxf.paper_width, layout.dxf.paper_height) == pytest.approx((wide, tall))
+    window = next(v for v in layout.query("VIEWPORT") if v.dxf.id != 1)
+    assert window.dxf.view_height == pytest.approx(window.dxf.height) == pytest.approx(tall)
+    assert window.dxf.width == pytest.approx(wide)
+    assert tuple(window.dxf.view_center_point)[:2] == pytest.approx((wide / 2, tall / 2))
+
+
+def test_a_plan_of_an_arrangement_says_which_and_its_sheet_leaves_out_ways_of_cables(
+    views: dict[str, PlanView],
+) -> None:
+    view = views["huddle"]
+    block = replace(view.title_block, heading="Ceiling plan over speech map, split")
+    document = read(plan_dxf(replace(view, title_block=block), date=DATE))
+    layout = document.layouts.get(block.sheet)
+    words = {entity.dxf.text for entity in layout.query("TEXT")}
+    words |= {a.dxf.text for insert in layout.query("INSERT") for a in insert.attribs}
+    assert "Ceiling plan, split" in words
+    window = next(v for v in layout.query("VIEWPORT") if v.dxf.id != 1)
+    assert list(window.frozen_layers) == [LAYERS["cable"]]
+
+
 def test_walls_are_open_where_doors_and_windows_are(drawn: dict[str, bytes]) -> None:
     from shapely import Point, Polygon
 

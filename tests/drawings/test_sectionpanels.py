@@ -12,7 +12,7 @@ from wellheard.drawings.canvas import Area, Canvas, Line
 from wellheard.drawings.plan import draw_sheet
 from wellheard.drawings.sectionpanels import DEEP, draw_panels
 from wellheard.drawings.sectionsheet import draw_section
-from wellheard.drawings.view import LevelPatch, Outline, Patch, PlanView, TitleBlock
+from wellheard.drawings.view import LevelPatch, Outline, PartitionMark, Patch, PlanView, TitleBlock
 
 BLOCK = TitleBlock("", "", "Bare room", "", "C-02", "Section A–A", "2", "A", "", "", "designed")
 BOX: Outline = ((0, 0), (8, 0), (8, 5), (0, 5))
@@ -145,3 +145,25 @@ def test_panels_are_in_the_section_beside_the_plan_and_on_its_own_sheet() -> Non
     assert alone.count("felt 1") == 1
     beside = [text.text for text in draw_sheet(view).canvas.texts()]
     assert beside.count("felt 1") == 2  # on the plan and in the section
+
+
+def test_no_name_crosses_a_partition_or_leaves_the_panel_that_it_names() -> None:
+    """In a room of 16 m beside its plan: there the section is smallest."""
+    long: Outline = ((0, 0), (16, 0), (16, 5), (0, 5))
+    walls = PartitionMark("fold", (8.0, 0.0), (8.0, 5.0), closed=False)
+    panels = (panel(2, 2.0, 7.6), replace(panel(2, 8.4, 14.0), label="a longer name of it"))
+    view = PlanView(long, 2.8, BLOCK, patches=panels, partitions=(walls,))
+    for canvas in (draw_sheet(view).canvas, draw_section(view).canvas):
+        dashed = [
+            run
+            for command in canvas.commands
+            if isinstance(command, Line) and command.dash == "dashed"
+            for run in command.runs
+        ]
+        assert dashed
+        named = [text for text in canvas.texts() if text.text in ("felt 1", "a longer name of it")]
+        assert named
+        for text in named:
+            x0, y0, x1, y1 = text.box.bounds
+            for (ax, ay), (bx, by) in (pair for run in dashed for pair in pairwise(run)):
+                assert not (x0 < ax < x1 and ax == bx and min(ay, by) < y1 and max(ay, by) > y0)

@@ -102,6 +102,7 @@ def draw(
         placer.take(Box.spanning(px(b), top, px(b) + _WALL_MM, floor))
         placer.take(Box.spanning(px(a), ceiling - 0.2, px(b), ceiling + 0.2))
     placer.take(Box.spanning(px(cut.spans[-1][1]), top, x + width, floor))
+    placer.take(*partition_boxes(view, cut, px=px, top=ceiling, bottom=floor))
     draw_shell(canvas, view, cut, px=px, pz=pz, top=top, ceiling=ceiling, floor=floor)
     draw_furniture(canvas, view, cut, px=px, pz=pz)
     overhead = parts_of(view, cut.y, px=px, pz=pz)
@@ -118,7 +119,11 @@ def draw(
         canvas,
         placer,
         text,
-        [((px(a) + px(b)) / 2, mouth - 0.8) for a, b in cut.spans],
+        [
+            (px(a) + share * (px(b) - px(a)), mouth - 0.8)
+            for a, b in cut.spans
+            for share in (0.5, 0.35, 0.65, 0.28, 0.72)
+        ],
         size=_SMALL,
     )
     if void * mm > 3.2:
@@ -193,6 +198,12 @@ def draw_shell(
         side = 1.0 if end[1] < start[1] else -1.0  # a west wall runs south in the outline
         x = px(start[0]) + (0.2 if side > 0 else -1.0)
         canvas.rectangle(x, pz(display.top), 0.8, pz(display.bottom) - pz(display.top), fill="ink")
+
+
+def partition_boxes(view: PlanView, cut: Cut, *, px: Any, top: float, bottom: float) -> list[Box]:
+    """Return what the partitions that a cut meets take on paper: no word crosses them."""
+    met = (px(x) for x, _ in _partitions_met(view, cut.y))
+    return [Box.spanning(x - _WALL_MM / 2, top, x + _WALL_MM / 2, bottom) for x in met]
 
 
 def gaps(start: float, end: float, level: float, placer: Placer) -> list[tuple[float, float]]:

@@ -9,6 +9,7 @@ from typing import Any
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas, points
 from wellheard.drawings.dimensions import printed
+from wellheard.drawings.lettering import text_width
 from wellheard.drawings.sectionpanels import write
 from wellheard.drawings.tokens import Pen
 from wellheard.drawings.view import OverheadMark, PlanView
@@ -106,6 +107,8 @@ def name_overhead(
         left, _, right, bottom = box.bounds
         base = bottom + 0.9 + 0.7 * size
         columns = [left + share * (right - left) for share in (0.5, 0.25, 0.75, 0.1, 0.9)]
+        beside = text_width(words, size) / 2 + 1.0
+        columns += [right + beside, left - beside]
         spots = [(at, base + row * 1.5 * size) for row in range(2) for at in columns]
         write(canvas, placer, words, spots, size=size)
 

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Anchor, Canvas, points
+from wellheard.drawings.lettering import text_width
 from wellheard.drawings.tokens import Face
 from wellheard.drawings.view import Patch, PlanView, Point
 
@@ -135,7 +136,7 @@ def _on_level(
 
 
 def _spots(panel: Panel, size: float) -> tuple[list[Point], tuple[Anchor, ...]]:
-    """Where a name may stand, the best first."""
+    """Where a name may stand, the best first; of one that is seen in it or on it."""
     left, top, right, bottom = panel.box.bounds
     y = panel.box.centre[1]
     rows = [y, *(y + sign * step * 1.6 * size for step in range(1, 6) for sign in (-1, 1))]
@@ -145,8 +146,11 @@ def _spots(panel: Panel, size: float) -> tuple[list[Point], tuple[Anchor, ...]]:
         return beside, ("start" if panel.side == "west" else "end",)
     columns = [left + (right - left) * share for share in (0.5, 0.25, 0.75, 0.1, 0.9)]
     if panel.side == "beyond":
+        half = text_width(panel.name, size) / 2 + NEAR
+        columns = [at for at in columns if left + half <= at <= right - half]
         bases = [y + 0.35 * size, top + 1.4 * size, bottom - 0.7 * size]
-        bases += [top - 0.8, bottom + 0.8 + 0.7 * size]
+        bases = [base for base in bases if top + 0.7 * size + NEAR <= base <= bottom - NEAR]
+        bases.append(top - 0.8)
     elif panel.side == "above":
         bases = [bottom + 0.9 + 0.7 * size + row * 1.5 * size for row in range(3)]
     else:

@@ -156,6 +156,7 @@ def _draw(canvas: Canvas, view: PlanView, area: Box, scale: Scale) -> dict[str, 
             Box.spanning(px(a), ceiling - 0.3, px(b), ceiling + 0.3),
         )
     ground.placer.take(*_furniture_boxes(ground))
+    ground.placer.take(*section.partition_boxes(view, cut, px=px, top=ceiling, bottom=floor))
     overhead = parts_of(view, cut.y, px=px, pz=pz)
     draw_hung(canvas, overhead, ground.placer, ceiling=ceiling)
     _devices(canvas, ground)
@@ -191,7 +192,7 @@ def _levels(view: PlanView) -> list[tuple[float, str]]:
     tables: dict[float, str] = {}
     for item in view.furniture:
         if item.kind == "table" and item.height is not None:
-            tables.setdefault(round(item.height, 4), item.id)
+            tables.setdefault(round(item.height, 4), item.id.replace("-", " "))
     found = [(0.0, "finished floor")]
     found += [(height, tables[height]) for height in sorted(tables)[:MOST_TABLES]]
     found += [(view.mouth_height, "mouth and ear, seated"), (view.height, "finished ceiling")]

@@ -12,7 +12,7 @@ from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.dxf.document import Measure, as_bytes, new_document
 from wellheard.drawings.dxf.ink import Frame, Ink
 from wellheard.drawings.dxf.room import draw_model, frame_of
-from wellheard.drawings.dxf.sheet import draw_paper
+from wellheard.drawings.dxf.sheet import draw_paper, show_sheet
 from wellheard.drawings.plan import arranged
 from wellheard.drawings.view import PlanView
 
@@ -63,7 +63,7 @@ def canvas_dxf(canvas: Canvas, width: float, height: float, *, title: str, date:
     width, height : float
         Of the paper. [mm]
     title : str
-        Of the drawing, kept with the file.
+        Of the drawing, kept with the file; its first word is the name of the layout that prints it.
     date : str
         Of the document; the file's time stamps.
     """
@@ -71,6 +71,7 @@ def canvas_dxf(canvas: Canvas, width: float, height: float, *, title: str, date:
     document.header.custom_vars.append("Title", title)
     ink = Ink(document, document.modelspace(), Frame(1.0, (0.0, height)))
     ink.draw(canvas, "sheet")
+    show_sheet(document, (width, height), name=title.partition(" ")[0])
     document.set_modelspace_vport(height=height, center=(width / 2, height / 2))
     document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
     document.header["$EXTMAX"] = (width, height, 0.0)
@@ -79,9 +80,10 @@ def canvas_dxf(canvas: Canvas, width: float, height: float, *, title: str, date:
 
 def without_figures(view: PlanView) -> PlanView:
     """Return a plan without its map and without a figure or a state at any place."""
+    heading = view.title_block.heading.replace(" over speech map", "")
     return replace(
         view,
-        title_block=replace(view.title_block, heading="Ceiling plan"),
+        title_block=replace(view.title_block, heading=heading),
         field=None,
         pieces=(),
         seats=tuple(replace(seat, figure="", state="kept") for seat in view.seats),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from wellheard.cad import Role
+from wellheard.cad import LAYERS, Role
 from wellheard.drawings import panel
 from wellheard.drawings.boxes import Placer
 from wellheard.drawings.canvas import Canvas
@@ -26,6 +26,22 @@ INSIDE_MM = 1.4
 """Between the drawing area's edge and the window: the graduated border."""
 LOCKED = 0x4000
 """Flag of a window whose scale stays as it is."""
+
+
+def show_sheet(document: Any, size: tuple[float, float], *, name: str) -> None:
+    """Make a layout that prints what is drawn in model space in millimetres of its paper."""
+    layout = document.layouts.get("Layout1")
+    document.layouts.rename("Layout1", name)
+    layout.page_setup(size=size, margins=(0, 0, 0, 0), units="mm", name=name, device="None")
+    middle = (size[0] / 2, size[1] / 2)
+    window = layout.add_viewport(
+        center=middle,
+        size=size,
+        view_center_point=middle,
+        view_height=size[1],
+        dxfattribs={"layer": WINDOW_LAYER},
+    )
+    window.dxf.flags |= LOCKED
 
 
 def paper_ink(document: Any, paper: Paper, measure: Measure, name: str) -> Ink:
@@ -84,3 +100,5 @@ def _window(ink: Ink, where: Arrangement, measure: Measure) -> None:
         dxfattribs={"layer": WINDOW_LAYER},
     )
     window.dxf.flags |= LOCKED
+    # Ways of cables are estimates, for who works in the model; the sheet is what is built from.
+    window.frozen_layers = [LAYERS["cable"]]
