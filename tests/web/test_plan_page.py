@@ -21,7 +21,7 @@ TABLE = [(1600, 1700), (4800, 1700), (4800, 2900), (1600, 2900)]
 NEXT = [(7000, 0), (11000, 0), (11000, 4600), (7000, 4600)]
 
 
-def drawing(*, unit: int = 4, rooms: int = 1, name: str = "Tide Room") -> bytes:
+def drawing(*, unit: int = 4, rooms: int = 1, name: str = "Tide Room", high: str = "") -> bytes:
     """A plan in millimetres: rooms as outlines, a table in the first, luminaires on a layer."""
     made = new_drawing("R2010", units=unit)
     space = made.modelspace()
@@ -31,6 +31,9 @@ def drawing(*, unit: int = 4, rooms: int = 1, name: str = "Tide Room") -> bytes:
     lamp = [(2600, 2200), (3800, 2200), (3800, 2400), (2600, 2400)]
     space.add_lwpolyline(lamp, close=True, dxfattribs={"layer": "ODD-THINGS"})
     space.add_text(name, height=200, dxfattribs={"insert": (3000, 4000), "layer": "A-AREA-IDEN"})
+    if high:
+        at = {"insert": (3000, 3600), "layer": "A-AREA-IDEN"}
+        space.add_text(high, height=150, dxfattribs=at)
     out = io.StringIO()
     made.write(out)
     return out.getvalue().encode()
@@ -174,6 +177,26 @@ async def test_names_in_a_plan_are_text_wherever_they_stand(user: User) -> None:
     await until(lambda: "What becomes of it" in texts(user))
     assert HOSTILE in picture(user) or "<img" in picture(user)
     ElementTree.fromstring(base64.b64decode(str(tagged(user, "img")[0].props["src"]).split(",")[1]))
+
+
+@pytest.mark.parametrize(
+    ("typed", "height", "basis"), [("2.74 m", 2.743, "drawing"), ("2.6", 2.6, "told")]
+)
+async def test_a_height_left_as_shown_stays_that_of_the_plan_to_the_millimetre(
+    user: User, workbench: Workbench, typed: str, height: float, basis: str
+) -> None:
+    before = set(rooms_of(workbench))
+    await user.open("/plan")
+    hand_over(user, drawing(high="CH 2743"))
+    await until(lambda: "What becomes of it" in texts(user))
+    (field,) = [e for e in tagged(user, "input") if e.props.get("name") == "height"]
+    assert str(field.props[".value"]).replace("\N{NO-BREAK SPACE}", " ") == "2.74 m"
+    make(user, height=str(field.props[".value"]) if typed == "2.74 m" else typed)
+    await until(lambda: len(rooms_of(workbench)) == len(before) + 1)
+    (path,) = set(rooms_of(workbench)) - before
+    room = codec.read(path)
+    assert room.space.height == height
+    assert room.basis["space.height"] == basis
 
 
 async def test_a_height_that_is_none_is_said_at_its_field(user: User) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -77,15 +78,22 @@ def importing(
     from wellheard import files
     from wellheard.cli import output as out
     from wellheard.cli.sizes import place_length
-    from wellheard.errors import InputError
+    from wellheard.errors import InputError, UsageError
     from wellheard.room import codec
     from wellheard.workflow import importing as work
 
     left_out, layers = work.roles(without), work.picked(layer)
+    if seats is not None and not 1 <= seats <= work.MOST_SEATS:
+        raise UsageError(f"--seats: {seats} is no number of seats; 1 to {work.MOST_SEATS}")
+    _apart(plan, output, preview)
     for path in (output, preview):
         if path is not None and path.exists() and not force:
             raise InputError(f"{path}: exists already; name another file, or add --force")
-    looked = work.look(plan, work.Asked(unit, layers))
+    try:
+        looked = work.look(plan, work.Asked(unit, layers))
+    except work.UnitUnstated as question:
+        likeliest = question.sizes[0][0]
+        raise UsageError(f"{question}; with --unit, the likeliest is --unit {likeliest}") from None
     said = units or work.units_of(looked.plan)
     if preview is not None:
         picture = work.preview(looked, room, unit=said)
@@ -94,7 +102,7 @@ def importing(
         if format == "json":
             out.json_payload(work.plan_answer(looked))
         else:
-            out.payload(report(looked, said))
+            out.payload(report(looked, said, again=_again(plan, unit, layer)))
         return Exit.OK
     settled = work.Settled(
         title=title,
@@ -116,8 +124,31 @@ def importing(
     return Exit.OK
 
 
-def report(looked: Looked, unit: Unit) -> str:
-    """The rooms of a plan, and what of it was recognised."""
+def _apart(plan: Path, output: Path | None, preview: Path | None) -> None:
+    """Refuse to write one file over another that this command reads or writes itself."""
+    from wellheard.errors import UsageError
+
+    named = {"the plan": plan, "--output": output, "--preview": preview}
+    seen: dict[Path, str] = {}
+    for what, path in named.items():
+        if path is None:
+            continue
+        other = seen.setdefault(path.resolve(), what)
+        if other != what:
+            raise UsageError(f"{path}: {other} and {what} are one file; name another for {what}")
+
+
+def _again(plan: Path, unit: str | None, layer: Sequence[str]) -> str:
+    """The command that read the plan as it was read, to be typed again with more."""
+    words = ["wellheard", "import", str(plan)]
+    words += ["--unit", unit] if unit else []
+    for pick in layer:
+        words += ["--layer", pick]
+    return shlex.join(words)
+
+
+def report(looked: Looked, unit: Unit, *, again: str) -> str:
+    """The rooms of a plan, what of it was recognised, and how it is typed ``again`` for a room."""
     from wellheard.cli.render import table, wrapped
     from wellheard.drawings.foundplan import listed, told
 
@@ -134,7 +165,7 @@ def report(looked: Looked, unit: Unit) -> str:
     lines += ["", *map(wrapped, plan.warnings)] if plan.warnings else []
     named = f" --room {plan.rooms[0].key}" if len(plan.rooms) > 1 else ""
     if plan.rooms:
-        lines += ["", f"Next: wellheard import {shlex.quote(looked.name)}{named} -o FILE.room.yaml"]
+        lines += ["", f"Next: {again}{named} -o FILE.room.yaml"]
     return "\n".join(lines)
 
 

@@ -25,6 +25,7 @@ from wellheard.drawings.lettering import shorten, text_width, wrap
 from wellheard.drawings.sheet import METRIC_SCALES, Projection, Scale, extent, scales_for
 from wellheard.drawings.tokens import Dash, Pen, ThemeName, size_mm
 from wellheard.importers.found import FoundPlan, FoundRoom, FoundThing, Noted
+from wellheard.importers.standing import stood
 from wellheard.units import Unit, format_length
 
 WIDTH, HEIGHT = 297.0, 210.0
@@ -69,6 +70,16 @@ _MANY = {
     "note": "notes",
 }
 
+_ONE = {
+    "seat": "chair",
+    "grid": "ceiling grid",
+    "ceiling heights": "ceiling height",
+    "entities on sheets": "entity on sheets",
+    "gaps bridged": "gap bridged",
+    "lines and outlines": "line or outline",
+    "texts": "text",
+}
+
 _ROLE_OF = {words: role for role, words in _MANY.items()}
 
 
@@ -92,11 +103,11 @@ def many(what: str, count: int) -> str:
 
     Examples
     --------
-    >>> many("seat", 1), many("seat", 2), many("air-outlet", 1), many("ramp", 2)
-    ('chair', 'chairs', 'air outlet', 'ramp')
+    >>> many("seat", 1), many("seat", 2), many("air-outlet", 1), many("texts", 1)
+    ('chair', 'chairs', 'air outlet', 'text')
     """
     if count == 1:
-        return {"seat": "chair", "grid": "ceiling grid"}.get(what, what.replace("-", " "))
+        return _ONE.get(what, what.replace("-", " "))
     return _MANY.get(what, what)
 
 
@@ -335,7 +346,7 @@ def _named(paper: _Paper, room: FoundRoom, unit: Unit, *, alone: bool) -> None:
 
 
 def _size(room: FoundRoom, unit: Unit) -> str:
-    x0, y0, x1, y1 = extent(room.outline)
+    x0, y0, x1, y1 = extent(stood(room).outline)
     return " × ".join(format_length(side, unit=unit) for side in (x1 - x0, y1 - y0))
 
 

@@ -101,6 +101,11 @@ def taken_over(
     room = _without_contradictions(draft, found)
     if room.people.seats:
         draft.basis["people.seats"] = "drawing"
+        if settled.seats not in (None, len(room.people.seats)):
+            draft.assumed.append(
+                f"The plan has chairs, and they are taken: not the {settled.seats} seats that "
+                "were asked for. Leave the chairs out (seat) to have those put round its tables."
+            )
     else:
         room = seated(draft, room)
     room = room.model_copy(

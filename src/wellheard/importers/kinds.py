@@ -19,6 +19,7 @@ _FOREIGN = {
     b"AC10": "a drawing in the native format of a drawing program; save it as DXF",
     b"%PDF": "a PDF; ask for the plan as DXF or IFC, or type the room's sides in",
     b"PK\x03\x04": "a ZIP archive (IFCZIP and packed drawings too); unpack it first",
+    b"\x1f\x8b": "packed with gzip; unpack it first",
     b"\x89PNG": "a picture; ask for the plan as DXF or IFC",
     b"\xff\xd8\xff": "a picture; ask for the plan as DXF or IFC",
     b"<?xml": "XML; of IFC only the STEP form (.ifc) is read",

@@ -65,10 +65,11 @@ def seated(draft: Draft, room: Room) -> Room:
             continue
         left = None if left is None else left - len(created)
     if placed is room:
+        asked = f"the {wanted} that were asked for have no place, and " if wanted else ""
         draft.assume(
             f"people.standing.{ANYWHERE}",
-            "The plan has no chairs, and no table with room round it: somebody who may stand "
-            f"anywhere {draft.said(OFF_WALLS)} off the walls is taken. Enter the seats.",
+            f"The plan has no chairs, and no table with room round it: {asked}somebody who may "
+            f"stand anywhere {draft.said(OFF_WALLS)} off the walls is taken. Enter the seats.",
         )
         return room
     count = len(placed.people.seats)

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any, Literal, TypeAlias, cast, get_args
+from typing import Any, cast, get_args
 
 from wellheard.cad import Role
 from wellheard.catalog.catalogue import Catalogue
@@ -18,6 +18,7 @@ from wellheard.importers.draft import Settled
 from wellheard.importers.found import Asked, FoundPlan, FoundRoom, UnitUnstated
 from wellheard.importers.guarded import read_guarded
 from wellheard.importers.materials import own_table, plain
+from wellheard.importers.picks import Picked as Pick
 from wellheard.importers.standing import stood
 from wellheard.units import Unit
 from wellheard.workflow.design import Progress, quiet
@@ -26,6 +27,7 @@ __all__ = [
     "Asked",
     "FoundPlan",
     "FoundRoom",
+    "Pick",
     "Role",
     "Settled",
     "Taken",
@@ -34,7 +36,6 @@ __all__ = [
     "plain",
 ]
 
-Pick: TypeAlias = Role | Literal["ignore"]
 ROLES: tuple[Role, ...] = get_args(Role)
 
 
@@ -43,6 +44,9 @@ LOOK = "wellheard.workflow.importing:look_task"
 
 
 OUR_COPY = "copy-of-the-plan"
+
+MOST_SEATS = 100
+"""So many people are put round the tables of one plan."""
 
 
 @dataclass(frozen=True)

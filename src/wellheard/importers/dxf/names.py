@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import fnmatch
 import functools
 import re
 import unicodedata
@@ -11,6 +10,7 @@ from typing import Literal
 
 from wellheard.cad import BLOCKS, LAYERS, Role
 from wellheard.importers.found import Asked
+from wellheard.importers.picks import Picked, Picks
 from wellheard.tables import load
 
 TABLE = "import_layers"
@@ -19,7 +19,6 @@ _XREF = re.compile(r"^.*(?:\||\$\d+\$)")
 _LETTERS = str.maketrans({"Ø": "O", "Æ": "AE", "Œ": "OE"})
 
 Named = Literal["layer", "block"]
-Picked = Role | Literal["ignore"]
 
 
 def plain(name: str) -> str:
@@ -81,11 +80,7 @@ class Roles:
     """What each layer and block of one drawing is, the user's own picks first."""
 
     def __init__(self, asked: Asked) -> None:
-        self.picks: tuple[tuple[Picked, str], ...] = tuple(
-            (role, pattern.casefold())
-            for role, patterns in asked.layers.items()
-            for pattern in patterns
-        )
+        self.picks = Picks(asked)
         self.named = frozenset(asked.layers)
         self.layer = functools.lru_cache(maxsize=None)(self._layer)
         self.block = functools.lru_cache(maxsize=None)(self._block)
@@ -95,11 +90,7 @@ class Roles:
         return self._pick(name) == "ignore"
 
     def _pick(self, name: str) -> Picked | None:
-        low = name.casefold()
-        for role, pattern in self.picks:
-            if fnmatch.fnmatchcase(low, pattern):
-                return role
-        return None
+        return next(iter(self.picks.all_of(name)), None)
 
     def picked(self, name: str) -> bool:
         """Whether the user has picked a layer or block of this name for a role."""

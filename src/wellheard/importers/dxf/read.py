@@ -96,6 +96,10 @@ def _read(path: Path, asked: Asked) -> FoundPlan:
     )
     stock = Stock(flat, roles, seen, labels, Taken(set(), set(), set(), set()), len(found.sites))
     rooms = tuple(furnished(stock, str(number), site) for number, site in enumerate(found.sites, 1))
+    layers = {
+        visible(layer): (count, roles.layer(layer)) for layer, count in sorted(flat.counts.items())
+    }
+    unfitted = roles.picks.unfitted("layer or block")
     return FoundPlan(
         drawing.format,
         unit[0],
@@ -103,11 +107,10 @@ def _read(path: Path, asked: Asked) -> FoundPlan:
         rooms,
         (*_taken(rooms, found, stock), *_left(stock, drawing)),
         strokes_of(flat),
-        {
-            visible(layer): (count, roles.layer(layer))
-            for layer, count in sorted(flat.counts.items())
-        },
-        tuple(dict.fromkeys((*found.warnings, *_warnings(flat, drawing, rooms, unit[0])))),
+        layers,
+        tuple(
+            dict.fromkeys((*found.warnings, *_warnings(flat, drawing, rooms, unit[0]), *unfitted))
+        ),
     )
 
 
@@ -215,7 +218,7 @@ def _warnings(
     xs = [x for piece in flat.pieces for x, _ in piece.points]
     ys = [y for piece in flat.pieces for _, y in piece.points]
     width, depth = max(xs) - min(xs), max(ys) - min(ys)
-    if not ROOM[0] <= max(width, depth) <= 20 * ROOM[1]:
+    if not ROOM[0] <= max(width, depth) <= 5 * ROOM[1]:
         others = ", ".join(u for u in METRES if u != unit)
         yield (
             f"the whole drawing is {width:.4g} × {depth:.4g} m with {unit} as its unit; say "

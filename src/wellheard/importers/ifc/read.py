@@ -136,8 +136,18 @@ class _Reader:
             ),
             strokes=tuple(islice(walls.strokes(), MOST_STROKES)),
             layers=self._layers(sorter.roles_of),
-            warnings=(*self._about_faults(), *self._about_unit(), *warnings),
+            warnings=(
+                *self._about_faults(),
+                *self._about_unit(),
+                *warnings,
+                *self._about_picks(),
+            ),
         )
+
+    def _about_picks(self) -> tuple[str, ...]:
+        for name in {one.is_a() for one in self.model.by_type("IfcProduct")}:
+            self.roles.picked(name)
+        return self.roles.picks.unfitted("class")
 
     def _all(self, name: str) -> Iterator[Entity]:
         """Yield the entities of a class that the user has not left out."""

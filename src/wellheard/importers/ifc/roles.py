@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import fnmatch
 from collections.abc import Iterator
 
 from wellheard.cad import Role
-from wellheard.importers.dxf.names import Picked, plain, role_by_name
+from wellheard.importers.dxf.names import plain, role_by_name
 from wellheard.importers.found import Asked
 from wellheard.importers.ifc.asking import Entity, is_any, predefined, type_of, words_of
+from wellheard.importers.picks import Picked, Picks
 
 BY_TYPE: dict[tuple[str, str], tuple[Role, str]] = {
     ("IfcAudioVisualAppliance", "MICROPHONE"): ("microphone", ""),
@@ -68,17 +68,12 @@ class Roles:
     """What each product of one model is, the user's own picks of classes first."""
 
     def __init__(self, asked: Asked) -> None:
-        self._picks = [
-            (role, pattern.casefold())
-            for role, patterns in asked.layers.items()
-            for pattern in patterns
-        ]
+        self.picks = Picks(asked)
         self._named = frozenset(asked.layers)
 
     def picked(self, name: str) -> Picked | None:
         """Return the role that the user has picked for a class; ``ignore`` leaves it out."""
-        low = name.casefold()
-        found = [role for role, pattern in self._picks if fnmatch.fnmatchcase(low, pattern)]
+        found = self.picks.all_of(name)
         return "ignore" if "ignore" in found else next(iter(found), None)
 
     def picks_rooms(self) -> bool:

@@ -63,6 +63,7 @@ class _Plan:
         self.key: str | None = None
         self.settled = Settled()
         self.taken: Taken | None = None
+        self.shown_height = ""
         self.line: TextElement | None = None
         self._leave: Callable[[], None] = lambda: None
 
@@ -260,6 +261,7 @@ class _Plan:
             with tag("form", classes="plan-form", novalidate=True) as form:
                 height = self.settled.height or room.height
                 shown = "" if height is None else format_length(height, unit=self.unit)
+                self.shown_height = shown
                 self.fields = {
                     "title": self._line("Title", "title", self.settled.title or room.name),
                     "height": self._line("Height", "height", shown),
@@ -289,7 +291,10 @@ class _Plan:
             one.wrong("")
         settled = replace(self.settled, title=form.get("title", "").strip())
         height = form.get("height", "").strip()
-        if height:
+        if not height:
+            settled = replace(settled, height=None)
+        elif height != self.shown_height:
+            # as shown it is the plan's own, which is finer than what was rounded to be read
             try:
                 settled = replace(settled, height=newroom.length_typed(height, unit=self.unit))
             except ValueError as error:
@@ -297,10 +302,11 @@ class _Plan:
                 return False
         seats = form.get("seats", "").strip()
         if seats:
-            if not (seats.isascii() and seats.isdigit() and 0 < int(seats[:4]) <= 100):
-                self.fields["seats"].wrong(f"{seats!r:.20} is no number of seats; 1 to 100")
+            most = importing.MOST_SEATS
+            if not (seats.isascii() and seats.isdigit() and 0 < int(seats[:4]) <= most):
+                self.fields["seats"].wrong(f"{seats!r:.20} is no number of seats; 1 to {most}")
                 return False
-            settled = replace(settled, seats=int(seats))
+        settled = replace(settled, seats=int(seats) if seats else None)
         self.settled = settled
         return True
 
