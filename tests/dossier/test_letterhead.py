@@ -34,6 +34,11 @@ closing: |
   Then you sign.
 terms: Prices hold for thirty days.
 """
+NO_LOGOS = {
+    b"": "there is nothing in it",
+    b"\xff\xd8\xff\xe0\x00\x10JFIF": r"this is a picture \(JPEG\)",
+    b"%PDF-1.7\n": "this is a PDF",
+}
 LOGO = (
     b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 120 40">'
     b'<rect width="120" height="40" fill="#123456"/></svg>'
@@ -128,3 +133,9 @@ def test_a_hostile_logo_is_refused_under_its_file_name(tmp_path: Path) -> None:
 def test_a_logo_that_is_not_there_is_an_error_of_input(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="a logo as PNG or SVG that can be read"):
         read_letterhead(tmp_path / "none.svg", None)
+
+
+@pytest.mark.parametrize("raw", NO_LOGOS)
+def test_what_is_no_logo_is_called_what_it_is(raw: bytes) -> None:
+    with pytest.raises(DocumentError, match=f"{NO_LOGOS[raw]}; a logo as PNG or SVG"):
+        parse_logo(raw, name="brand")

@@ -13,13 +13,14 @@ from wellheard.files import read_bytes
 from wellheard.forms.fields import Frozen, Line, Text, items, refuse
 from wellheard.forms.rasters import MOST_BYTES, SIGNATURE, Unfit, read_png
 from wellheard.forms.refusals import Form
-from wellheard.forms.source import read_file, read_source
+from wellheard.forms.source import BEGINNINGS, read_file, read_source
 from wellheard.forms.vectors import read_svg, wrapped
 
 LOGO_WIDTH, LOGO_HEIGHT = 42.0, 14.0
 """Box that a logo fits. [mm]"""
 WANTED = "a text of a house: company: …"
-LOGO_WANTED = "a logo as PNG or SVG that can be read"
+_LOGO_FORMS = "a logo as PNG or SVG"
+LOGO_WANTED = f"{_LOGO_FORMS} that can be read"
 
 
 def _within(most: int) -> BeforeValidator:
@@ -152,6 +153,7 @@ def read_logo(path: str | os.PathLike[str], *, whose: str = "") -> Sheet:
 def parse_logo(raw: bytes, *, name: str = "<logo>", whose: str = "") -> Sheet:
     """Return a logo from the bytes of its file; see `read_logo`."""
     try:
+        _refuse_foreign(raw)
         if raw.startswith(SIGNATURE):
             pixels = read_png(raw)
             found = wrapped(pixels.data, pixels.width, pixels.height)
@@ -163,3 +165,13 @@ def parse_logo(raw: bytes, *, name: str = "<logo>", whose: str = "") -> Sheet:
     scale = min(LOGO_WIDTH / found.width, LOGO_HEIGHT / found.height)
     shows = f"Logo of {whose}" if whose else "Logo"
     return Sheet(found.svg, scale * found.width, scale * found.height, shows)
+
+
+def _refuse_foreign(raw: bytes) -> None:
+    """Say what a file is that is no picture that can be one."""
+    if not raw.strip():
+        raise Unfit("there is nothing in it", _LOGO_FORMS)
+    foreign = (what for begins, what in BEGINNINGS.items() if raw.startswith(begins))
+    what = next(foreign, None)
+    if what is not None and not raw.startswith(SIGNATURE):
+        raise Unfit(f"this is {what}", _LOGO_FORMS)

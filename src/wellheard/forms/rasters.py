@@ -63,7 +63,7 @@ def read_png(raw: bytes) -> Raster:
         It is no PNG, is damaged, or is too large, packed or unpacked.
     """
     if len(raw) > MOST_BYTES:
-        raise Unfit(f"{len(raw) / 1e6:.1f} MB", f"at most {MOST_BYTES / 1e6:g} MB")
+        raise Unfit("the file is too large", f"at most {MOST_BYTES / 1e6:g} MB")
     if not raw.startswith(SIGNATURE):
         raise Unfit("this is no PNG", "a PNG or an SVG")
     chunks = list(_chunks(raw))

@@ -106,7 +106,7 @@ def read_svg(raw: bytes) -> Vector:
         It is no SVG, or has something in it that is not allowed, with line and column.
     """
     if len(raw) > MOST_BYTES:
-        raise Unfit(f"{len(raw) / 1e6:.1f} MB", f"at most {MOST_BYTES / 1e6:g} MB")
+        raise Unfit("the file is too large", f"at most {MOST_BYTES / 1e6:g} MB")
     try:
         raw.decode("utf-8-sig")
     except UnicodeDecodeError:
