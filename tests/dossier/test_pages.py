@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import ctypes
 import io
+import itertools
 import re
 import unicodedata
 from collections.abc import Iterator
@@ -46,6 +47,8 @@ TOUCH = 0.3
 PART = 10.0
 HEADINGS = (4.3, 7.14, PART)
 """Sizes of headings, that of a part the largest. [mm]"""
+NOTE = 2.57
+"""Size of what is said between a heading and its table. [mm]"""
 LEAST_LETTERS = 80
 """On a page, beside its head and its foot."""
 
@@ -112,7 +115,7 @@ def _page(document: pypdfium2.PdfDocument, number: int) -> Page:
 
 
 @pytest.fixture(scope="module", params=EXAMPLES)
-def book(request: pytest.FixtureRequest) -> Book:
+def book(request: pytest.FixtureRequest, few_rays: None) -> Book:
     name = request.param
     loaded = load(ROOT / "examples" / name / f"{name}.room.yaml")
     made = publish.made(loaded, design(loaded))
@@ -182,6 +185,27 @@ def test_no_heading_ends_a_page(book: Book) -> None:
         last = inside[np.argmax(page.boxes[inside, 3])]
         if any(abs(page.sizes[last] - size) < 0.05 for size in HEADINGS):
             found.append(f"page {page.number}: {word_at(page, int(last))!r}")
+    assert not found
+
+
+def is_heading(page: Page, index: int) -> bool:
+    return any(abs(page.sizes[index] - size) < 0.05 for size in HEADINGS)
+
+
+def test_no_heading_is_parted_from_its_table_by_a_page_with_only_what_is_said_between(
+    book: Book,
+) -> None:
+    found = []
+    for page, after in itertools.pairwise(book.pages):
+        inside, behind = np.flatnonzero(body(page)), np.flatnonzero(body(after))
+        heads = [n for n in inside if is_heading(page, n)]
+        if page.is_drawing or after.is_drawing or not heads or not len(behind):
+            continue
+        foot = max(page.boxes[n, 3] for n in heads)
+        below = inside[page.boxes[inside, 1] > foot]
+        first = behind[np.argmin(after.boxes[behind, 1])]
+        if len(below) and page.sizes[below].max() < NOTE + 0.05 and not is_heading(after, first):
+            found.append(f"page {page.number}: {word_at(page, int(below[0]))!r}")
     assert not found
 
 
