@@ -156,6 +156,10 @@ def as_bytes(document: Any, date: str) -> bytes:
     Its two ids are made from what is in it.
     """
     stream = io.StringIO()
+    known = document.classes
+    # the library adds the classes in use in the order of a set, which is another in every process
+    known.add_required_classes(document.dxfversion)
+    known.classes = {key: known.classes[key] for key in sorted(known.classes)}
     with _without_clock():
         document.write(stream)
     head, mark, rest = stream.getvalue().partition("ENDSEC")
