@@ -57,7 +57,7 @@ def place_devices(
     structure: Structure,
     *,
     hard: Placer,
-    soft: Sequence[Box],
+    soft: Placer,
     size: float,
     label_size: float,
     heights: dict[str, str],

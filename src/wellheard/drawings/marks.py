@@ -7,7 +7,7 @@ can say so.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from wellheard.drawings.boxes import Box, Placer
@@ -52,7 +52,7 @@ def place_seats(
     structure: Structure,
     *,
     hard: Placer,
-    soft: Sequence[Box],
+    soft: Placer,
     size: float,
     letters: Sequence[tuple[float, float]] = _LETTER_SIZES,
     with_ids: bool = True,
@@ -67,8 +67,8 @@ def place_seats(
         Projects them.
     hard : Placer
         What text may not cover; is told about everything placed.
-    soft : sequence of Box
-        Edges that text avoids where it can.
+    soft : Placer
+        Knows the edges that text avoids where it can.
     size : float
         Of the seat symbol. [mm]
     letters : sequence of (float, float)
@@ -126,7 +126,7 @@ def _seat_signs(
     seat: SeatMark,
     at: Point,
     hard: Placer,
-    soft: Sequence[Box],
+    soft: Placer,
     *,
     size: float,
     figure_size: float,
@@ -140,11 +140,10 @@ def _seat_signs(
 
 def _arrangements(
     seat: SeatMark, at: Point, size: float, figure_size: float, id_size: float, with_id: bool
-) -> list[list[Sign]]:
-    """Return arrangements in order of preference: behind the seat, at its sides, in front."""
+) -> Iterator[list[Sign]]:
+    """Give arrangements in order of preference: behind the seat, at its sides, in front."""
     back = seat.facing_deg + 180.0
     order = sorted((90.0, 270.0, 0.0, 180.0), key=lambda a: (_turn(a, back), a))
-    options: list[list[Sign]] = []
     for direction in order:
         reach = _reach(seat, direction, size)
         upright = direction in (90.0, 270.0)
@@ -152,11 +151,10 @@ def _arrangements(
             near *= size / 8.6
             figure = _figure_signs(seat, at, direction, reach + near, figure_size)
             if not with_id:
-                options.append(figure)
+                yield figure
                 continue
             for name in _names(seat, at, direction, reach, size, figure, id_size):
-                options.append([*figure, name])
-    return options
+                yield [*figure, name]
 
 
 def _turn(a: float, b: float) -> float:
@@ -243,7 +241,7 @@ def place_standing(
     structure: Structure,
     *,
     hard: Placer,
-    soft: Sequence[Box],
+    soft: Placer,
     size: float,
     figure_size: float,
     word_size: float,

@@ -171,7 +171,7 @@ def write_room(
 def _place(
     view: PlanView, structure: Structure, style: RoomStyle, hard: Placer, seat_mm: float
 ) -> tuple[Labelled, Labelled, Labelled]:
-    edges = structure.edges()
+    edges = Placer(hard.bounds, structure.edges())
     heights = (
         {device.id: printed(device.at[2], view.units) for device in view.devices}
         if style.heights

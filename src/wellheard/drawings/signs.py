@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from wellheard.drawings.boxes import Box, Placer
@@ -81,14 +81,13 @@ def height(text: str, at: Point, size: float, anchor: Anchor) -> Sign:
     return Sign(box, record, levelled=True)
 
 
-def first_free(
-    options: Sequence[list[Sign]], hard: Placer, soft: Sequence[Box]
-) -> list[Sign] | None:
+def first_free(options: Iterable[list[Sign]], hard: Placer, soft: Placer) -> list[Sign] | None:
     """Return the first option that covers nothing written, and no drawn edge if that can be."""
-    edges = Placer(hard.bounds, list(soft))
-    for avoid in (True, False):
-        for signs in options:
-            boxes = [sign.box.grown(0.4) for sign in signs]
-            if all(hard.is_free(box) and not (avoid and not edges.is_free(box)) for box in boxes):
+    over_edges: list[Sign] | None = None
+    for signs in options:
+        boxes = [sign.box.grown(0.4) for sign in signs]
+        if all(map(hard.is_free, boxes)):
+            if all(map(soft.is_free, boxes)):
                 return signs
-    return None
+            over_edges = over_edges or signs
+    return over_edges
