@@ -234,3 +234,10 @@ def test_sixty_seats_are_drawn_in_seconds(views: dict[str, PlanView]) -> None:
     start = time.process_time()
     plan_sheet(views["sixty, turned grid"])
     assert time.process_time() - start < 6.0
+
+
+def test_a_product_is_named_whole_beside_its_distances_in_feet(views: dict[str, PlanView]) -> None:
+    view = views["ten seats, feet"]
+    devices = tuple(replace(one, product="pendant-cardioid") for one in view.devices)
+    said = [text.text for text in draw_sheet(replace(view, devices=devices)).canvas.texts()]
+    assert said.count("pendant-cardioid") == len(devices)

@@ -148,6 +148,7 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
     oblique = any(one.from_walls for one in shown)
     ends = _ends(right, wide=wide, oblique=oblique)
     heads = ("from a wall", "and another") if oblique else ("west", "south")
+    first = max(text_width(_distances(view, one)[0], 2.49) for one in shown)
     column.y += 3.7
     for end, text in zip(ends, (*heads, "height", "drop"), strict=True):
         canvas.text(text, (end, column.y), size=SOFT, colour="ink-2", anchor="end")
@@ -158,7 +159,7 @@ def draw_devices_table(column: Column, view: PlanView, *, row: float, most: int)
         figures.append(_drop(device.drop, view.units))
         base = column.y + row * 0.72
         canvas.text(device.label, (column.x0, base), size=BODY, face="semibold")
-        room = ends[0] - (12.0 if wide else 8.5) - column.x0 - lead
+        room = ends[0] - first - 1.2 - column.x0 - lead
         if not oblique:
             canvas.text(shorten(device.product, room, 2.49), (column.x0 + lead, base), size=2.49)
         starts = (column.x0 + lead, *(end + 1.2 for end in ends))
