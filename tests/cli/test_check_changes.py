@@ -15,6 +15,8 @@ from wellheard.workflow.judging import judge
 from wellheard.workflow.load import load
 from wellheard.workflow.remedying import Search
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 ROOM = """\
 wellheard: 1
 title: Plain Room  # invented

@@ -21,12 +21,17 @@ if TYPE_CHECKING:
 FILES = {
     "huddle-four.room.yaml",
     "dossier.pdf",
-    "plan.svg",
+    *(
+        f"{sheet}.{kind}"
+        for sheet in ("plan", "section", "wiring")
+        for kind in ("svg", "pdf", "dxf")
+    ),
     "ledger.csv",
+    "positions.csv",
+    "schedules.xlsx",
     "cables.csv",
     "labels.csv",
     "bill.csv",
-    "wiring.svg",
     "result.json",
     "manifest.json",
 }

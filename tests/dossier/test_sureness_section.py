@@ -31,8 +31,9 @@ from wellheard.predict.scene import Scene
 from wellheard.predict.sureness import Sureness
 from wellheard.room.divide import spoken
 from wellheard.workflow.design import predict
+from wellheard.workflow.edition import Edition
 from wellheard.workflow.load import load
-from wellheard.workflow.publish import published_files
+from wellheard.workflow.publish import made
 
 pytestmark = pytest.mark.usefixtures("few_rays")
 
@@ -295,7 +296,7 @@ def test_a_published_room_that_divides_opens_the_part_that_leads(tmp_path: Path)
     file.write_text(DIVIDED, "utf-8")
     loaded = load(file)
     judged = predict(loaded)
-    pdf = published_files(loaded, judged)["dossier.pdf"]
+    pdf = made(loaded, judged, edition=Edition(("engineer",))).files["dossier.pdf"]
     pages = [" ".join(p.extract_text().split()) for p in PdfReader(io.BytesIO(pdf)).pages]
     (page,) = (text for text in pages if "What this rests on" in text)
     leads = next(part for part in judged.parts if part.name == judged.leads)

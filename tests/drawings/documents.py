@@ -19,6 +19,7 @@ from wellheard.predict.evidence import Evidence
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
 from wellheard.units import Unit
+from wellheard.workflow import drawn as drawn_sheets
 from wellheard.workflow import publish, sections
 from wellheard.workflow.design import predict
 from wellheard.workflow.judging import Judged
@@ -77,6 +78,8 @@ def drawings_of(name: str, unit: Unit) -> tuple[Drawing, ...]:
     with recorded() as drawn, pytest.MonkeyPatch.context() as patch:
         patch.setattr(publish, "shown_spaces", lambda *_: shown)
         patch.setattr(typst_pdf, "write_pdf", lambda *_: b"")
+        # The same recordings once more, in other formats.
+        patch.setattr(drawn_sheets.Drawn, "files", lambda *_, **how: {})
         publish.published_files(loaded, answer)
         patch.setattr(sections, "render", svg.render)
         sections.section_picture(loaded, unit=unit)
@@ -95,6 +98,7 @@ def recorded() -> Iterator[list[Drawing]]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(svg, "render", kept)
+        patch.setattr(drawn_sheets, "render", kept)
         yield drawn
 
 

@@ -54,7 +54,7 @@ TEXTS = {
 CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
-TITLES = ("script", "markup", "formula", "call", "letters", "long")
+TITLES = ("script", "markup", "letters", "long")
 """Texts that a room is made with as its title; the others are spread over its other fields."""
 
 
