@@ -81,6 +81,37 @@ async def test_every_file_can_be_taken_and_all_at_once(user: User, workbench: Wo
     assert found.files["dossier.pdf"].startswith(b"%PDF-")
 
 
+async def test_every_file_comes_as_what_it_is_and_is_called_so(
+    user: User, workbench: Workbench
+) -> None:
+    found = await made(user, workbench)
+    address = f"{PAGE}/{job_of(workbench).id}"
+    endings = {name.rpartition(".")[2] for name in found.files}
+    assert endings <= set(MEDIA_TYPES)
+    for name in found.files:
+        answer = await user.http_client.get(f"{address}/file/{name}")
+        kind = answer.headers["content-type"].partition(";")[0]
+        assert kind == MEDIA_TYPES[name.rpartition(".")[2]]
+    said = texts(user)
+    for words in (
+        "ceiling plan, for drawing programs",
+        "section, a picture",
+        "the dossier, to print",
+    ):
+        assert words in said
+    assert said.count("seat ledger") == 1
+
+
+MEDIA_TYPES = {
+    "pdf": "application/pdf",
+    "svg": "image/svg+xml",
+    "dxf": "image/vnd.dxf",
+    "csv": "text/csv",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "json": "application/json",
+    "yaml": "application/yaml",
+}
+"""As registered with IANA [M]."""
 NOT_MADE = (
     "page/0.png",
     "page/999.png",

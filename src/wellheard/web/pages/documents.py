@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from collections.abc import Callable
 from datetime import datetime
@@ -26,14 +27,36 @@ from wellheard.workflow.load import document_hash
 from wellheard.workflow.tasks import Published
 
 KINDS = {
-    ".pdf": ("application/pdf", "the dossier, for paper"),
-    ".svg": ("image/svg+xml", "plan sheet, a drawing"),
-    ".csv": ("text/csv; charset=utf-8", "seat ledger, a table"),
-    ".json": ("application/json", ""),
-    ".yaml": ("application/yaml", "the room document"),
+    ".pdf": ("application/pdf", "to print"),
+    ".svg": ("image/svg+xml", "a picture"),
+    ".dxf": ("image/vnd.dxf", "for drawing programs"),
+    ".csv": ("text/csv; charset=utf-8", "a table"),
+    ".xlsx": (
+        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        "a workbook",
+    ),
+    ".ifc": ("application/p21", "a building model"),
+    ".json": ("application/json", "for programs"),
+    ".yaml": ("application/yaml", "products of your own"),
 }
-"""Types of files, and what they are."""
-WORDS = {"result.json": "all figures, for programs", "manifest.json": "what made these files"}
+"""Types of files as they are registered [M], and what one does with them."""
+WORDS = {
+    "dossier": "the dossier",
+    "plan": "ceiling plan",
+    "section": "section",
+    "wiring": "wiring",
+    "ledger": "seat ledger",
+    "positions": "setting out",
+    "cables": "cables",
+    "labels": "labels of the cables",
+    "bill": "bill",
+    "schedules": "all schedules",
+    "room": "what hangs and stands in the room",
+    "result": "all figures",
+    "manifest": "what made these files",
+}
+"""What is in a file, by its name without arrangement and ending."""
+_OURS = re.compile(r"([a-z]+)(?:-[^.]+)?\.[a-z]+")
 SAME_BYTES = (1980, 1, 1, 0, 0, 0)
 """Time of every file in an archive: equal documents give equal archives."""
 
@@ -85,6 +108,22 @@ def _download(data: bytes, name: str, kind: str = "") -> Response:
     media = kind or KINDS.get(PurePosixPath(name).suffix, ("application/octet-stream", ""))[0]
     disposition = f"attachment; filename*=UTF-8''{quote(name, safe='')}"
     return Response(data, media_type=media, headers={"Content-Disposition": disposition})
+
+
+def about(name: str) -> str:
+    """What a file is, in words.
+
+    Examples
+    --------
+    >>> about("plan-divided.dxf"), about("schedules.xlsx"), about("board.room.yaml")
+    ('ceiling plan, for drawing programs', 'all schedules, a workbook', 'the room document')
+    """
+    if name.endswith(".room.yaml"):
+        return "the room document"
+    form = _OURS.fullmatch(name)
+    holds = WORDS.get(form[1], "") if form else ""
+    does = KINDS.get(PurePosixPath(name).suffix, ("", ""))[1]
+    return ", ".join(filter(None, (holds, does)))
 
 
 def archive(files: dict[str, bytes]) -> bytes:
@@ -280,8 +319,7 @@ class _Page:
                 with tag("li"):
                     target = f"{address}/file/{quote(name, safe='')}"
                     tag("a", name, href=target, download=name)
-                    about = WORDS.get(name) or KINDS.get(PurePosixPath(name).suffix, ("", ""))[1]
-                    tag("span", " · ".join(filter(None, (about, _size(data)))), classes="note")
+                    tag("span", f"{about(name)} · {_size(data)}".lstrip(" ·"), classes="note")
 
     def _turn_to(self, number: int) -> Callable[[], None]:
         def turn() -> None:
