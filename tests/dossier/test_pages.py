@@ -198,13 +198,17 @@ def test_no_heading_is_parted_from_its_table_by_a_page_with_only_what_is_said_be
     found = []
     for page, after in itertools.pairwise(book.pages):
         inside, behind = np.flatnonzero(body(page)), np.flatnonzero(body(after))
-        heads = [n for n in inside if is_heading(page, n)]
+        heads = [n for n in inside if is_heading(page, int(n))]
         if page.is_drawing or after.is_drawing or not heads or not len(behind):
             continue
         foot = max(page.boxes[n, 3] for n in heads)
         below = inside[page.boxes[inside, 1] > foot]
         first = behind[np.argmin(after.boxes[behind, 1])]
-        if len(below) and page.sizes[below].max() < NOTE + 0.05 and not is_heading(after, first):
+        if (
+            len(below)
+            and page.sizes[below].max() < NOTE + 0.05
+            and not is_heading(after, int(first))
+        ):
             found.append(f"page {page.number}: {word_at(page, int(below[0]))!r}")
     assert not found
 
