@@ -104,7 +104,8 @@ def test_before_is_the_document_without_what_was_bought() -> None:
 def test_places_areas_and_prices_are_those_of_the_list() -> None:
     made = section(ROOM)
     # 3.6 m × 1.2 m and 1.2 m × 0.6 m are seven panels of 1.2 m × 0.6 m: 7 × (142 + 38) + 180.
-    # The raft is one of 2.4 m × 1.2 m: 310 + 140 + 420 and 10.5 kg. By hand from the table of treatments.
+    # The raft is one of 2.4 m × 1.2 m: 310 + 140 + 420 and 10.5 kg. By hand from the table of
+    # treatments.
     (panels, raft) = table(made, "What it is")
     assert panels[1:] == ["7", f"5.0{NBSP}m²", f"51.8{NBSP}kg", f"EUR{NBSP}1{NBSP}440.00"]
     assert raft[1:] == ["1", f"2.9{NBSP}m²", f"10.5{NBSP}kg", f"EUR{NBSP}870.00"]

@@ -15,7 +15,7 @@ from typing import Any
 import ezdxf.filemanagement as files
 import pytest
 
-from wellheard.cad import BLOCKS, HEIGHT_MM, ID, LABEL, LAYERS, NAME, PRODUCT
+from wellheard.cad import BLOCKS, HEIGHT_MM, ID, LABEL, LAYERS, NAME, PRODUCT, Role
 from wellheard.drawings.backends.dxf import canvas_dxf, plan_dxf
 from wellheard.drawings.dxf.document import WINDOW_LAYER
 from wellheard.drawings.dxf.measures import architectural
@@ -52,9 +52,9 @@ def read(data: bytes) -> Any:
     return files.read(io.StringIO(data.decode("utf-8")))
 
 
-def inserted(document: Any, role: str) -> Iterator[tuple[Any, dict[str, str]]]:
+def inserted(document: Any, role: Role) -> Iterator[tuple[Any, dict[str, str]]]:
     """Every reference to a block of a role, with its attributes."""
-    stem = BLOCKS[role]  # type: ignore[index]
+    stem = BLOCKS[role]
     for reference in document.modelspace().query("INSERT"):
         name = reference.dxf.name
         if name == stem or name.startswith(f"{stem}-"):

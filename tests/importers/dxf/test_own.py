@@ -9,9 +9,9 @@ import pytest
 from tests.drawings.conftest import ell, hall, horseshoe, tide
 from wellheard.drawings.backends.dxf import plan_dxf
 from wellheard.drawings.view import PlanView
-from wellheard.importers.dxf.outlines import ring_of
 from wellheard.importers.dxf.read import read_dxf
 from wellheard.importers.found import Asked, FoundRoom
+from wellheard.importers.outlines import ring_of
 
 MILLIMETRE = 0.001
 VIEWS = {

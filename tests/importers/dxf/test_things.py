@@ -25,10 +25,10 @@ from tests.importers.dxf.written import (
     tagged,
     words,
 )
-from wellheard.importers.dxf.names import role_by_name
 from wellheard.importers.dxf.read import read_dxf
 from wellheard.importers.dxf.texts import height_in
 from wellheard.importers.found import Asked, FoundRoom
+from wellheard.importers.names import role_by_name
 
 ROOM = polyline("A-AREA", box(0, 0, 8000, 6000))
 CHAIR = block("STUHL", polyline("0", box(-225, -225, 225, 225)), line("0", (-225, 240), (225, 240)))

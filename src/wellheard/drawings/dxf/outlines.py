@@ -133,8 +133,9 @@ def path_runs(data: str) -> Iterator[list[Point]]:
     --------
     >>> [[(round(x, 3), round(y, 3)) for x, y in run] for run in path_runs("M0 0H4V2M1 1L2 2")]
     [[(0.0, 0.0), (4.0, 0.0), (4.0, 2.0)], [(1.0, 1.0), (2.0, 2.0)]]
-    >>> list(path_runs("M-1 0A1 1 0 0 1 1 0"))[0][24 // 2]  # over the top, y down
-    (0.0, -1.0)
+    >>> x, y = list(path_runs("M-1 0A1 1 0 0 1 1 0"))[0][24 // 2]  # over the top, y down
+    >>> round(x, 9) == 0.0, y
+    (True, -1.0)
     """
     run: list[Point] = []
     control: Point | None = None

@@ -9,7 +9,7 @@ from functools import partial
 from typing import Any
 
 from wellheard.errors import visible
-from wellheard.importers.dxf import curves
+from wellheard.importers import curves
 from wellheard.importers.dxf.pieces import Pattern, Piece, Words
 
 LONGEST_TEXT = 400

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from wellheard.errors import InputError, visible
-from wellheard.importers.dxf import curves
+from wellheard.importers import curves
 from wellheard.importers.dxf.entities import Local, Unknown, clean, pattern_of, pieces_of, words_of
 from wellheard.importers.dxf.opening import NEXT
 from wellheard.importers.dxf.pieces import NOBODY, Flattened, Pattern, Piece, Placed, Words

@@ -12,7 +12,6 @@ from typing import Any
 from wellheard.cad import KIND, Role
 from wellheard.importers.dxf import own
 from wellheard.importers.dxf.grid import FEWEST, Line, grid_of, grid_of_pattern
-from wellheard.importers.dxf.names import Roles
 from wellheard.importers.dxf.openings import openings_of
 from wellheard.importers.dxf.pieces import NOBODY, Flattened, Placed, Words
 from wellheard.importers.dxf.rooms import Site
@@ -25,6 +24,7 @@ from wellheard.importers.found import (
     FoundThing,
     Point,
 )
+from wellheard.importers.names import Roles
 
 EDGE = 0.05
 """How far outside an outline something may have its middle and be in the room. [m]"""

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from typing import Literal
 
 from wellheard.cad import BLOCKS, HEIGHT_MM, ID, KIND, NAME, PRODUCT, Role
-from wellheard.importers.dxf.names import OURS
 from wellheard.importers.dxf.pieces import Flattened, Placed
 from wellheard.importers.found import FoundDevice
+from wellheard.importers.names import OURS
 
 DEVICES: dict[Role, Literal["microphone", "loudspeaker"]] = {
     "microphone": "microphone",

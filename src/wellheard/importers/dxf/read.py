@@ -13,7 +13,6 @@ from wellheard.cad import Role
 from wellheard.errors import InputError, visible
 from wellheard.importers.dxf.flatten import flattened
 from wellheard.importers.dxf.furnish import Stock, Taken, furnished
-from wellheard.importers.dxf.names import OURS, Roles
 from wellheard.importers.dxf.opening import NEXT, Opened, opened
 from wellheard.importers.dxf.pieces import Flattened
 from wellheard.importers.dxf.preview import strokes_of
@@ -21,6 +20,7 @@ from wellheard.importers.dxf.rooms import Sought, sought
 from wellheard.importers.dxf.things import seen_in
 from wellheard.importers.dxf.units import GUESSED, METRES, ROOM, unit_of, unstated
 from wellheard.importers.found import Asked, FoundPlan, FoundRoom, Noted
+from wellheard.importers.names import OURS, Roles
 
 PLURALS: dict[Role, str] = {
     "table": "tables",

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wellheard.importers.dxf.names import Roles
 from wellheard.importers.dxf.openings import is_leaf
-from wellheard.importers.dxf.outlines import few_enough, fits_a_room, shell_of, simple
 from wellheard.importers.dxf.pieces import NOBODY, Flattened, Piece
 from wellheard.importers.dxf.things import Seen
 from wellheard.importers.dxf.walls import Box, Faces, enclosed
 from wellheard.importers.found import Point, Ring
+from wellheard.importers.names import Roles
+from wellheard.importers.outlines import few_enough, fits_a_room, shell_of, simple
 
 if TYPE_CHECKING:
     import shapely

@@ -8,10 +8,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from wellheard.cad import Role
-from wellheard.importers.dxf.names import Roles
-from wellheard.importers.dxf.outlines import ring_of
 from wellheard.importers.dxf.pieces import NOBODY, Flattened, Piece, Placed
 from wellheard.importers.found import Point, Ring
+from wellheard.importers.names import Roles
+from wellheard.importers.outlines import ring_of
 
 SIZES: dict[Role, tuple[float, float]] = {
     "seat": (0.25, 1.2),

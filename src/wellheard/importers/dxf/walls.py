@@ -13,8 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from wellheard.importers.dxf.outlines import SMALLEST, fits_a_room
 from wellheard.importers.found import Point
+from wellheard.importers.outlines import SMALLEST, fits_a_room
 
 if TYPE_CHECKING:
     import shapely

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from wellheard.importers.dxf.curves import arc, steps
+from wellheard.importers.curves import arc, steps
 from wellheard.importers.found import Point
 from wellheard.importers.ifc.asking import FAULTS, Entity, Unread, Unusable, finite, one, related
 from wellheard.importers.ifc.placing import Matrix, axes, coordinates, moved, operator

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from wellheard.cad import Role
-from wellheard.importers.dxf.names import plain, role_by_name
 from wellheard.importers.found import Asked
 from wellheard.importers.ifc.asking import Entity, is_any, predefined, type_of, words_of
+from wellheard.importers.names import plain, role_by_name
 from wellheard.importers.picks import Picked, Picks
 
 BY_TYPE: dict[tuple[str, str], tuple[Role, str]] = {

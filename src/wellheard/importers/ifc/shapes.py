@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from wellheard.importers.dxf.outlines import ring_of, signed_area
 from wellheard.importers.found import Ring
 from wellheard.importers.ifc.asking import (
     FAULTS,
@@ -32,6 +31,7 @@ from wellheard.importers.ifc.placing import (
     operator,
 )
 from wellheard.importers.ifc.profiles import Profiles
+from wellheard.importers.outlines import ring_of, signed_area
 
 UPRIGHT = 1e-4
 """A direction this near to the vertical is upright. [rad]"""

@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 
-from wellheard.importers.dxf.outlines import few_enough, simple
 from wellheard.importers.found import Ring
 from wellheard.importers.ifc.asking import (
     Entity,
@@ -27,6 +26,7 @@ from wellheard.importers.ifc.asking import (
 from wellheard.importers.ifc.meshing import Mesh
 from wellheard.importers.ifc.placing import Matrix
 from wellheard.importers.ifc.shapes import FOOTPRINTS, Piece, Shapes, plain_ring
+from wellheard.importers.outlines import few_enough, simple
 
 LOWEST, HIGHEST = 1.5, 40.0
 """Heights of rooms. [m]"""

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wellheard.importers.dxf.outlines import SAME, ring_of, signed_area
+from wellheard.importers.outlines import SAME, ring_of, signed_area
 
 
 @given(st.integers(60, 3000), st.floats(0.5, 30.0), st.floats(0.0, 6.3))
