@@ -43,3 +43,20 @@ def test_a_room_of_a_plan_becomes_a_room_of_the_workbench(
     room = codec.read(path)
     assert room.title == "Ebb Room"
     assert room.space.outline == ((0, 0), (6.4, 0), (6.4, 4.6), (0, 4.6))
+
+
+def test_a_plan_is_chosen_by_keyboard_alone(
+    server: Server, open_page: OpenPage, tmp_path: Path
+) -> None:
+    page: Page = open_page(server, "/plan")
+    choice = page.locator("input[type=file]")
+    for _ in range(20):
+        page.keyboard.press("Tab")
+        if choice.evaluate("input => input === document.activeElement"):
+            break
+    expect(choice).to_be_focused()
+    with page.expect_file_chooser() as opened:
+        page.keyboard.press("Space")
+    opened.value.set_files(plan(tmp_path))
+    size = page.get_by_role("button", name="6.40 m × 4.60 m, drawn in mm")
+    expect(size).to_be_visible(timeout=60_000)

@@ -217,7 +217,7 @@ class _Catalogue:
                 with tag("label", classes="press"):
                     tag("span", "choose a file …")
                     file = tag(
-                        "input", classes="hidden", type="file", accept=".yaml,.yml,.csv,text/*"
+                        "input", classes="unseen", type="file", accept=".yaml,.yml,.csv,text/*"
                     )
                 tag("span", "or paste it:", classes="soft")
             file.on("change", self._piece, js_handler=uploads.of_file(offered.LARGEST))

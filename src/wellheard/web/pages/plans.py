@@ -77,7 +77,7 @@ class _Plan:
                 with tag("div", classes="plan-pick"):
                     with tag("label", classes="press"):
                         tag("span", "choose a plan …")
-                        file = tag("input", classes="hidden", type="file", accept=".dxf,.ifc")
+                        file = tag("input", classes="unseen", type="file", accept=".dxf,.ifc")
                     tag("span", "DXF or IFC, up to 32 MB", classes="note")
                 file.on("change", self._piece, js_handler=uploads.of_file(LARGEST))
                 self.body = tag("div", classes="plan-body")

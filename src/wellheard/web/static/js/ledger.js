@@ -384,7 +384,7 @@ function scaleOf(scale) {
 }
 
 function hidden(words) {
-  return html('span', { class: 'hidden' }, words);
+  return html('span', { class: 'unseen' }, words);
 }
 
 function pathOf(event) {

@@ -97,7 +97,7 @@ export class Strip {
         'button',
         { type: 'button', class: why ? 'word missing' : 'word', 'data-way': key, 'aria-pressed': String(pressed), title: why ? `– ${why}` : null },
         why ? `${word} –` : word,
-        why ? html('span', { class: 'hidden' }, ` not assessed: ${why}`) : null,
+        why ? html('span', { class: 'unseen' }, ` not assessed: ${why}`) : null,
       );
       button.addEventListener('click', () => this.desk.follow(key));
       return button;
@@ -135,7 +135,7 @@ export class Strip {
       index < last ? html('span', { class: 'between' }, between[index] ?? '') : null,
       html('span', { class: 'line' }, dot),
       html('span', { class: 'note' }, station.under ?? ''),
-      index === binds ? html('span', { class: 'hidden' }, ' binds') : null,
+      index === binds ? html('span', { class: 'unseen' }, ' binds') : null,
     );
   }
 
