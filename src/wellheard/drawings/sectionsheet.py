@@ -18,7 +18,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from wellheard.drawings import caption, panel, section
-from wellheard.drawings.backends import svg
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas, Point
 from wellheard.drawings.dimensions import Chain, chain, draw_chain, printed
@@ -27,7 +26,7 @@ from wellheard.drawings.plan import draw_frame
 from wellheard.drawings.sectionoverhead import draw_deep, draw_hung, name_overhead, parts_of
 from wellheard.drawings.sectionpanels import draw_panels
 from wellheard.drawings.sheet import Paper, Scale, extent, paper_for, scales_for
-from wellheard.drawings.tokens import ThemeName, size_mm
+from wellheard.drawings.tokens import size_mm
 from wellheard.drawings.view import DeviceMark, PlanView
 
 NOTE, BODY = size_mm("note"), size_mm("body")
@@ -65,36 +64,19 @@ class _Ground:
     placer: Placer
 
 
-def section_sheet(view: PlanView, *, theme: ThemeName = "white", embed_fonts: bool = True) -> str:
-    """Return the section as SVG: A3 for metres, ANSI B for feet.
+def draw_section(view: PlanView) -> SectionDrawing:
+    """Return the section as a recording: A3 for metres, ANSI B for feet.
 
     Parameters
     ----------
     view : PlanView
         What there is; its title block says which sheet this is.
-    theme : {"white", "slate"}
-        White for print.
-    embed_fonts : bool
-        False where the document that holds the sheet brings the fonts.
 
     Raises
     ------
     ValueError
         The room does not fit on the sheet at any standard scale.
     """
-    drawn = draw_section(view)
-    return svg.render(
-        drawn.canvas,
-        drawn.paper.width,
-        drawn.paper.height,
-        title=drawn.title,
-        theme=theme,
-        embed_fonts=embed_fonts,
-    )
-
-
-def draw_section(view: PlanView) -> SectionDrawing:
-    """Return the sheet as a recording, for tests and other back ends."""
     paper = paper_for(view.units)
     x0, y0, _, y1 = paper.frame
     strip = caption.cautions_height(view, width=paper.divider - x0)

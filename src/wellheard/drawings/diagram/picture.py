@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from wellheard.drawings.backends import svg
 from wellheard.drawings.canvas import Canvas, Point
-from wellheard.drawings.diagram.layout import layout
-from wellheard.drawings.diagram.model import Layout, PlacedLink, System
-from wellheard.drawings.tokens import Dash, Pen, ThemeName
+from wellheard.drawings.diagram.model import Layout, PlacedLink
+from wellheard.drawings.tokens import Dash, Pen
 
 MARGIN = 5.0
 """Round the picture for a screen. [mm]"""
@@ -23,31 +21,6 @@ _PENS: dict[str, Pen] = {
     "constant-voltage": "bold",
 }
 USUAL_PEN: Pen = "fine"
-
-
-def picture(
-    system: System, *, title: str, theme: ThemeName = "white", embed_fonts: bool = True
-) -> str:
-    """Return a diagram for a screen as SVG, as large as it needs to be.
-
-    Examples
-    --------
-    >>> from wellheard.drawings.diagram.model import Box
-    >>> picture(System((Box("m1", ("m1",)),), ()), title="Wiring", embed_fonts=False)[:4]
-    '<svg'
-    """
-    laid = layout(system)
-    assert laid is not None  # nothing bounds it
-    canvas = Canvas()
-    draw(canvas, laid.moved(right=MARGIN, down=MARGIN))
-    return svg.render(
-        canvas,
-        laid.width + 2 * MARGIN,
-        laid.height + 2 * MARGIN,
-        title=title,
-        theme=theme,
-        embed_fonts=embed_fonts,
-    )
 
 
 def draw(canvas: Canvas, laid: Layout) -> None:

@@ -17,8 +17,6 @@ from wellheard.catalog.products import (
     Switch,
 )
 from wellheard.drawings.diagram.model import Box, End, Link, Port, System
-from wellheard.drawings.diagram.picture import picture
-from wellheard.drawings.tokens import ThemeName
 from wellheard.errors import CatalogError
 from wellheard.room import links as room_links
 from wellheard.room.document import Room
@@ -101,24 +99,6 @@ def system_of(
         that a link ends at are on a box.
     """
     return _Drawing(room, catalogue, links or graph(room, catalogue), runs).system()
-
-
-def system_diagram(
-    room: Room,
-    catalogue: Catalogue,
-    *,
-    links: Graph | None = None,
-    runs: Lengths | None = None,
-    theme: ThemeName = "white",
-    embed_fonts: bool = True,
-) -> str:
-    """The wiring of a room as one SVG for a screen; parameters as in `system_of` and `picture`."""
-    return picture(
-        system_of(room, catalogue, links=links, runs=runs),
-        title=f"Wiring: {room.title or 'Untitled room'}",
-        theme=theme,
-        embed_fonts=embed_fonts,
-    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from wellheard.drawings import caption, panel
-from wellheard.drawings.backends import svg
 from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.diagram.columns import columns
 from wellheard.drawings.diagram.layout import layout
@@ -18,7 +17,7 @@ from wellheard.drawings.diagram.model import Box, Layout, Link, System
 from wellheard.drawings.diagram.picture import draw, pen_of
 from wellheard.drawings.lettering import shorten, text_width, wrap_evenly
 from wellheard.drawings.sheet import Paper, paper_for
-from wellheard.drawings.tokens import Dash, Pen, ThemeName, size_mm
+from wellheard.drawings.tokens import Dash, Pen, size_mm
 from wellheard.drawings.view import PlanView
 
 NOTE = size_mm("note")
@@ -47,38 +46,17 @@ class DiagramSheet:
     title: str
 
 
-def diagram_sheets(
-    system: System, view: PlanView, *, theme: ThemeName = "white", embed_fonts: bool = True
-) -> tuple[str, ...]:
-    """Return the sheets of a diagram as SVG: A3 for metres, ANSI B for feet.
+def draw_sheets(system: System, view: PlanView) -> tuple[DiagramSheet, ...]:
+    """Return the sheets of a diagram as recordings: A3 for metres, ANSI B for feet.
 
     Parameters
     ----------
     system : System
-        What there is to wire.
+        What there is to wire; there is no sheet of one without boxes.
     view : PlanView
         Of the room: its units, title block, revisions and cautions. Where there are several
         sheets, a letter is put behind the sheet's number and ``of`` stays as it is.
-    theme : {"white", "slate"}
-        White for print.
-    embed_fonts : bool
-        False where the document that holds the sheets brings the fonts.
     """
-    return tuple(
-        svg.render(
-            sheet.canvas,
-            sheet.paper.width,
-            sheet.paper.height,
-            title=sheet.title,
-            theme=theme,
-            embed_fonts=embed_fonts,
-        )
-        for sheet in draw_sheets(system, view)
-    )
-
-
-def draw_sheets(system: System, view: PlanView) -> tuple[DiagramSheet, ...]:
-    """Return the sheets as recordings; none of a system without boxes."""
     if not system.boxes:
         return ()
     paper = paper_for(view.units)

@@ -15,8 +15,6 @@ from wellheard.drawings.lettering import CAP_HEIGHT
 from wellheard.drawings.symbols import UNITS
 
 Point3: TypeAlias = tuple[float, float, float]
-DEVICE_ATTRIBUTES = (ID, LABEL, PRODUCT, HEIGHT_MM, KIND)
-THING_ATTRIBUTES = (ID, HEIGHT_MM, KIND)
 PROMPTS = {
     ID: "id in the room document",
     LABEL: "label on the sheet",
