@@ -37,6 +37,7 @@ def misfit(link: Link, units: Mapping[str, Unit], cables: Iterable[Cable]) -> Mi
     Parameters
     ----------
     link : Link
+        Between two ports.
     units : mapping of str to Unit
         Of `wellheard.signal.ports.units_of`.
     cables : iterable of Cable
