@@ -8,8 +8,20 @@ import pytest
 
 from tests.importers.test_document import FULL, PLAN
 from wellheard.drawings.canvas import Canvas, Line
-from wellheard.drawings.foundplan import COLUMN, EDGE, HEIGHT, WIDTH, draw, found_sheet, told
-from wellheard.importers.found import FoundPlan, FoundRoom, Noted, Ring
+from wellheard.drawings.foundplan import (
+    COLUMN,
+    EDGE,
+    HEIGHT,
+    WIDTH,
+    draw,
+    found_sheet,
+    looking_deg,
+    told,
+)
+from wellheard.importers.document import taken_over
+from wellheard.importers.draft import Settled
+from wellheard.importers.found import FoundPlan, FoundRoom, FoundSeat, Noted, Ring
+from wellheard.predict.talkers import facings_deg
 from wellheard.units import Unit
 
 ROOM = replace(FULL, things=FULL.things[:8])
@@ -140,3 +152,15 @@ def test_storeys_are_not_drawn_over_each_other() -> None:
 def test_the_same_plan_gives_the_same_bytes() -> None:
     one = found_sheet(SEVERAL, ROOM, name="p.dxf", unit="m")
     assert one == found_sheet(SEVERAL, ROOM, name="p.dxf", unit="m")
+
+
+@pytest.mark.parametrize("at", [(2.0, 1.4), (3.2, 3.4), (1.1, 2.3), (5.4, 3.5)])
+def test_a_chair_without_a_facing_is_drawn_as_the_room_will_have_it(
+    at: tuple[float, float],
+) -> None:
+    seat = FoundSeat(at)
+    found = replace(ROOM, seats=(seat,), devices=())
+    room = taken_over(PLAN, found, Settled(), products=()).room
+    (place,) = room.people.seats.values()
+    (azimuth,) = facings_deg(room, place.at, place.facing)
+    assert looking_deg(found, seat) % 360.0 == pytest.approx(azimuth, abs=1e-6)

@@ -18,13 +18,18 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from wellheard.arrays import Array
 from wellheard.drawings.backends import svg
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas, Point
 from wellheard.drawings.lettering import shorten, text_width, wrap
 from wellheard.drawings.sheet import METRIC_SCALES, Projection, Scale, extent, scales_for
 from wellheard.drawings.tokens import Dash, Pen, ThemeName, size_mm
-from wellheard.importers.found import FoundPlan, FoundRoom, FoundThing, Noted
+from wellheard.geometry.points import contains_points, nearest_point_on_polygon
+from wellheard.geometry.polygons import centroid
+from wellheard.importers.found import FoundPlan, FoundRoom, FoundSeat, FoundThing, Noted
 from wellheard.importers.standing import stood
 from wellheard.units import Unit, format_length
 
@@ -294,9 +299,36 @@ def _recognised(paper: _Paper, room: FoundRoom) -> None:
     for thing in room.things:
         _thing(paper, thing)
     for seat in room.seats:
-        paper.symbol("seat", seat.at, 0.0 if seat.facing_deg is None else 90.0 - seat.facing_deg)
+        paper.symbol("seat", seat.at, 90.0 - looking_deg(room, seat))
     for device in room.devices:
         paper.symbol(_SYMBOLS[device.role], device.at[:2])
+
+
+def looking_deg(room: FoundRoom, seat: FoundSeat) -> float:
+    """Return where somebody on a chair looks; by itself across, as in a room document. [deg]
+
+    Examples
+    --------
+    >>> table = FoundThing("table", ((1, 1), (3, 1), (3, 2), (1, 2)), (2, 1.5))
+    >>> seats = (FoundSeat((2, 0.6)), FoundSeat((2, 2.4)), FoundSeat((0.6, 1.5), 90.0))
+    >>> room = FoundRoom("1", "", ((0, 0), (4, 0), (4, 3), (0, 3)), "", things=(table,))
+    >>> [looking_deg(room, seat) for seat in seats]
+    [90.0, -90.0, 90.0]
+    """
+    if seat.facing_deg is not None:
+        return seat.facing_deg
+    tables = [one.outline for one in room.things if one.role == "table" and len(one.outline) > 2]
+    at = np.asarray([seat.at], dtype=np.float64)
+    aims = [_across(at, np.asarray(outline, dtype=np.float64)) for outline in tables]
+    middle = np.mean([one.at for one in room.seats or (seat,)], axis=0)
+    aim = min(aims, key=lambda one: math.dist(one, seat.at), default=middle)
+    return math.degrees(math.atan2(aim[1] - seat.at[1], aim[0] - seat.at[0]))
+
+
+def _across(at: Array, outline: Array) -> Array:
+    """What is looked at of a table: its nearest point, or its middle from inside it."""
+    inside = bool(contains_points(outline, at)[0])
+    return centroid(outline) if inside else nearest_point_on_polygon(at, outline)[0]
 
 
 def _thing(paper: _Paper, thing: FoundThing) -> None:
