@@ -213,7 +213,7 @@ def test_the_folder_of_an_undivided_room_is_as_ever(
 ) -> None:
     loaded = read(TWO.partition("partitions:")[0])
     names = {path.name for path in publish(loaded, predict(loaded), tmp_path / "out")}
-    assert {n for n in names if n.endswith(".svg")} == {"plan.svg"}
+    assert {n for n in names if n.endswith(".svg")} == {"plan.svg", "section.svg"}
     head = (tmp_path / "out" / "ledger.csv").read_text().partition("\n")[0]
     assert "arrangement" not in head
 
@@ -223,7 +223,7 @@ def test_a_leading_sheet_is_there_even_if_something_is_always_closed(
 ) -> None:
     loaded = read(TWO.replace("{joined: {open: [fold]}, split:", "{split:"))
     names = {path.name for path in publish(loaded, predict(loaded), tmp_path / "out")}
-    assert {n for n in names if n.endswith(".svg")} == {"plan.svg"}
+    assert {n for n in names if n.endswith(".svg")} == {"plan.svg", "section.svg"}
 
 
 def test_the_example_keeps_its_promise_in_every_arrangement(
