@@ -153,6 +153,7 @@ async def test_kinds_of_things_are_left_out_by_a_tick(user: User, workbench: Wor
         (b"Dear architect", "neither DXF nor IFC"),
         (drawing()[:4000], "level-3.dxf: "),
     ],
+    ids=["empty", "a letter", "cut off"],
 )
 async def test_what_cannot_be_read_is_told_and_another_can_be_chosen(
     user: User, raw: bytes, said: str

@@ -15,8 +15,9 @@ from wellheard.acoustics import compiled
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.dossier.compose import map_quantity, outline
 from wellheard.dossier.model import Identity, Outline, Section
-from wellheard.dossier.positions import positions
+from wellheard.dossier.positions import Position, positions
 from wellheard.drawings.plan import plan_small
+from wellheard.drawings.view import PlanView
 from wellheard.errors import InputError
 from wellheard.folders import recover, save_folder
 from wellheard.place.proposal import Proposal
@@ -29,7 +30,7 @@ from wellheard.predict.scene import Scene, build
 from wellheard.predict.sureness import Sureness, sureness
 from wellheard.room.divide import closed_in
 from wellheard.room.document import SCHEMA, Room
-from wellheard.schedules.whole import schedules
+from wellheard.schedules.whole import Schedules, schedules
 from wellheard.workflow import answers, wiring
 from wellheard.workflow.applying import computed
 from wellheard.workflow.design import Designed, Judged, Progress, quiet
@@ -208,65 +209,31 @@ def _documents(
     edition: Edition,
     say: Progress,
 ) -> Made:
-    from wellheard.dossier.writers.ifc.write import write_ifc
-    from wellheard.dossier.writers.typst_pdf import is_accessible, write_pdf
-
     evidence = judged.evidence
     digest = document_hash(text)
-    state = "designed, not yet proved" if evidence.microphones else "surveyed, not yet designed"
     say("drawing …")
     views = {
-        key: edition.signed(
-            plan_view(
-                evidence,
-                shown,
-                quantity="direct_to_reverberant_db",
-                sheet="",
-                of="",
-                document_hash=digest,
-                state=state,
-                arrangement=key,
-            )
-        )
+        key: edition.signed(_view(evidence, shown, key, digest, "direct_to_reverberant_db"))
         for key, shown in spaces.items()
     }
     found = schedules(evidence.room, evidence.catalogue)
     sheets = drawings(evidence, views, found)
     rows = positions(evidence)
     worst = judged.leads.partition(".")[0]
-    small = plan_small(
-        plan_view(
-            evidence,
-            spaces[worst],
-            quantity=map_quantity(evidence, proposal),
-            sheet="",
-            of="",
-            document_hash=digest,
-            state=state,
-            arrangement=worst,
-        ),
-        SMALL_PLAN_WIDTH,
-    )
+    quantity = map_quantity(evidence, proposal)
+    small = plan_small(_view(evidence, spaces[worst], worst, digest, quantity), SMALL_PLAN_WIDTH)
     say("mapping …")
     maps = tuple(
         (key, svg) for key, shown in spaces.items() for svg in dossier_maps(evidence, shown, key)
     )
     say("setting the dossier …")
-    project = evidence.room.project
-    identity = Identity(
-        document_hash=digest,
-        tool_version=__version__,
-        date=str(project.date) if project.date else "",
-        revision=project.revision,
-        project=project.number,
-    )
     dossier = outline(
         evidence,
         judged.findings,
         proposal,
         tuple(sheet.svg for sheet in sheets),
         small,
-        identity=identity,
+        identity=_identity(evidence, digest),
         parts=tuple(PartEvidence(part.part, part.evidence) for part in judged.parts),
         maps=maps,
         sureness=_opened(spaces, judged),
@@ -277,22 +244,66 @@ def _documents(
         letterhead=edition.letterhead,
         set_out_doubts=set_out_doubts(evidence.room, evidence.catalogue, rows, judged.findings),
     )
+    files = _pages(dossier, say) | {"ledger.csv": ledger_csv(evidence).encode()}
+    files |= _tables(evidence, found, rows, dossier.identity, edition)
+    for sheet in sheets:
+        files |= sheet.files(edition.wants, date=dossier.identity.date)
+    return Made(files, dossier)
+
+
+def _view(
+    evidence: Evidence, shown: tuple[Space, ...], key: str, digest: str, quantity: str
+) -> PlanView:
+    """What the plan of an arrangement shows; its sheet is numbered when it is drawn."""
+    state = "designed, not yet proved" if evidence.microphones else "surveyed, not yet designed"
+    return plan_view(
+        evidence,
+        shown,
+        quantity=quantity,
+        sheet="",
+        of="",
+        document_hash=digest,
+        state=state,
+        arrangement=key,
+    )
+
+
+def _identity(evidence: Evidence, digest: str) -> Identity:
+    project = evidence.room.project
+    return Identity(
+        document_hash=digest,
+        tool_version=__version__,
+        date=str(project.date) if project.date else "",
+        revision=project.revision,
+        project=project.number,
+    )
+
+
+def _pages(dossier: Outline, say: Progress) -> dict[str, bytes]:
+    from wellheard.dossier.writers.typst_pdf import is_accessible, write_pdf
+
     pdf = write_pdf(dossier)
     if not is_accessible(pdf):
         say("dossier.pdf has letters that its typeface lacks: it is tagged, but no PDF/UA")
-    files = {
-        **schedule_files(found, rows),
-        "ledger.csv": ledger_csv(evidence).encode(),
-        "dossier.pdf": pdf,
-    }
-    for sheet in sheets:
-        files |= sheet.files(edition.wants, date=identity.date)
+    return {"dossier.pdf": pdf}
+
+
+def _tables(
+    evidence: Evidence,
+    found: Schedules,
+    rows: Sequence[Position],
+    identity: Identity,
+    edition: Edition,
+) -> dict[str, bytes]:
+    """Schedules as tables and as one workbook, and the building model where it is asked for."""
+    from wellheard.dossier.writers.ifc.write import write_ifc
+
+    files = dict(schedule_files(found, rows))
     if (rows or found.cables.rows) and edition.wants(BOOK):
         files[BOOK] = schedules_book(found, rows, evidence, identity)
     if edition.model:
-        say("writing the building model …")
         files[MODEL] = write_ifc(evidence.room, evidence.catalogue, identity)
-    return Made(files, dossier)
+    return files
 
 
 def _opened(spaces: Mapping[str, tuple[Space, ...]], judged: Judged) -> Sureness | None:
