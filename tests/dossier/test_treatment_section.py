@@ -130,7 +130,7 @@ def test_lengths_and_areas_are_in_the_units_of_the_document() -> None:
     evidence = replace(found.evidence, room=feet)
     made = treatment_section(evidence, before)
     assert f"54{NBSP}ft²" in table(made, "What it is")[0]
-    assert f"10.5{NBSP}kg (23{NBSP}lb)" in table(made, "What it is")[1]
+    assert f"10.5{NBSP}kg (23.1{NBSP}lb)" in table(made, "What it is")[1]
     assert "3'-11¼\" to 7'-10½\"" in table(made, "Where it is")[1][1].replace(NBSP, " ")
 
 
