@@ -220,9 +220,7 @@ def test_the_python_of_the_readme_runs_as_it_stands(
 def test_the_catalogue_page_and_the_examples_page_name_what_exists() -> None:
     page = (ROOT / "examples" / "README.md").read_text("utf-8")
     rows = set(re.findall(r"^\| `([a-z-]+)`", page, flags=re.MULTILINE))
-    # a script that was imported leaves a folder of its own, whose name begins with _
-    found = (ROOT / "examples").iterdir()
-    folders = {p.name for p in found if p.is_dir() and not p.name.startswith("_")}
+    folders = {p.name for p in (ROOT / "examples").iterdir() if p.is_dir()}
     assert rows == folders
     for name in folders:
         assert (ROOT / "examples" / name / f"{name}.room.yaml").is_file()

@@ -24,7 +24,10 @@ def drawn() -> ModuleType:
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+    # Compiled, it would leave a folder among the examples.
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(sys, "dont_write_bytecode", True)
+        spec.loader.exec_module(module)
     return module
 
 
