@@ -13,7 +13,6 @@ from typing import Any
 
 import openpyxl
 import pytest
-import yaml
 from pypdf import PdfReader
 
 from wellheard.dossier.survey import form, layout, questions
@@ -23,7 +22,6 @@ from wellheard.dossier.survey.wordings import SUBJECTS, WORDINGS
 from wellheard.dossier.writers import typst_pdf, workbook, xlsx
 from wellheard.predict import sensitivity
 from wellheard.predict.sensitivity import Moved
-from wellheard.room import codec
 from wellheard.workflow import survey as work
 from wellheard.workflow.load import load
 
@@ -486,17 +484,6 @@ def test_the_cautions_are_on_every_sheet(blank: Survey) -> None:
     text = re.sub(r"\s+", " ", text_of(typst_pdf.write_survey(blank)))
     for word in ("asbestos", "access equipment", "qualified people", "Local code", "licensed"):
         assert word in text
-
-
-def test_the_document_is_not_changed_by_its_survey(tmp_path: Path) -> None:
-    path = tmp_path / "it.room.yaml"
-    path.write_text(HOSTILE, "utf-8")
-    loaded = load(path)
-    before = codec.dump(loaded.room)
-    work.survey(loaded)
-    assert codec.dump(loaded.room) == before
-    assert path.read_text("utf-8") == HOSTILE
-    assert yaml.safe_load(before)["title"] == FORMULA
 
 
 def test_a_sheet_with_everything_unknown_asks_for_everything_in_feet_too() -> None:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import os
+import sys
 from pathlib import Path
 
 import pytest
 from ezdxf.filemanagement import new as new_drawing
 
 from wellheard.errors import InputError
-from wellheard.importers.child import Limits
+from wellheard.importers.child import Limits, _limit
 from wellheard.importers.found import Asked, UnitUnstated
 from wellheard.importers.guarded import read_guarded
 from wellheard.importers.kinds import LARGEST_BYTES, kind_of
@@ -56,10 +56,14 @@ def test_time_is_limited(plan: Path) -> None:
         read_guarded(plan, Asked(), Limits(seconds=0.05))
 
 
-@pytest.mark.skipif(os.name != "posix", reason="only such systems limit a process")
 def test_memory_is_limited(plan: Path) -> None:
     with pytest.raises(InputError, match="needs more memory than a plan may take"):
         read_guarded(plan, Asked(), Limits(memory_bytes=150 * 2**20))
+
+
+def test_a_system_that_cannot_limit_a_process_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "resource", None)
+    assert _limit(Limits()) == "memory and processor time"
 
 
 @pytest.mark.parametrize(
