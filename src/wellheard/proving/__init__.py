@@ -1,0 +1,1 @@
+"""Proving: the room predicted again as it was measured, held against what was found; pure."""
