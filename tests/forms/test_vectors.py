@@ -115,9 +115,35 @@ def test_a_value_cannot_close_its_attribute() -> None:
     ],
 )
 def test_its_size_is_that_of_its_own_units(attributes: str, size: tuple[float, float]) -> None:
-    found = read_svg(svg("", attributes))
+    found = read_svg(svg('<circle r="3"/>', attributes))
     assert (found.width, found.height) == size
     assert f'width="{size[0]:g}" height="{size[1]:g}"' in found.svg
+
+
+@pytest.mark.parametrize(
+    "inside",
+    [
+        "",
+        "<g><g/></g>",
+        "<title>ours</title>",
+        "<style>.a{fill:#123}</style>",
+        '<defs><rect width="5" height="5"/></defs>',
+        '<clipPath id="c"><circle r="3"/></clipPath>',
+        "<path/>",
+        '<polygon points=" "/>',
+        # A rectangle of no stated width has none (SVG 2, 10.2 [M]).
+        '<rect height="5"/>',
+    ],
+)
+def test_a_picture_of_nothing_is_refused(inside: str) -> None:
+    unfit = refused(svg(inside))
+    assert unfit.what == "nothing to see in it"
+    assert "path, rect, circle" in unfit.allowed
+
+
+@pytest.mark.parametrize("shape", ['<line x2="5"/>', '<ellipse rx="2"/>', '<path d="M0 0h9"/>'])
+def test_one_shape_in_a_group_is_a_picture(shape: str) -> None:
+    assert shape.partition(" ")[0] in read_svg(svg(f"<defs/><g><g>{shape}</g></g>")).svg
 
 
 def test_it_is_read_again_as_it_was_written() -> None:

@@ -36,6 +36,17 @@ SHAPES = frozenset(
     {"path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "g", "svg", "defs"}
 )
 PAINTS = frozenset({"linearGradient", "radialGradient", "stop", "clipPath"})
+DRAWN: Mapping[str, tuple[str, ...]] = {
+    "path": ("d",),
+    "rect": ("width", "height"),
+    "circle": ("r",),
+    "ellipse": (),  # one radius stands for both
+    "line": (),
+    "polyline": ("points",),
+    "polygon": ("points",),
+    "image": ("href",),  # as large as it is, where nothing is stated
+}
+"""What is seen of itself, and what of it must be stated for that."""
 UNSEEN = frozenset({"title", "desc", "metadata"})
 """Left out with all that is in them: nobody sees them."""
 ELEMENTS = SHAPES | PAINTS | {"image", "style"}
@@ -113,6 +124,8 @@ def read_svg(raw: bytes) -> Vector:
         raise Unfit("the SVG is not UTF-8", "save it as UTF-8") from None
     root = _Reader().read(raw.removeprefix(b"\xef\xbb\xbf"))
     left, top, width, height = _box(root)
+    if not _shows(root):
+        raise Unfit("nothing to see in it", f"at least one of {', '.join(DRAWN)}, outside <defs>")
     root.attributes = {
         **{k: v for k, v in root.attributes.items() if k in PROPERTIES},
         "viewBox": f"{left:g} {top:g} {width:g} {height:g}",
@@ -315,6 +328,16 @@ def _instead(name: str) -> str:
         "filter": "plain shapes, without filters and masks",
         "mask": "plain shapes, without filters and masks",
     }.get(name, f"shapes and gradients alone: {', '.join(sorted(ELEMENTS))}")
+
+
+def _shows(element: _Element) -> bool:
+    """Whether anything is drawn: what only waits to be used by something else is not."""
+    if element.name in ("defs", "clipPath"):
+        return False
+    needs = DRAWN.get(element.name)
+    if needs is not None:
+        return all(element.attributes.get(name, "").strip() for name in needs)
+    return any(map(_shows, element.children))
 
 
 def _box(root: _Element) -> tuple[float, float, float, float]:
