@@ -225,7 +225,7 @@ def test_a_recorder_that_was_switched_off_leaves_what_it_wrote(tmp_path: Path) -
     (tmp_path / "cut.wav").write_bytes(plain[:4] + ones + plain[8:40] + ones + plain[44:])
     assert audio.read(tmp_path / "cut.wav").samples.shape == (4800, 1)
     (tmp_path / "cut.wav").write_bytes(plain[:4] + none + plain[8:40] + none + plain[44:])
-    with pytest.raises(InputError, match="by its header.*save it anew from a sound editor"):
+    with pytest.raises(InputError, match=r"by its header.*save it anew from a sound editor"):
         audio.read(tmp_path / "cut.wav")
 
 

@@ -292,8 +292,8 @@ def _checked(name: str, sound: Any) -> AudioFile:
         )
     if sound.frames < 1:
         raise InputError(
-            f"{name}: holds no samples by its header; record it again, or save it anew from a sound "
-            "editor if it is large all the same"
+            f"{name}: holds no samples by its header; record it again, or save it anew from a "
+            "sound editor if it is large all the same"
         )
     words, bits = depth
     return AudioFile(
