@@ -12,7 +12,7 @@ from tests.drawings.diagram.systems import random_system
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.drawings.canvas import Area, Canvas, Line
 from wellheard.drawings.diagram.layout import layout
-from wellheard.drawings.diagram.model import System
+from wellheard.drawings.diagram.model import Box, End, Link, Port, System
 from wellheard.drawings.diagram.picture import ARROW, draw
 from wellheard.drawings.diagram.room import system_of
 from wellheard.drawings.diagram.sheets import DiagramSheet, draw_sheets
@@ -33,7 +33,7 @@ def view(units: Unit = "m") -> PlanView:
         "A",
         "2026-140",
         "7f3a-91c2",
-        "designed, not yet proved",
+        "designed, not yet measured",
     )
     return PlanView(
         ((0.0, 0.0), (12.0, 0.0), (12.0, 9.0), (0.0, 9.0)),
@@ -112,6 +112,44 @@ def test_several_sheets_have_every_link_once_and_say_where_boxes_are_besides(
             said = placed.box.lines[-1]
             assert said.startswith("also on") == bool(others)
             assert all(other in said for other in others)
+
+
+def chain(units: int) -> System:
+    """Devices one behind the other, each fed by the one before it."""
+    boxes = tuple(
+        Box(
+            f"d{k}",
+            (f"d{k}", "amplifier-of-some-length", "in the rack of the hall"),
+            (Port("in", "left"), Port("out", "right")),
+        )
+        for k in range(units)
+    )
+    links = tuple(
+        Link(f"c{k}", End(f"d{k}", "out"), End(f"d{k + 1}", "in"), f"c{k} · balanced · 4.00 m")
+        for k in range(units - 1)
+    )
+    return System(boxes, links)
+
+
+def test_what_is_too_wide_is_drawn_in_rows_of_one_sheet() -> None:
+    system = chain(9)
+    laid = layout(system)
+    (sheet,) = draw_sheets(system, view())
+    assert laid is not None
+    assert laid.width > sheet.paper.divider
+    assert sorted(one.link.id for one in sheet.layout.links) == [f"c{k}" for k in range(8)]
+    shown: dict[str, list[tuple[float, str]]] = {}
+    for one in sorted(sheet.layout.boxes, key=lambda box: box.y):
+        shown.setdefault(one.box.id, []).append((one.y, one.box.lines[-1]))
+    twice = [places for places in shown.values() if len(places) > 1]
+    assert twice
+    for places in twice:
+        assert [said for _, said in places] == ["also drawn below", "also drawn above"]
+    for places in shown.values():
+        assert len(places) > 1 or not places[0][1].startswith("also")
+    bounds = [(one.x, one.y, one.x + one.width, one.y + one.height) for one in sheet.layout.boxes]
+    for a, b in itertools.combinations(bounds, 2):
+        assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
 
 
 def test_title_blocks_count_the_sheets_that_there_are(sheets: tuple[DiagramSheet, ...]) -> None:

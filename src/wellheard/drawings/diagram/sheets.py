@@ -1,19 +1,20 @@
 """Sheets of a wiring diagram: frame, tables, title block and cautions, on as many as it takes.
 
-A system that does not fit on one sheet is drawn on several. Every link is on one of them, whole;
-a box stands on every sheet that has a link of it, with the ports of these, and says where else.
+A system that is too wide for a sheet is drawn in parts, one under the other as long as they fit,
+and on several sheets after that. Every link is in one part, whole; a box stands in every part that
+has a link of it, with the ports of these, and says where else.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from wellheard.drawings import caption, panel
 from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.diagram.columns import columns
 from wellheard.drawings.diagram.layout import layout
-from wellheard.drawings.diagram.model import Box, Layout, Link, System
+from wellheard.drawings.diagram.model import Layout, Link, PlacedBox, PlacedLink, System
 from wellheard.drawings.diagram.picture import draw, pen_of
 from wellheard.drawings.lettering import shorten, text_width, wrap_evenly
 from wellheard.drawings.sheet import Paper, paper_for
@@ -64,22 +65,21 @@ def draw_sheets(system: System, view: PlanView) -> tuple[DiagramSheet, ...]:
     strip = caption.cautions_height(view, width=paper.divider - x0)
     wide = paper.divider - x0 - 2 * INSET
     tall = y1 - strip - CAPTION - y0 - 2 * INSET
-    parts = _fitting(system, wide, tall)
-    names = _names(view.title_block.sheet, len(parts))
+    shared = _stacked(_fitting(system, wide, tall), wide, tall)
+    names = _names(view.title_block.sheet, len(shared))
     # A set of so many sheets has one of them as several.
     of = view.title_block.of
-    of = str(int(of) + len(parts) - 1) if of.isdecimal() else of
+    of = str(int(of) + len(shared) - 1) if of.isdecimal() else of
     drawn = []
-    for number, part in enumerate(parts):
-        told = _with_others(part, parts, names, number)
-        # The line that says where else may be the one too much.
-        laid = _fitted(told, wide, tall) or _fitted(part, wide, tall)
-        assert laid is not None
+    for number, parts in enumerate(shared):
+        laid = _under_each_other(
+            [_laid(shared, names, (number, row), wide, tall) for row in range(len(parts))]
+        )
         larger = min(wide / laid.width, tall / laid.height, LARGEST)
         laid = laid.moved(scale=LARGEST) if larger == LARGEST else laid
         block = replace(view.title_block, sheet=names[number], of=of)
         mine = replace(view, title_block=block)
-        drawn.append(_sheet(mine, paper, laid, strip, (number, len(parts))))
+        drawn.append(_sheet(mine, paper, laid, strip, (number, len(shared))))
     return tuple(drawn)
 
 
@@ -87,6 +87,8 @@ LARGEST = 1.25
 """How much a small system is enlarged, where there is room for it."""
 LEAST_SHARE = 0.2
 """Of all links: where what comes first and what follows have as much each, they are parted."""
+APART = 14.0
+"""Between parts of a diagram on one sheet, one under the other. [mm]"""
 CAPTION = 14.0
 """Height of the heading under the diagram. [mm]"""
 
@@ -271,17 +273,80 @@ def _names(sheet: str, count: int) -> list[str]:
     return [f"{sheet}{letters[k] if count <= 26 else k + 1}" for k in range(count)]
 
 
-def _with_others(
-    part: System, parts: Sequence[System], names: Sequence[str], number: int
-) -> System:
-    """The part, its boxes saying on which other sheets they are too."""
-    boxes: list[Box] = []
-    for box in part.boxes:
-        others = [
-            names[k]
-            for k, other in enumerate(parts)
-            if k != number and any(one.id == box.id for one in other.boxes)
-        ]
-        said = (f"also on {', '.join(others)}",) if others else ()
-        boxes.append(replace(box, lines=(*box.lines, *said)))
-    return System(tuple(boxes), part.links)
+def _stacked(parts: Sequence[System], wide: float, tall: float) -> list[list[System]]:
+    """Parts by sheets: each under the one before it where it fits there, whatever its boxes say."""
+    shared: list[list[System]] = []
+    left = 0.0
+    for part in parts:
+        laid = _fitted(_saying(part, dict.fromkeys((b.id for b in part.boxes), MOST)), wide, tall)
+        height = tall if laid is None else laid.height
+        if shared and height + APART <= left:
+            shared[-1].append(part)
+            left -= height + APART
+        else:
+            shared.append([part])
+            left = tall - height
+    return shared
+
+
+def _under_each_other(layouts: Sequence[Layout]) -> Layout:
+    """Layouts as one, their left edges in line."""
+    boxes: list[PlacedBox] = []
+    links: list[PlacedLink] = []
+    down = 0.0
+    for one in layouts:
+        moved = one.moved(down=down)
+        boxes += moved.boxes
+        links += moved.links
+        down += one.height + APART
+    width = max(one.width for one in layouts)
+    crossings = sum(one.crossings for one in layouts)
+    return Layout(tuple(boxes), tuple(links), width, down - APART, crossings)
+
+
+MOST = ("also drawn above and below", "also on other sheets")
+"""What a box may have to say at most of where else it is."""
+
+
+def _laid(
+    shared: Sequence[Sequence[System]],
+    names: Sequence[str],
+    place: tuple[int, int],
+    wide: float,
+    tall: float,
+) -> Layout:
+    """Layout of a part, by its sheet and its row there, its boxes saying where else they are."""
+    part = shared[place[0]][place[1]]
+    told = _saying(part, {box.id: _others(box.id, shared, names, place) for box in part.boxes})
+    # The lines that say where else may be the ones too much.
+    laid = _fitted(told, wide, tall) or _fitted(part, wide, tall)
+    assert laid is not None
+    return laid
+
+
+def _others(
+    box: str, shared: Sequence[Sequence[System]], names: Sequence[str], place: tuple[int, int]
+) -> tuple[str, ...]:
+    """In which other rows of its sheet, and on which other sheets, a box is too."""
+    sheet, row = place
+    rows = [k for k, part in enumerate(shared[sheet]) if _has(part, box)]
+    near = [word for word, there in (("above", rows[0] < row), ("below", rows[-1] > row)) if there]
+    far = [
+        names[k]
+        for k, parts in enumerate(shared)
+        if k != sheet and any(_has(part, box) for part in parts)
+    ]
+    said = (
+        f"also drawn {' and '.join(near)}" if near else "",
+        f"also on {', '.join(far)}" if far else "",
+    )
+    return tuple(one for one in said if one)
+
+
+def _has(part: System, box: str) -> bool:
+    return any(one.id == box for one in part.boxes)
+
+
+def _saying(part: System, said: Mapping[str, tuple[str, ...]]) -> System:
+    boxes = tuple(replace(box, lines=(*box.lines, *said[box.id])) for box in part.boxes)
+    return System(boxes, part.links)
