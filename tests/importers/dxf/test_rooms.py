@@ -47,6 +47,22 @@ def test_a_closed_outline_on_a_layer_of_rooms_is_the_room(tmp_path: Path) -> Non
     assert (plan.format, plan.unit) == ("DXF R12", "mm")
 
 
+def test_equal_rooms_are_numbered_as_a_page_is_read(tmp_path: Path) -> None:
+    """Rows from the north, each from west to east; the larger room on the south comes first."""
+    bays = [
+        polyline("ROOM", box(5000 * x, 4000 * y, 5000 * x + 4000, 4000 * y + 3000))
+        for x in (1, 0, 2)
+        for y in (1, 2)
+    ]
+    large = polyline("ROOM", box(0, 0, 14000, 3500))
+    plan = read(tmp_path, drawing(*bays, large))
+    assert [room.key for room in plan.rooms] == list("1234567")
+    assert [tuple(round(v) for v in room.outline[0]) for room in plan.rooms] == [
+        *((0, 0), (0, 8), (5, 8), (10, 8)),
+        *((0, 4), (5, 4), (10, 4)),
+    ]
+
+
 @pytest.mark.parametrize(
     ("unit", "factor"), [(1, 0.0254), (2, 0.3048), (4, 0.001), (5, 0.01), (6, 1.0)]
 )

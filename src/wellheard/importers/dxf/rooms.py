@@ -43,7 +43,7 @@ class Sought:
 
 
 def sought(flat: Flattened, roles: Roles, seen: Sequence[Seen]) -> Sought:
-    """Return the rooms of a plan, the largest first.
+    """Return the rooms of a plan, the largest first; of equals as a page is read.
 
     Outlines on layers of rooms are believed first; then what walls enclose; then closed outlines
     on layers of no known kind; last whatever lines of no known kind enclose. Where the user has
@@ -60,10 +60,17 @@ def sought(flat: Flattened, roles: Roles, seen: Sequence[Seen]) -> Sought:
     if not sites and not picked:
         sites, bridges = _between_lines(flat, roles, seen, warnings)
     kept = [fewer for site in sites if (fewer := _fewer(site, warnings)) is not None]
-    kept = sorted(_distinct(kept), key=lambda s: (-round(_polygon(s).area, 3), s.outline[0]))
+    kept = sorted(_distinct(kept), key=_as_read)
     if len(kept) > MOST_ROOMS:
         warnings.append(f"{len(kept)} rooms; only the {MOST_ROOMS} largest are listed")
     return Sought(kept[:MOST_ROOMS], bridges, warnings)
+
+
+def _as_read(site: Site) -> tuple[float, float, float]:
+    """Order of a room among the others: largest first, then rows from the north, each eastwards."""
+    room = _polygon(site)
+    west, _, _, north = room.bounds
+    return -round(room.area, 2), -round(north, 1), west
 
 
 def _polygon(site: Site) -> shapely.Polygon:
