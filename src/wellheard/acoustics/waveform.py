@@ -130,7 +130,7 @@ def waveform(
 
     if flat:
         return Waveform(summed(slice(1), rate, lead, count)[0].astype(np.float64), rate, lead)
-    length = 2 * _THINNED * _fast_length(math.ceil(count / (2 * _THINNED)))
+    length = 2 * _THINNED * fast_length(math.ceil(count / (2 * _THINNED)))
     spectrum = np.zeros(length // 2 + 1, dtype=np.complex128)
     bank = _bank(rate, length)
     low = int(np.searchsorted(OCTAVES, _THINNED_UP_TO * rate / _THINNED, side="right"))
@@ -293,8 +293,14 @@ def _bank(rate: float, length: int) -> Single:
     return octave_filters(np.fft.rfftfreq(length, 1.0 / rate)).astype(np.float32)
 
 
-def _fast_length(least: int) -> int:
-    """Next length whose prime factors are 2, 3 and 5, which transforms run fast at."""
+def fast_length(least: int) -> int:
+    """Next length whose prime factors are 2, 3 and 5, which transforms run fast at.
+
+    Examples
+    --------
+    >>> fast_length(97), fast_length(1025)
+    (100, 1080)
+    """
     best = 1 << (least - 1).bit_length()
     five = 1
     while five < best:
