@@ -58,6 +58,15 @@ def silent_hours() -> bytes:
     return target.getvalue()
 
 
+def before_its_beginning() -> bytes:
+    """RF64 whose data would be so long that its end lies at a negative place."""
+    target = io.BytesIO()
+    soundfile.write(target, NOISE, 48000, format="RF64", subtype="PCM_16")
+    data = bytearray(target.getvalue())
+    data[30:34] = struct.pack("<I", 2**32 - 1)
+    return bytes(data)
+
+
 WORST: dict[str, tuple[bytes, str]] = {
     "claims 2 GB": (riff(2**31 - 36, body=WAV[44:]), "48000 x 1"),
     "claims 4 GB": (riff(2**32 - 1, body=WAV[44:]), "48000 x 1"),
@@ -65,6 +74,7 @@ WORST: dict[str, tuple[bytes, str]] = {
     "claims 60 channels": (riff(2**31, channels=60, body=WAV[44:]), "800 x 60"),
     "claims 65535 channels": (riff(2**31, channels=65535, body=WAV[44:]), "; "),
     "claims 4 GHz": (riff(144000, rate=2**32 - 1, body=WAV[44:]), "; "),
+    "leads before its beginning": (before_its_beginning(), "48000 x 1"),
     "FLAC claims 9 minutes": (flac(540 * 48000), "; copy or export it again"),
     "FLAC claims a year": (flac(2**36 - 1), "at most 600 s are read"),
     "FLAC of an hour of silence": (silent_hours(), "at most 600 s are read"),

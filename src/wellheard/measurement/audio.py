@@ -249,7 +249,17 @@ def _plain_file(name: str) -> IO[bytes]:
     if what:
         os.close(handle)
         raise InputError(f"{name}: {what}")
-    return os.fdopen(handle, "rb")
+    return _Unmoved(io.FileIO(handle, "rb"))
+
+
+class _Unmoved(io.BufferedReader):
+    """A file that stays where it is when a header sends its reader before the beginning."""
+
+    def seek(self, target: int, whence: int = os.SEEK_SET, /) -> int:
+        try:
+            return super().seek(target, whence)
+        except (OSError, ValueError):
+            return self.tell()
 
 
 def _look_at(name: str, file: IO[bytes]) -> None:
