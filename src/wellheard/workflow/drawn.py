@@ -87,7 +87,7 @@ def drawings(
     """
     leading = next(iter(views.values()))
     count = str(len(views) + 1)
-    marks = cable_marks(found.cables.rows)
+    marks = cable_marks(evidence.room, found.cables.rows)
     sheets = []
     for number, (key, view) in enumerate(views.items(), start=1):
         block = replace(view.title_block, sheet=f"C-{number:02}", of=count)

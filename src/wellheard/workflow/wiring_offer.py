@@ -8,10 +8,12 @@ from wellheard.dossier.sections.cable_cautions import cable_caution_blocks
 from wellheard.dossier.sections.cables import bare_length, length_words
 from wellheard.dossier.words import counted, full_stop, sentence
 from wellheard.predict.evidence import State
+from wellheard.room.document import Room
 from wellheard.schedules.bill import bill
 from wellheard.schedules.cables import CableRow, CableSchedule, cable_schedule
 from wellheard.units import Unit, money
 from wellheard.wiring.wired import Wired
+from wellheard.workflow.cable_ways import CableWays
 from wellheard.workflow.compare import compared
 from wellheard.workflow.design import Progress, judge, quiet
 from wellheard.workflow.load import Loaded, load_text
@@ -92,7 +94,7 @@ def wiring_offer(
                 cable_caution_blocks(new.room.model_copy(update={"units": unit}), new.catalogue)
             ),
         ),
-        drawn=_drawn(new_rows, wired),
+        drawn=_drawn(new.room, new_rows, wired),
     )
 
 
@@ -191,7 +193,8 @@ def _does(count: int, verb: str) -> str:
     return f"{verb}s" if count == 1 else verb
 
 
-def _drawn(rows: Sequence[CableRow], wired: Wired) -> Drawn:
-    lines = (tuple(flat(row.run.route)) for row in rows)
+def _drawn(room: Room, rows: Sequence[CableRow], wired: Wired) -> Drawn:
+    ways = CableWays(room)
+    lines = (tuple(flat(ways.of(row))) for row in rows)
     points = tuple((one.at[0], one.at[1]) for one in wired.equipment.values())
     return Drawn(lines=tuple(one for one in lines if len(one) > 1), points=points)

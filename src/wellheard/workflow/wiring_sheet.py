@@ -22,6 +22,7 @@ from wellheard.schedules.runs import Runs
 from wellheard.schedules.whole import Schedules, schedules
 from wellheard.signal.ports import split
 from wellheard.units import Unit, money
+from wellheard.workflow.cable_ways import CableWays
 from wellheard.workflow.load import Loaded
 from wellheard.workflow.passages import Passage, passages_of, up_to_heading
 
@@ -160,12 +161,13 @@ def _ends(room: Room, row: CableRow) -> list[str]:
 
 def routes(room: Room, rows: Sequence[CableRow]) -> Iterator[dict[str, Any]]:
     """Cables whose way is known, as lines on the plan."""
+    ways = CableWays(room)
     for row in rows:
         if row.run.route:
             yield {
                 "path": f"links.{row.id}",
                 "ends": _ends(room, row),
-                "points": [list(point) for point in flat(row.run.route)],
+                "points": [list(point) for point in flat(ways.of(row) or row.run.route)],
             }
 
 
