@@ -190,3 +190,46 @@ def test_positions_as_values_are_the_documents_own(
     labels = list(csv.DictReader(io.StringIO(files["labels.csv"].decode())))
     assert len(labels) == 2 * len(evidence.room.links)
     assert len({row["label"] for row in labels}) == len(labels)
+
+
+def test_seats_are_read_in_the_documents_units_and_in_words(
+    book_of: Callable[[str], tuple[bytes, Designed]],
+) -> None:
+    """A foot is 0.3048 m exactly; the file for programs stays in metres under its own names."""
+    for name, word, unit in (("ten-seats", "ft", 0.3048), ("both-ways", "m", 1.0)):
+        raw, answer = book_of(name)
+        sheet = opened(raw, values=True)["Seats"]
+        at = heads(sheet)
+        first = answer.judged.evidence.worst_first()[0]
+        assert sheet.cell(2, at["seat"]).value == first.talker.id
+        away = sheet.cell(2, at[f"distance, {word}"]).value
+        assert away * unit == pytest.approx(first.path.distance, abs=5e-4)
+        assert sheet.cell(2, at["chance"]).number_format == "0.0%"
+        assert {"STI", "STI, 10 %", "direct to reverberant, 90 %, dB", "speech level, dBA"} <= set(
+            at
+        )
+        assert not [head for head in at if "_" in head or head.endswith(" db")]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_cables_are_listed_by_their_numbers(
+    name: str, book_of: Callable[[str], tuple[bytes, Designed]]
+) -> None:
+    sheet = opened(book_of(name)[0], values=True)["Cables"]
+    listed = [sheet.cell(row, 1).value for row in range(2, sheet.max_row + 1)]
+    numbers = [one for one in listed if one and re.fullmatch(r"c\d+", one)]
+    assert len(numbers) > 3
+    assert numbers == sorted(numbers)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_device_has_one_spelling_in_positions_and_cables(
+    name: str, book_of: Callable[[str], tuple[bytes, Designed]]
+) -> None:
+    raw, answer = book_of(name)
+    sheet = opened(raw, values=True)["Positions"]
+    at = heads(sheet)
+    rows = range(2, sheet.max_row + 1)
+    labels = [sheet.cell(row, at["label"]).value for row in rows if sheet.cell(row, at["id"]).value]
+    named = {label.split(".")[0] for label in labels}
+    assert named <= set(answer.judged.evidence.room.devices)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 
 from wellheard.checks import relaxation
 from wellheard.checks.model import ORDER, Draft, Finding
 from wellheard.checks.registry import Rule, rules
 from wellheard.predict.evidence import Evidence
+from wellheard.schedules.labels import natural_order
 
 
 def findings(evidence: Evidence) -> tuple[Finding, ...]:
@@ -64,11 +64,3 @@ def _finding(rule: Rule, draft: Draft) -> Finding:
         remedy=draft.remedy,
         source=rule.source if draft.source is None else draft.source,
     )
-
-
-def natural_order(text: str) -> list[tuple[int, int, str]]:
-    """Key that puts s2 before s10."""
-    return [
-        (0, int(part), "") if part.isdigit() else (1, 0, part)
-        for part in re.findall(r"[0-9]+|[^0-9]+", text)
-    ]

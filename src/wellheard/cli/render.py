@@ -393,7 +393,7 @@ def _certificate(certificate: Certificate, certificate_in: str) -> str:
 
 def _shortfalls(missing: Sequence[Shortfall], targets: Targets) -> Iterator[str]:
     """A sentence for each talking point, or one for all that miss the same where they are many."""
-    from wellheard.checks.run import natural_order
+    from wellheard.schedules.labels import natural_order
 
     for target in dict.fromkeys(one.target for one in missing):
         alike = [one for one in missing if one.target == target]

@@ -8,7 +8,7 @@ says by how much.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
@@ -19,7 +19,7 @@ from wellheard.errors import CatalogError
 from wellheard.geometry.setting_out import EXACT, ties_of
 from wellheard.predict.evidence import Evidence, Point
 from wellheard.room.document import Room
-from wellheard.schedules.labels import device_label
+from wellheard.schedules.labels import room_names
 from wellheard.signal.mounted import as_mounted
 from wellheard.units import SET_OUT_STEP
 
@@ -39,7 +39,7 @@ class Position:
     Parameters
     ----------
     label : str
-        On the drawings, such as M1.
+        On the drawings: the id where it is short.
     id, device : str
         Of a pair ``l1.left`` and ``l1``, else the same.
     product, name : str
@@ -133,36 +133,36 @@ def positions(evidence: Evidence) -> tuple[Position, ...]:
 
 
 def _placed(evidence: Evidence) -> Iterator[_Placed]:
-    for number, one in enumerate(evidence.microphones, start=1):
+    names = room_names(evidence.room)
+    for one in evidence.microphones:
         turn = math.radians(one.aim_deg)
         # A head on a ceiling listens all round; what is turned there is its housing.
         axis = (math.cos(turn), math.sin(turn), 0.0)
         aim = facing_words(axis) if one.mounting != "ceiling" else _turned(one.aim_deg)
-        label = device_label(one.id, "M", number)
-        yield _Placed(label, one.id, one.id, one.product, one.at, aim, one.drop, one.mounting)
-    yield from _loudspeakers(evidence)
+        yield _Placed(
+            names[one.id], one.id, one.id, one.product, one.at, aim, one.drop, one.mounting
+        )
+    yield from _loudspeakers(evidence, names)
     listening = {one.id for one in evidence.microphones}
     for name, device in evidence.room.devices.items():
         product = evidence.catalogue.product(device.product)
         if device.at is None or name in listening or isinstance(product, Loudspeaker):
             continue
-        yield _Placed(name, name, name, product, device.at, "", None, product.mountings[0])
+        yield _Placed(names[name], name, name, product, device.at, "", None, product.mountings[0])
 
 
-def _loudspeakers(evidence: Evidence) -> Iterator[_Placed]:
+def _loudspeakers(evidence: Evidence, names: Mapping[str, str]) -> Iterator[_Placed]:
     sounding = () if evidence.playback is None else evidence.playback.loudspeakers
-    number = 0
     for device in evidence.others:
         if device.kind != "loudspeaker" or device.at is None:
             continue
-        number += 1
-        label = device_label(device.id, "L", number)
+        label = names[device.id]
         mine = [one for one in sounding if one.device == device.id]
         for one in mine:
-            side = one.id.removeprefix(device.id).lstrip(".")
+            side = one.id.removeprefix(device.id)
             drop = 0.0 if one.flush else one.drop
             yield _Placed(
-                f"{label} {side}".rstrip(),
+                f"{label}{side}",
                 one.id,
                 device.id,
                 one.product,

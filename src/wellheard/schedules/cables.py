@@ -10,7 +10,7 @@ from wellheard.catalog.ports import PortKind
 from wellheard.catalog.products import Cable, Jacket
 from wellheard.catalog.regions import jacket_name
 from wellheard.room.document import Room
-from wellheard.schedules.labels import end_labels, numbers, short_names
+from wellheard.schedules.labels import end_labels, natural_order, numbers, room_names
 from wellheard.schedules.links import cable_of, jacket_need, kinds_by_link
 from wellheard.schedules.runs import CableRun, Runs
 from wellheard.signal.ports import split
@@ -121,7 +121,7 @@ class CableSum:
 
 @dataclass(frozen=True)
 class CableSchedule:
-    """All cables in the document's order, and what they add up to."""
+    """All cables by their numbers, and what they add up to."""
 
     rows: tuple[CableRow, ...]
     sums: tuple[CableSum, ...]
@@ -153,10 +153,10 @@ def cable_schedule(room: Room, catalogue: Catalogue, runs: Runs | None = None) -
     """
     ways = runs or Runs(room, catalogue)
     kinds = kinds_by_link(room, catalogue)
-    names = short_names((*room.devices, *room.equipment, *room.furniture))
+    names = room_names(room)
     number = numbers(room.links)
     rows = []
-    for name, link in room.links.items():
+    for name, link in sorted(room.links.items(), key=lambda one: natural_order(number[one[0]])):
         cable = cable_of(link, catalogue)
         run = ways.of_link(link)
         need = jacket_need(room, run, has_void=ways.has_void)

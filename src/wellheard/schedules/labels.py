@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
+
+from wellheard.room.document import Room
 
 LONGEST = 12
 """Characters of a device's name on a label; what is longer is shortened."""
@@ -37,6 +40,14 @@ def short_names(names: Iterable[str], *, most: int = LONGEST) -> dict[str, str]:
     return found
 
 
+def room_names(room: Room) -> dict[str, str]:
+    """Return the short name of everything that a cable of a room can end at, by its id.
+
+    On drawings, on labels and in tables a device has this one name, spelled as in the document.
+    """
+    return short_names((*room.devices, *room.equipment, *room.furniture))
+
+
 def numbers(ids: Iterable[str]) -> dict[str, str]:
     """Return the number of every cable: its id where that is short, else a running one.
 
@@ -49,6 +60,20 @@ def numbers(ids: Iterable[str]) -> dict[str, str]:
     taken = {one for one in every if len(one) <= NUMBER}
     running = (name for count in range(1, 10**NUMBER) if (name := f"c{count:02}") not in taken)
     return {one: one if one in taken else next(running) for one in every}
+
+
+def natural_order(text: str) -> list[tuple[int, int, str]]:
+    """Key that puts s2 before s10.
+
+    Examples
+    --------
+    >>> sorted(["c10", "c02", "to-wall", "c1"], key=natural_order)
+    ['c1', 'c02', 'c10', 'to-wall']
+    """
+    return [
+        (0, int(part), "") if part.isdigit() else (1, 0, part)
+        for part in re.findall(r"[0-9]+|[^0-9]+", text)
+    ]
 
 
 def end_labels(number: str, one: str, other: str, *, names: Mapping[str, str]) -> tuple[str, str]:
@@ -75,16 +100,3 @@ def end_labels(number: str, one: str, other: str, *, names: Mapping[str, str]) -
 def _short(port: str, names: Mapping[str, str]) -> str:
     device, dot, name = port.partition(".")
     return f"{names.get(device, device)}{dot}{name}"
-
-
-def device_label(name: str, letter: str, number: int) -> str:
-    """Return the label of a device on drawings and sheets: M1, with another id beside it.
-
-    Examples
-    --------
-    >>> device_label("m1", "M", 1), device_label("old", "M", 2), device_label("old-head", "M", 3)
-    ('M1', 'OLD', 'M3')
-    """
-    if name[:1].upper() == letter and name[1:].isdecimal():
-        return name.upper()
-    return f"{letter}{number}" if len(name) > 6 else name.upper()

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 from typing import Any
 
 from wellheard.catalog.products import Extender
 from wellheard.room.devices import Device
 from wellheard.room.links import Link
+from wellheard.schedules.labels import natural_order
 from wellheard.signal.ports import split
 from wellheard.units import format_run
 from wellheard.wiring.asking import Stage
@@ -190,7 +190,8 @@ class Bench:
         taken = {*stated}
         number = 0
         order = sorted(
-            self.laid, key=lambda one: (SYSTEMS.index(one.system), natural(one.start), one.end)
+            self.laid,
+            key=lambda one: (SYSTEMS.index(one.system), natural_order(one.start), one.end),
         )
         for one in order:
             name = before.get(frozenset((one.start, one.end)), "")
@@ -216,10 +217,3 @@ class Bench:
             return cable.name
         length = format_run(leg.length, unit=self.stage.stated.units)
         return f"{cable.name}, {leg.jacket} jacket, {length}, laid and made up"
-
-
-def natural(text: str) -> tuple[tuple[int, str], ...]:
-    """Sorting key by which m2 goes before m10."""
-    return tuple(
-        (int(part), "") if part.isdigit() else (-1, part) for part in re.split(r"(\d+)", text)
-    )

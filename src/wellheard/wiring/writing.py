@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from wellheard.catalog.products import Processor
 from wellheard.room.devices import Device
+from wellheard.schedules.labels import natural_order
 from wellheard.signal.ports import split
 from wellheard.wiring import cancelling, reasons
 from wellheard.wiring.answer import Answer
 from wellheard.wiring.asking import Stage
-from wellheard.wiring.bench import Bench, natural
+from wellheard.wiring.bench import Bench
 from wellheard.wiring.program import PLAIN, Group, group_of, named
 from wellheard.wiring.task import Feed, Hub, Site, Task, Way
 from wellheard.wiring.wired import Proof, Wired
@@ -258,7 +259,7 @@ class _Writing:
                     here = self.bench.free(device, switch.site.product, "network", last=True)
                     there = self.bench.free(other, first.site.product, "network", last=True)
                     way = self.task.between_switches[switch.site.key, first.site.key]
-                    start, end = sorted((f"{device}.{here}", f"{other}.{there}"), key=natural)
+                    start, end = sorted((f"{device}.{here}", f"{other}.{there}"), key=natural_order)
                     self.bench.lay("network", start, end, way)
 
     def _waiting(self) -> dict[str, list[_Joining]]:
@@ -360,7 +361,9 @@ class _Writing:
             dropped=dropped,
             price=cents / 100,
             currency=stage.stated.project.currency,
-            parts=tuple(sorted(bench.parts, key=lambda part: (part.id in links, natural(part.id)))),
+            parts=tuple(
+                sorted(bench.parts, key=lambda part: (part.id in links, natural_order(part.id)))
+            ),
             proof=Proof(
                 status="infeasible" if unwired and answer.status == "optimal" else answer.status,
                 scope=task.scope,

@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from wellheard.cells import comma_separated
 from wellheard.predict.evidence import Evidence, Outbound, Quantity
 from wellheard.predict.wayback import Inbound
+
+UNITS = {"": "", "db": "dB", "dba": "dBA"}
+
+
+def _of_quantity(name: str, words: str, unit: str) -> dict[str, str]:
+    """Words over the four columns of a quantity: its value, the ends of its range, its chance."""
+    behind, said = (f"_{unit}", f", {UNITS[unit]}") if unit else ("", "")
+    return {
+        f"{name}{behind}": f"{words}{said}",
+        f"{name}_low{behind}": f"{words}, 10 %{said}",
+        f"{name}_high{behind}": f"{words}, 90 %{said}",
+        f"{name}_chance": f"{words}, chance",
+    }
+
 
 OUTBOUND = (
     "seat",
@@ -49,6 +63,27 @@ INBOUND = (
     "inbound_binds",
 )
 """Columns that follow where a loudspeaker is placed."""
+WORDS: Mapping[str, str] = {
+    "distance_m": "distance",
+    "facing_deg": "facing, °",
+    **_of_quantity("sti", "STI", ""),
+    **_of_quantity("direct_to_reverberant", "direct to reverberant", "db"),
+    **_of_quantity("speech_to_noise", "speech to noise", "db"),
+    "speech_level_dba": "speech level, dBA",
+    "inbound_state": "state, in the room",
+    "inbound_loudspeaker": "voice from",
+    "inbound_distance_m": "distance of the loudspeaker",
+    "inbound_off_picture_deg": "off the picture, °",
+    **_of_quantity("sti_inbound", "STI in the room", ""),
+    **_of_quantity("listening_level", "listening level", "dba"),
+    "inbound_direct_to_reverberant_db": "direct to reverberant in the room, dB",
+    "inbound_speech_to_noise_db": "speech to noise in the room, dB",
+    "inbound_chance": "chance, in the room",
+    "inbound_binds": "binds, in the room",
+    "inbound_arrangement": "arrangement, in the room",
+}
+"""What people read over a column; over one that is not among them, its name. A distance is in
+metres, whatever is read."""
 
 
 def ledger_csv(evidence: Evidence) -> str:

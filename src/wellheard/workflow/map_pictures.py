@@ -37,7 +37,7 @@ from wellheard.predict.evidence import Evidence
 from wellheard.predict.planes import Plane, section_plane, solids, spans
 from wellheard.room.divide import closed_in, spoken
 from wellheard.room.document import Room
-from wellheard.schedules.labels import device_label
+from wellheard.schedules.labels import room_names
 from wellheard.units import format_length
 from wellheard.workflow.maps import (
     QUANTITIES,
@@ -465,11 +465,12 @@ def _mouths(found: RoomMap, plane: Plane, *, low: bool) -> Iterable[MouthMark]:
 
 def _microphones(found: RoomMap, plane: Plane) -> Iterable[MicrophoneMark]:
     shown: dict[tuple[float, float], MicrophoneMark] = {}
-    for number, one in enumerate(found.evidence.microphones, start=1):
+    names = room_names(found.evidence.room)
+    for one in found.evidence.microphones:
         along, off = _place(plane, one.at)
         if not 0 <= along <= plane.size[0]:
             continue
-        label = device_label(one.id, "M", number)
+        label = names[one.id]
         spot = (round(along, 2), round(one.at[2], 2))
         before = shown.get(spot)
         away = abs(off) > NEAR

@@ -20,6 +20,7 @@ from wellheard.predict.devices import other_devices, placed_microphones
 from wellheard.predict.talkers import azimuths_deg, facings_deg, talkers
 from wellheard.room.document import Room
 from wellheard.room.finishes import InlineFinish
+from wellheard.schedules.labels import room_names
 from wellheard.units import INCH, Unit, format_length
 from wellheard.workflow import sheets
 from wellheard.workflow.load import Loaded
@@ -279,12 +280,14 @@ def _devices(room: Room, catalogue: Catalogue, unit: Unit) -> list[Json]:
     """Devices that have a place of their own, in the document's order."""
     if not any(device.at for device in room.devices.values()):
         return []
+    names = room_names(room)
     marks = {
         one.id: one
         for one in sheets.device_marks(
             placed_microphones(room, catalogue, talkers(room)),
             other_devices(room, catalogue),
             room.space.height,
+            names=names,
         )
     }
     found = []
@@ -297,7 +300,7 @@ def _devices(room: Room, catalogue: Catalogue, unit: Unit) -> list[Json]:
             {
                 "path": f"devices.{key}",
                 "id": key,
-                "label": mark.label if mark is not None else key.upper(),
+                "label": names[key],
                 "symbol": mark.symbol if mark is not None else BOX,
                 "at": list(device.at),
                 "aim_deg": facing,

@@ -24,12 +24,15 @@ from wellheard.schedules.bill import LINE_KINDS, BillLine, cents
 from wellheard.schedules.cables import RESERVE
 from wellheard.schedules.whole import Schedules
 from wellheard.units import FOOT, INCH, Unit
-from wellheard.workflow.ledger_table import ledger_rows
+from wellheard.workflow.ledger_table import WORDS, ledger_rows
 from wellheard.workflow.schedule_tables import labels_rows
 
 WHOLE, TENTHS, MONEY = "0", "0.0", "#,##0.00"
 PLACE = {"m": "0.###", "ft": "0.###"}
 LONG = "0.00"
+CHANCE = "0.0%"
+DISTANCE = "distance_m"
+"""How columns of the ledger end that are lengths."""
 _FIGURE = re.compile(r"-?[0-9]+(?:\.([0-9]+))?")
 
 
@@ -68,7 +71,7 @@ def book_sheets(found: Schedules, rows: Sequence[Position], evidence: Evidence) 
     yield _network(found)
     yield _racks(found)
     yield _conduit(found, unit)
-    yield _ledger(evidence)
+    yield _ledger(evidence, unit)
 
 
 # Lengths -----------------------------------------------------------------------------------------
@@ -376,8 +379,8 @@ def _conduit(found: Schedules, unit: Unit) -> Sheet:
     return Sheet("Conduit", columns, rows)
 
 
-def _ledger(evidence: Evidence) -> Sheet:
-    """The seat ledger: figures as figures, with the decimals of the file of that name."""
+def _ledger(evidence: Evidence, unit: Unit) -> Sheet:
+    """The seat ledger in words: figures as figures, with the decimals of the file of that name."""
     head, rows = ledger_rows(evidence)
     shapes = [""] * len(head)
     cells: list[tuple[Value, ...]] = []
@@ -388,11 +391,26 @@ def _ledger(evidence: Evidence) -> Sheet:
             figure = _FIGURE.fullmatch(said)
             if figure:
                 shapes[column] = "0." + "0" * len(figure[1]) if figure[1] else WHOLE
-            line.append(float(said) if figure else said or None)
+            if figure and head[column].endswith(DISTANCE):
+                line.append(_long(float(said), unit))
+            else:
+                line.append(float(said) if figure else said or None)
         cells.append(tuple(line))
     columns = tuple(
-        BookColumn(name.replace("_", " "), 10, shape)
+        BookColumn(_over(name, unit), 10, _shaped(name, shape))
         for name, shape in zip(head, shapes, strict=True)
     )
-    notes = ("Lengths in metres. Low and high are the 10 and 90 % points of each figure.",)
+    notes = ("10 % and 90 % are the ends of the range of the figure before them.",)
     return Sheet("Seats", columns, tuple(cells), notes=notes)
+
+
+def _over(name: str, unit: Unit) -> str:
+    """What stands over a column of the ledger."""
+    words = WORDS.get(name, name)
+    return f"{words}, {_word(unit, long=True)}" if name.endswith(DISTANCE) else words
+
+
+def _shaped(name: str, shape: str) -> str:
+    if name.endswith("chance"):
+        return CHANCE
+    return LONG if name.endswith(DISTANCE) else shape

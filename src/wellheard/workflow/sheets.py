@@ -19,7 +19,7 @@ from wellheard.predict.wayback import PlacedLoudspeaker
 from wellheard.room.divide import closed_in
 from wellheard.room.document import Room
 from wellheard.room.finishes import InlineFinish
-from wellheard.schedules.labels import device_label
+from wellheard.schedules.labels import room_names
 from wellheard.units import SET_OUT_STEP, format_length
 from wellheard.workflow.sheet_words import basis_rows, revisions, title_block
 
@@ -118,6 +118,7 @@ def plan_view(
                 evidence.microphones,
                 evidence.others,
                 room.space.height,
+                names=room_names(room),
                 sounding=() if evidence.playback is None else evidence.playback.loudspeakers,
             ),
         ),
@@ -282,16 +283,18 @@ def device_marks(
     others: Sequence[PlacedDevice],
     height: float,
     *,
+    names: Mapping[str, str],
     sounding: Sequence[PlacedLoudspeaker] = (),
 ) -> tuple[view.DeviceMark, ...]:
     """What is drawn of microphones and loudspeakers under a ceiling so high. [m]
 
-    Of a pair both are drawn where ``sounding`` says where they are.
+    ``names`` are what is written beside them (`schedules.labels.room_names`). Of a pair both are
+    drawn where ``sounding`` says where they are.
     """
     found = [
         view.DeviceMark(
             id=m.id,
-            label=device_label(m.id, "M", index),
+            label=names[m.id],
             symbol=_symbol(m),
             at=m.at,
             product=m.product.id,
@@ -299,14 +302,12 @@ def device_marks(
             locked=m.locked,
             facing_deg=None if m.mounting == "ceiling" else m.aim_deg,
         )
-        for index, m in enumerate(microphones, start=1)
+        for m in microphones
     ]
-    number = 0
     for device in others:
         if device.kind != "loudspeaker" or device.at is None:
             continue
-        number += 1
-        label = device_label(device.id, "L", number)
+        label = names[device.id]
         placed = [one for one in sounding if one.device == device.id]
         found += [_loudspeaker(one, label) for one in placed]
         if not placed:
@@ -339,12 +340,12 @@ def _tied(room: Room, mark: view.DeviceMark) -> view.DeviceMark:
 
 def _loudspeaker(placed: PlacedLoudspeaker, label: str) -> view.DeviceMark:
     """One place that sounds, facing where it is aimed unless that is down."""
-    side = placed.id.removeprefix(placed.device).lstrip(".")
+    side = placed.id.removeprefix(placed.device)
     hangs = placed.mounting == "ceiling"
     x, y, _ = placed.axis
     return view.DeviceMark(
         id=placed.id,
-        label=f"{label} {side}".rstrip(),
+        label=f"{label}{side}",
         symbol="speaker-ceiling" if hangs else "speaker-wall",
         at=placed.at,
         product=placed.product.id,

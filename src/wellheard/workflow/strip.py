@@ -18,7 +18,7 @@ from wellheard.predict.stages import Stage, Working
 from wellheard.predict.wayback import DelayPart, LevelStage
 from wellheard.room.divide import spoken
 from wellheard.room.noise import Background
-from wellheard.schedules.labels import device_label
+from wellheard.schedules.labels import room_names
 from wellheard.units import Unit
 from wellheard.workflow.stations import (
     NONE,
@@ -83,7 +83,7 @@ def strip(
     """
     stages = working.outbound_stages(scene, evidence, row)
     placed = next(m for m in evidence.microphones if m.id == row.path.microphone)
-    label = device_label(placed.id, "M", evidence.microphones.index(placed) + 1)
+    label = room_names(evidence.room)[placed.id]
     away = length(row.path.distance, unit)
     found = _Outbound(scene, evidence, row, placed, stages)
     return assembled(

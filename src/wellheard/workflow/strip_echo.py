@@ -14,7 +14,7 @@ from wellheard.predict.wayback import DelayPart, Echo, Playback
 from wellheard.predict.working_echo import echo_stages
 from wellheard.predict.working_level import WORKING_DBFS
 from wellheard.room.divide import spoken
-from wellheard.schedules.labels import device_label
+from wellheard.schedules.labels import room_names
 from wellheard.units import Unit
 from wellheard.workflow.stations import (
     NONE,
@@ -72,7 +72,7 @@ def echo_strip(
     """
     found = _Echo(scene, evidence, playback, echo)
     away = length(found.distance, unit)
-    label = device_label(echo.microphone, "M", found.number)
+    label = room_names(evidence.room)[echo.microphone]
     return assembled(
         "echo",
         evidence=evidence,
@@ -116,7 +116,6 @@ class _Echo:
     def __init__(self, scene: Scene, evidence: Evidence, playback: Playback, echo: Echo) -> None:
         self.echo, self.playback = echo, playback
         self.placed = next(m for m in evidence.microphones if m.id == echo.microphone)
-        self.number = evidence.microphones.index(self.placed) + 1
         loudest = min(echo.by_loudspeaker_db, key=lambda pair: round(pair[1], 6))[0]
         self.loudest = next(one for one in playback.loudspeakers if one.id == loudest)
         self.distance = math.dist(self.loudest.at, self.placed.at)

@@ -47,8 +47,8 @@ NO_LINKS = (
     "wires the devices that are there. Links typed into the document do as well."
 )
 LEAD = (
-    "Every cable of the document, in its order. Lengths hold the spare cable at both ends; the cut "
-    "length is what comes off the drum."
+    "Every cable of the document, by its number. Lengths hold the spare cable at both ends; the "
+    "cut length is what comes off the drum."
 )
 
 

@@ -190,9 +190,8 @@ def _tile(row: Position) -> Run:
 
 
 def _named(row: Position) -> str:
-    """Label of the drawings, with the id of the document where that says something else."""
-    plain = row.label.lower().replace(" ", ".")
-    return row.label if plain == row.id else f"{row.label} {row.id}"
+    """Name on the drawings, with the id of the document where that is longer."""
+    return row.label if row.label == row.id else f"{row.label} {row.id}"
 
 
 def _on(row: Position) -> str:
