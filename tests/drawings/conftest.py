@@ -97,7 +97,7 @@ def block(title: str, subtitle: str) -> TitleBlock:
         revision="B",
         project="2026-031",
         document_hash="7f3a·91c2",
-        state="designed, not yet proved",
+        state="designed, not yet measured",
     )
 
 

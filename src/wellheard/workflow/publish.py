@@ -255,7 +255,7 @@ def _view(
     evidence: Evidence, shown: tuple[Space, ...], key: str, digest: str, quantity: str
 ) -> PlanView:
     """What the plan of an arrangement shows; its sheet is numbered when it is drawn."""
-    state = "designed, not yet proved" if evidence.microphones else "surveyed, not yet designed"
+    state = "designed, not yet measured" if evidence.microphones else "surveyed, not yet designed"
     return plan_view(
         evidence,
         shown,
