@@ -9,7 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
+import numpy as np
+
 from wellheard.arrays import Array
+from wellheard.errors import InputError
 
 Severity: TypeAlias = Literal["error", "warning", "note"]
 
@@ -68,6 +71,22 @@ class Audio:
         """How long it is."""
         return self.samples.shape[0] / self.rate
 
+    def channel(self, number: int) -> Array:
+        """Samples of one channel, counted from 1; shape (samples,).
+
+        Raises
+        ------
+        InputError
+            The file has fewer channels.
+        """
+        count = self.samples.shape[1]
+        if not 1 <= number <= count:
+            there = "one channel" if count == 1 else f"{count} channels"
+            raise InputError(
+                f"{self.name}: channel {number} of a file with {there}; a channel from 1 to {count}"
+            )
+        return np.ascontiguousarray(self.samples[:, number - 1])
+
 
 @dataclass(frozen=True, eq=False)
 class ImpulseResponse:
@@ -86,6 +105,8 @@ class ImpulseResponse:
         and no delay can be told.
     drift_ppm : float or None
         How much faster the recorder's clock ran than the player's, which was corrected [1e-6].
+    covers : (float, float) or None
+        Frequencies that were played and recorded; None where that is not known [Hz].
     faults : tuple of Fault
     """
 
@@ -94,6 +115,7 @@ class ImpulseResponse:
     zero: int
     absolute: bool
     drift_ppm: float | None = None
+    covers: tuple[float, float] | None = None
     faults: tuple[Fault, ...] = ()
 
 
@@ -248,6 +270,11 @@ class Calibration:
     sigma_db: float
     drift_db: float | None = None
     faults: tuple[Fault, ...] = ()
+
+    @property
+    def usable(self) -> bool:
+        """Whether levels may rest on it: there is no error among its faults."""
+        return not any(fault.severity == "error" for fault in self.faults)
 
 
 @dataclass(frozen=True)
