@@ -154,7 +154,7 @@ def test_a_locked_device_stays_and_a_line_says_why(sheet: Page) -> None:
     sheet.mouse.up()
     assert shown(sheet, "devices.m1") == before
     assert commits(sheet) == []
-    assert "M1 is locked" in sheet.locator(".plan-line").inner_text()
+    assert "m1 is locked" in sheet.locator(".plan-line").inner_text()
     assert sheet.locator('.item[data-path="devices.m1"] .padlock').count() == 1
 
 

@@ -109,7 +109,7 @@ def test_what_hangs_has_its_drop_bond_weight_and_hole(
         "1.1 lb",  # 0.5 kg over 0.45359237 kg
         "Overhead",
         "asbestos",
-        "M1 stays where it is",
+        "m1 stays where it is",
         "would not hold",
     ):
         assert wanted in said, wanted
@@ -157,7 +157,7 @@ def test_every_tool_has_an_occasion_that_can_occur() -> None:
 def test_a_pair_is_set_out_from_its_picture(designed: Callable[[str], Designed]) -> None:
     evidence = designed("both-ways").judged.evidence
     rows = positions(evidence)
-    assert [row.label for row in rows] == ["M1", "L1 left", "L1 right"]
+    assert [row.label for row in rows] == ["m1", "l1.left", "l1.right"]
     assert {row.set_out_by for row in rows[1:]} == {"pair"}
     said = words(setting_out_section(evidence.room, rows))
     assert "0.15 m from its edge" in said

@@ -126,7 +126,7 @@ def test_devices_are_drawn_as_they_are_mounted() -> None:
         "l1": "speaker-ceiling",
         "amp": "processor",
     }
-    assert [drawn[key]["label"] for key in ("m1", "l1")] == ["M1", "L1"]
+    assert [drawn[key]["label"] for key in ("m1", "l1")] == ["m1", "l1"]
     assert [drawn[key]["on_ceiling"] for key in ("m1", "m2", "l1", "amp")] == [
         *(True, False, True, False)
     ]

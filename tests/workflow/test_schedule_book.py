@@ -209,6 +209,7 @@ def test_seats_are_read_in_the_documents_units_and_in_words(
             at
         )
         assert not [head for head in at if "_" in head or head.endswith(" db")]
+        assert "_" not in sheet.cell(2, at["binds"]).value
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -223,7 +223,7 @@ def test_a_standing_area_opens_at_its_worst_point(tmp_path: Path) -> None:
 def test_lengths_are_in_the_unit_asked_for(tmp_path: Path) -> None:
     found = made(tmp_path).path("s1", unit="ft")
     assert found["line_words"] == "5'-11⅜\""  # 1.8138 m is 71.41 in
-    assert "5'-11⅜\" to M1" in found["stations"][AIR]["under"]
+    assert "5'-11⅜\" to m1" in found["stations"][AIR]["under"]
 
 
 def test_without_a_microphone_there_are_dashes_and_a_reason(tmp_path: Path) -> None:

@@ -393,8 +393,10 @@ def _ledger(evidence: Evidence, unit: Unit) -> Sheet:
                 shapes[column] = "0." + "0" * len(figure[1]) if figure[1] else WHOLE
             if figure and head[column].endswith(DISTANCE):
                 line.append(_long(float(said), unit))
-            else:
-                line.append(float(said) if figure else said or None)
+            elif figure:
+                line.append(float(said))
+            else:  # what binds is the name of a column itself
+                line.append(WORDS.get(said, said).partition(",")[0] or None)
         cells.append(tuple(line))
     columns = tuple(
         BookColumn(_over(name, unit), 10, _shaped(name, shape))
