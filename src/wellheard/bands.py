@@ -64,6 +64,17 @@ def spoken_octave(nominal: float) -> str:
     return f"{nominal / 1000:g} kHz" if nominal >= 1000 else f"{nominal:g} Hz"
 
 
+def octave_label(nominal: float) -> str:
+    """An octave at an axis, its unit written once beside it.
+
+    Examples
+    --------
+    >>> octave_label(31.5), octave_label(250.0), octave_label(2000.0)
+    ('31.5', '250', '2k')
+    """
+    return f"{nominal / 1000:g}k" if nominal >= 1000 else f"{nominal:g}"
+
+
 def exact_midband(nominal: float) -> float:
     """Exact base-ten mid-band frequency behind a nominal octave or third-octave label.
 

@@ -10,6 +10,7 @@ True
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from wellheard.drawings import border, caption, panel, section
@@ -32,6 +33,7 @@ from wellheard.drawings.sheet import (
     paper_for,
     scales_for,
 )
+from wellheard.drawings.spots import Spot, draw_spots, spot_boxes
 from wellheard.drawings.surround import Margins, chains_of, draw_dimensions, margins_of
 from wellheard.drawings.tokens import ThemeName
 from wellheard.drawings.view import (
@@ -364,9 +366,16 @@ def plan_small(
 
 
 def draw_small(
-    view: PlanView, width_mm: float, *, height_mm: float | None = None
+    view: PlanView,
+    width_mm: float,
+    *,
+    height_mm: float | None = None,
+    spots: Sequence[Spot] = (),
 ) -> tuple[Canvas, float, float]:
-    """Return the small plan as a recording, with its width and height. [mm]"""
+    """Return the small plan as a recording, with its width and height. [mm]
+
+    ``spots`` are where a session of measurement was taken.
+    """
     x0, y0, x1, y1 = extent(view.outline)
     aside = 6.7
     mm = (width_mm - 2 * aside) / (x1 - x0)
@@ -380,6 +389,8 @@ def draw_small(
     hard = Placer(Box.spanning(1.2, 1.2, width - 1.2, height - 1.2))
     frame = border.Border(0.13, 0.13, width - 0.13, height - 0.13, 1.1, 2.15, 8.0)
     border.draw(outside, hard, frame, project=project, size=(x1 - x0, y1 - y0), units=view.units)
+    hard.take(*spot_boxes(spots, project))
     draw_room(canvas, view, project, style=_SMALL, hard=hard)
+    draw_spots(canvas, spots, project)
     canvas.extend(outside)
     return canvas, width, height
