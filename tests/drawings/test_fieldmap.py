@@ -6,8 +6,19 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from shapely import Polygon
 
-from wellheard.drawings.fieldmap import EACH_SIDE, MOST_KEPT, choose_levels, figure
+from wellheard.drawings.boxes import Box, Placer
+from wellheard.drawings.canvas import Area, Canvas
+from wellheard.drawings.caption import draw_tint_scale
+from wellheard.drawings.fieldmap import (
+    EACH_SIDE,
+    MOST_KEPT,
+    ContourDrawing,
+    choose_levels,
+    figure,
+)
+from wellheard.drawings.sheet import Projection
 from wellheard.drawings.view import FieldMap
 
 AXIS = np.array([0.0, 1.0])
@@ -100,3 +111,39 @@ def test_figures_have_a_true_minus_and_no_negative_nought() -> None:
     assert figure(-0.04, 1) == "0.0"
     assert figure(-3.96, 1) == "−4.0"
     assert figure(0.62, 2) == "0.62"
+
+
+def scale_of(low: float, high: float) -> Canvas:
+    canvas, shown = Canvas(), field(target=0.62, step=0.02, decimals=2)
+    levels = choose_levels(shown, np.linspace(low, high, 200))
+    draw_tint_scale(canvas, shown, levels, x=0.0, y=10.0, width=80.0)
+    return canvas
+
+
+def test_a_scale_that_leaves_values_out_is_broken_where_it_does() -> None:
+    # As an axis is that does not begin at nought: two strokes across it; common practice [C].
+    def breaks(canvas: Canvas) -> list[Area]:
+        return [c for c in canvas.commands if isinstance(c, Area) and c.fill == "paper"]
+
+    assert not breaks(scale_of(0.58, 0.70))
+    (gap,) = breaks(scale_of(0.76, 0.84))
+    promise, first = (
+        next(t.at[0] for t in scale_of(0.76, 0.84).texts() if t.text == figure)
+        for figure in ("0.62", "0.78")
+    )
+    assert all(promise < x < first for x, _ in gap.rings[0])
+
+
+@pytest.mark.parametrize("middle", [3.0, 4.0])
+def test_a_map_has_a_figure_even_where_all_its_lines_are_light(middle: float) -> None:
+    """One line crosses the room: that of 3 is light, that of 4 heavy."""
+    room = Polygon([(0, 0), (120, 0), (120, 100), (0, 100)])
+    project = Projection(20.0, (0.0, 5.0), (0.0, 0.0))
+    x, y = np.linspace(0, 6, 13), np.linspace(0, 5, 11)
+    values = np.tile(middle + 0.2 * (x - 3), (len(y), 1))
+    shown = FieldMap(values, x, y, "level", "dB", None, step=1.0)
+    drawing = ContourDrawing(shown, room, project)
+    drawing.place_labels(Placer(Box((60, 50), 120, 100)), size=2.5, keep_off=Polygon())
+    canvas = Canvas()
+    drawing.draw_lines(canvas, Polygon())
+    assert [text.text for text in canvas.texts()] == [f"{middle:g}"]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from wellheard.drawings.canvas import Canvas
+from itertools import pairwise
+
+from wellheard.drawings.canvas import Canvas, Point
 from wellheard.drawings.dimensions import printed
 from wellheard.drawings.fieldmap import Levels, figure
 from wellheard.drawings.lettering import shorten, text_width, wrap, wrap_evenly
@@ -113,12 +115,18 @@ def draw_caption(
 def draw_tint_scale(
     canvas: Canvas, field: FieldMap, levels: Levels, *, x: float, y: float, width: float
 ) -> None:
-    """Draw the bands of the map side by side, with the values between them and the promise."""
+    """Draw the bands of the map side by side, with the values between them and the promise.
+
+    A band that holds more than a step of the lines is broken: nothing on the map lies in it.
+    """
     bands = len(levels.tints)
     part, tall = width / bands, 4.2
     for k, tint in enumerate(levels.tints):
         canvas.rectangle(x + k * part, y, part, tall, fill=f"tint-{tint}")
     canvas.rectangle(x, y, width, tall, pen="thin")
+    for k, (low, high) in enumerate(pairwise(levels.values), start=1):
+        if high - low > 1.5 * levels.step:
+            _draw_break(canvas, (x + (k + 0.5) * part, y), tall)
     for k, level in enumerate(levels.values):
         at = x + (k + 1) * part
         text = levels.label(level)
@@ -146,6 +154,19 @@ def draw_tint_scale(
         else:
             canvas.line(((at, y + 2.6), (at, y + tall)), pen="hair")
     canvas.text(field.unit, (x + width + 1.5, y + 3.2), size=NOTE)
+
+
+def _draw_break(canvas: Canvas, top: Point, tall: float) -> None:
+    """Two slanting strokes across a scale, blank between them."""
+    x, y = top
+    lean, gap, over = 0.45, 0.55, 0.5
+    strokes = [
+        ((x + side * gap + lean, y - over), (x + side * gap - lean, y + tall + over))
+        for side in (-1.0, 1.0)
+    ]
+    (a, b), (c, d) = strokes
+    canvas.area((a, c, d, b), fill="paper")
+    canvas.line(*strokes, pen="thin")
 
 
 def _draw_scale(canvas: Canvas, view: PlanView, scale: str, *, x1: float, top: float) -> None:

@@ -243,38 +243,52 @@ class ContourDrawing:
 
         self.lettering = Lettering(size)
         visible = {level: _parts(line, keep_off) for level, line in self._lines.items()}
-        tree_levels = [level for level, parts in visible.items() for _ in parts]
-        tree = STRtree([part for parts in visible.values() for part in parts])
-        holes = []
-        for level in sorted(visible, key=lambda v: (not self.levels.is_promise(v), v)):
-            promise = self.levels.is_promise(level)
-            if not (promise or self.levels.is_index(level)):
-                continue
-            text = f"promise {self.levels.label(level)}" if promise else self.levels.label(level)
-            face: Face = self.lettering.promise_face if promise else "regular"
-            width = text_width(text, size, face=face) + 1.4
-            placed: list[Point] = []
-            for part in sorted(visible[level], key=lambda p: -p.length):
-                wanted = min(3, max(1, round(part.length / 130.0)))
-                if part.length < width * 2.2 or len(placed) >= 4:
-                    continue
-                for slot in range(wanted):
-                    spot = _label_spot(
-                        part,
-                        width,
-                        0.7 * size + 0.9,
-                        share=(slot + 0.5) / wanted,
-                        placer=placer,
-                        others=(tree, tree_levels, level),
-                        placed=placed,
-                    )
-                    if spot is None:
-                        continue
-                    placed.append(spot.centre)
-                    placer.take(spot)
-                    holes.append(Polygon(spot.corners))
-                    self._labels.append((text, spot.centre, spot.angle_deg, promise))
+        levels_of = [level for level, parts in visible.items() for _ in parts]
+        crowd = STRtree([part for parts in visible.values() for part in parts]), levels_of
+        levels = sorted(visible, key=lambda v: (not self.levels.is_promise(v), v))
+        heavy = [v for v in levels if self.levels.is_promise(v) or self.levels.is_index(v)]
+        holes: list[Any] = []
+        for level in heavy:
+            holes += self._labelled(level, visible[level], placer, crowd)
+        if not holes:  # a map without any figure says nothing: then the light lines have theirs
+            for level in levels:
+                holes += self._labelled(level, visible[level], placer, crowd)
         return union_all(holes) if holes else Polygon()
+
+    def _labelled(
+        self, level: float, parts: Sequence[Any], placer: Placer, crowd: tuple[Any, Sequence[float]]
+    ) -> list[Any]:
+        """Put labels into the lines of a level; returns the shapes that are left blank for them."""
+        from shapely.geometry import Polygon
+
+        size = self.lettering.size
+        promise = self.levels.is_promise(level)
+        text = f"promise {self.levels.label(level)}" if promise else self.levels.label(level)
+        face: Face = self.lettering.promise_face if promise else "regular"
+        width = text_width(text, size, face=face) + 1.4
+        placed: list[Point] = []
+        holes = []
+        for part in sorted(parts, key=lambda p: -p.length):
+            wanted = min(3, max(1, round(part.length / 130.0)))
+            if part.length < width * 2.2 or len(placed) >= 4:
+                continue
+            for slot in range(wanted):
+                spot = _label_spot(
+                    part,
+                    width,
+                    0.7 * size + 0.9,
+                    share=(slot + 0.5) / wanted,
+                    placer=placer,
+                    others=(*crowd, level),
+                    placed=placed,
+                )
+                if spot is None:
+                    continue
+                placed.append(spot.centre)
+                placer.take(spot)
+                holes.append(Polygon(spot.corners))
+                self._labels.append((text, spot.centre, spot.angle_deg, promise))
+        return holes
 
     def draw_tints(self, canvas: Canvas) -> None:
         """Fill the bands, lowest first: each higher one covers what it contains."""

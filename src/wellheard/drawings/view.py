@@ -245,7 +245,7 @@ class Logo:
 
 @dataclass(frozen=True, slots=True)
 class TitleBlock:
-    """The words of the title block; ``state`` is the room's, such as "designed, not yet measured"."""
+    """Words of the title block; ``state`` is the room's, such as "designed, not yet measured"."""
 
     client: str
     site: str
