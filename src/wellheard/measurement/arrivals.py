@@ -18,6 +18,7 @@ POLARITY_BELOW: Final = 1000.0
 
 _CLEAR_OF_NOISE = 4.0  # an onset, over the root mean square before it
 _LOOKS = (0.001, 0.0015)  # before and after the onset, for the sign [s]
+_NOISE_BEFORE, _SOUND_AFTER = 0.1, 0.05  # what the filter is given [s]
 _SIGN_OVER_NOISE = 3.0
 _SIGN_OVER_OTHER = 1.25  # the stronger of both signs
 
@@ -85,11 +86,12 @@ def arrival(response: ImpulseResponse) -> Arrival:
 
 def _polarity(response: ImpulseResponse, onset: int) -> Literal[1, -1] | None:
     rate = response.rate
-    low = _low_passed(response.samples, rate)
-    first, last = max(onset - round(_LOOKS[0] * rate), 0), onset + round(_LOOKS[1] * rate)
-    around = low[first : last + 1]
+    begin = max(onset - round(_NOISE_BEFORE * rate), 0)
+    low = _low_passed(response.samples[begin : onset + round(_SOUND_AFTER * rate)], rate)
+    at = onset - begin
+    around = low[max(at - round(_LOOKS[0] * rate), 0) : at + round(_LOOKS[1] * rate) + 1]
     high, deep = float(around.max(initial=0.0)), float(-around.min(initial=0.0))
-    quiet = low[: max(onset - round(0.005 * rate), 0)]
+    quiet = low[: max(at - round(0.005 * rate), 0)]
     noise = float(np.sqrt(np.square(quiet).mean())) if len(quiet) else 0.0
     strong, weak = max(high, deep), min(high, deep)
     if strong <= _SIGN_OVER_NOISE * noise or strong < _SIGN_OVER_OTHER * weak:

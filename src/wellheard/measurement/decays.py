@@ -30,6 +30,7 @@ _PASSES = 6
 _SETTLED = 0.002  # the knee moves less from pass to pass [s]
 _LEAST_FALL_DB = 5.0
 _POINTS = 8000  # of a line, more change nothing
+_FEWEST = 64  # samples that can be a decay
 _CHART = 120  # points of the curve that is kept
 
 
@@ -126,7 +127,7 @@ class _Blocks:
         means: Array = squared[: count * size].reshape(count, size).mean(axis=1)
         with np.errstate(divide="ignore"):
             level_db = 10.0 * np.log10(means)
-        return cls(means, level_db, (np.arange(count) + 0.5) * size / rate)
+        return cls(means, level_db, (np.arange(count, dtype=np.float64) + 0.5) * size / rate)
 
     def line(self, noise: float, *, whole: bool) -> _Line | None:
         """Line through the decay down to 10 dB over the noise: all of it, or its last 20 dB."""
@@ -138,8 +139,10 @@ class _Blocks:
         if last - first < 3 or self.level_db[first] - self.level_db[last - 1] < _LEAST_FALL_DB:
             return None
         levels = 10.0 * np.log10(self.means[part] - noise)  # all of them 10 dB over it
-        slope, start = np.polynomial.polynomial.polyfit(self.middle[part], levels, 1)[::-1]
-        return _Line(float(start), float(slope)) if slope < 0.0 else None
+        time = self.middle[part]
+        slope = _per_second(time - time.mean(), levels - levels.mean())
+        start = float(levels.mean()) - slope * float(time.mean())
+        return _Line(start, slope) if slope < 0.0 else None
 
 
 def _first_below(level_db: Array, limit_db: float, start: int) -> int:
@@ -165,8 +168,9 @@ def backward_integrated(squared: Array, *, noise: float = 0.0, beyond: float = 0
 
     References
     ----------
-    .. [1] schroeder:1965, the integral; chu:1978, taking the noise from it; iso3382-1:2009, what
-       lies beyond.
+    .. [1] schroeder1965, the integral.
+    .. [2] chu:1978, taking the noise from it.
+    .. [3] iso3382-1:2009, what lies beyond, via pyrato.
     """
     return np.cumsum((squared - noise)[::-1])[::-1] + beyond
 
@@ -220,12 +224,16 @@ def slope(curve_db: Array, rate: float, upper_db: float, lower_db: float) -> Slo
     time = np.arange(len(level)) * (step / rate)
     time = time - time.mean()
     off = level - level.mean()
-    spread = float(time @ time)
-    per_second = float(time @ off) / spread
+    per_second = _per_second(time, off)
     if per_second >= 0.0:
         return None
-    share = per_second * per_second * spread / float(off @ off)
+    share = per_second**2 * float(np.square(time).sum()) / float(np.square(off).sum())
     return Slope(-60.0 / per_second, 1000.0 * max(1.0 - share, 0.0))
+
+
+def _per_second(time: Array, off: Array) -> float:
+    """Slope by least squares, both re their means; a product of matrices would wake all threads."""
+    return float((time * off).sum()) / float(np.square(time).sum())
 
 
 @dataclass(frozen=True, eq=False)
@@ -293,11 +301,11 @@ class OctaveEnergy:
     def modulation(self, frequency: npt.ArrayLike) -> Array:
         """Modulation transfer at some frequencies [Hz], shape as given."""
         omega = 2.0 * np.pi * np.asarray(frequency, dtype=np.float64)
-        size = max(1, round(self.rate / 2000.0))
+        size = max(1, round(self.rate / 1000.0))
         step = size / self.rate
         sums = np.add.reduceat(self.squared, np.arange(0, len(self.squared), size))
         middle = (np.arange(len(sums)) + 0.5) * step
-        kept = np.exp(-1j * np.multiply.outer(omega, middle)) @ sums
+        kept = np.einsum("fk,k->f", np.exp(-1j * np.multiply.outer(omega, middle)), sums)
         rate = DECAY / self.late
         end = len(self.squared) / self.rate
         kept += self.beyond * rate / (rate + 1j * omega) * np.exp(-1j * omega * end)
@@ -316,7 +324,8 @@ def octave_energy(filtered: Array, rate: float, octave: float, start: int) -> Oc
     octave : float
         Nominal [Hz].
     start : int
-        Sample of the direct sound.
+        Sample of the direct sound. No silence of a file that was filled up may follow the sound:
+        it would pass for the noise.
 
     Returns
     -------
@@ -325,10 +334,8 @@ def octave_energy(filtered: Array, rate: float, octave: float, start: int) -> Oc
     """
     lead = min(start, round(ringing(octave) * rate))
     squared = np.square(filtered[start - lead :])
-    sounding = np.flatnonzero(squared)
-    if len(sounding) < 16:
+    if len(squared) < _FEWEST or not squared.any():
         return None
-    squared = squared[: int(sounding[-1]) + 1]
     found = knee(squared, rate, window=0.01 + 0.8 / octave)
     if found is None or found.sample <= lead:
         return None
@@ -360,7 +367,8 @@ def decay_of(filtered: Array, rate: float, octave: float, start: int) -> Decay:
     References
     ----------
     .. [1] iso3382-1:2009, decay times and the range that they need, via phonometry.
-    .. [2] lundeby:1995 and chu:1978, noise.
+    .. [2] lundeby:1995, where noise takes over, via pyrato.
+    .. [3] chu:1978, taking the noise from it, via pyrato.
 
     Examples
     --------

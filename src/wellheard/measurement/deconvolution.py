@@ -16,7 +16,9 @@ import numpy.typing as npt
 
 from wellheard.acoustics.waveform import fast_length
 from wellheard.arrays import Array
+from wellheard.bands import OCTAVES
 from wellheard.measurement.arrivals import first_arrival
+from wellheard.measurement.filters import fits, octave_bands
 from wellheard.measurement.results import Fault, ImpulseResponse
 from wellheard.measurement.session import SweepSignal
 from wellheard.measurement.signals import (
@@ -38,12 +40,13 @@ _LONGEST = 4.0  # of a response, unless more silence follows a sweep [s]
 _LEAST = 0.1  # of silence after a sweep that is worth looking at [s]
 _MARGIN = 0.001  # between zero and what comes first, where zero is not known [s]
 _STANDS_OUT = 7.0  # a response over the noise before it; noise alone reaches 5
+_TOGETHER = 0.06  # within which octaves of one response come [s]
 _EDGE = 2.0 ** (1.0 / 3.0)  # over which the ends of a sweep are faded in and out
 _WEAKEST = 0.03  # power in the sweep's ripples, re its even power, that is still divided by
 _SHARP_FROM, _SHARP_TO = 2500.0, 16000.0  # where drift is read off one direct sound [Hz]
 _SHARP_BEFORE, _SHARP_AFTER = 0.0015, 0.0025  # around its peak [s]
-_SHARPER = 1.12  # 1 dB: what a correction must gain without a second proof
-_DOUBTFUL = 20e-6  # drift that one loudspeaker's own delays look like
+_SHARPER = 1.10  # by which drift must be felt; a crossover alone is felt by 1.07
+_WORTH_A_NOTE = 10e-6
 _WORTH_A_WARNING = 100e-6
 
 
@@ -74,16 +77,18 @@ def deconvolve(
     -----
     Clocks of player and recorder differ. With a loop-back, or from repeats, the difference is
     found within a few millionths. Of one sweep without loop-back it is what makes the direct sound
-    sharpest from 2.5 to 16 kHz: a loudspeaker that delays some of these frequencies by itself
-    looks like drift, so less than 20 ppm, or what gains less than 1 dB, is left as it is, and
-    nothing is found where no direct sound stands out. A sweep that is stretched by drift delays
+    sharpest from 2.5 to 16 kHz. A crossover in that range looks like drift, by 40 ppm of a sweep
+    that grows e-fold in a second, and the other way round: only what is felt more than that is
+    taken for drift, which is 80 ppm of a sweep of 6 s and 50 of one of 10 s. What is less smears an
+    octave by 0.06 ms, which no result here feels. A sweep that is stretched by drift delays
     frequency f by ``δ·L·ln(f/f1)`` more; that is taken back, and repeats are brought together
     before their mean is taken.
 
     References
     ----------
-    .. [1] farina:2000, the sweep and its harmonics; novak2015, its synchronized form.
-    .. [2] iso18233:2006, repeats gain 10·lg n, via a guide on it.
+    .. [1] farina:2000, the sweep, and harmonics before the direct sound.
+    .. [2] novak2015:2015, eq. 47 to 49, its synchronized form.
+    .. [3] iso18233:2006, repeats gain 10·lg n, via a guide on it.
 
     Examples
     --------
@@ -97,6 +102,8 @@ def deconvolve(
     found = _Found.of(whole, len(recorded), signal, rate)
     if not found.stands_out(whole):
         return _nothing(whole, rate, NO_SWEEP)
+    if found.smeared(whole):
+        return _nothing(whole, rate, OTHER_SWEEP)
     if found.tail < _LEAST * rate:
         return _nothing(whole, rate, _short_tail(found.tail / rate))
     parts = found.parts(whole)
@@ -132,6 +139,13 @@ NO_SWEEP: Final = Fault(
     "play the signal that session.yaml describes, louder than the noise, and record again",
 )
 
+OTHER_SWEEP: Final = Fault(
+    "other-sweep",
+    "error",
+    "a sweep is in the recording, but its octaves do not come at the times that the session says",
+    "write from_hz, to_hz and seconds of the signal that was played into session.yaml",
+)
+
 NO_LOOPBACK: Final = Fault(
     "no-loopback",
     "error",
@@ -154,7 +168,7 @@ def _nothing(whole: Array, rate: float, fault: Fault) -> ImpulseResponse:
 
 
 def _drift_faults(drift: float | None) -> tuple[Fault, ...]:
-    if drift is None or abs(drift) < _DOUBTFUL:
+    if drift is None or abs(drift) < _WORTH_A_NOTE:
         return ()
     how = "faster" if drift > 0.0 else "slower"
     return (
@@ -249,12 +263,28 @@ class _Found:
 
     def stands_out(self, whole: Array) -> bool:
         """Whether there is a response rather than noise, or another sweep smeared."""
-        lag, harmonics = self.lags[0], growth_time(self.signal) * math.log(2.0)
-        span = round(min(0.3, 0.8 * harmonics) * self.rate)
+        lag, span = self.lags[0], round(self._clear() * self.rate)
         gap = min(round(0.02 * self.rate), span // 2)
         before = whole.take(np.arange(lag - span, lag - gap), mode="wrap")
         noise = math.sqrt(float(np.square(before).mean()))
         return bool(abs(whole[lag % len(whole)]) > _STANDS_OUT * noise)
+
+    def smeared(self, whole: Array) -> bool:
+        """Whether octaves that stand out come at times of their own: the sweep was another."""
+        low, high = self.covers()
+        octaves = [
+            f for f in OCTAVES[1:] if low < f / 1.5 and f * 1.5 < high and fits(f, self.rate)
+        ]
+        span = round(self._clear() * self.rate)
+        around = whole.take(self.lags[0] + np.arange(-span, span), mode="wrap")
+        bands = np.abs(octave_bands(around, self.rate, octaves))
+        clear = bands.max(axis=1) > _STANDS_OUT * np.median(bands, axis=1)
+        times = np.argmax(bands, axis=1)[clear] / self.rate
+        return len(times) > 1 and float(np.ptp(times)) > _TOGETHER
+
+    def _clear(self) -> float:
+        """How long before a response no harmonic comes [s]."""
+        return min(0.3, 0.8 * growth_time(self.signal) * math.log(2.0))
 
     def parts(self, whole: Array) -> Array:
         """Response of each sweep, shape (sweeps, before + tail)."""
@@ -304,9 +334,7 @@ def _drift(
     if len(parts) > 1:
         return _drift_of_repeats(parts, found, covers)
     gain, drift = _sharpest(parts[0], found, covers)
-    if certain or (gain >= _SHARPER and abs(drift) >= _DOUBTFUL):
-        return drift
-    return None
+    return drift if certain or gain >= _SHARPER else None
 
 
 def _drift_of_repeats(parts: Array, found: _Found, covers: tuple[float, float]) -> float:
@@ -336,21 +364,22 @@ def _sharpest(part: Array, found: _Found, covers: tuple[float, float]) -> tuple[
     low, high = max(_SHARP_FROM, covers[0]), min(_SHARP_TO, covers[1])
     if high < 2.0 * low:
         return 1.0, 0.0
-    rate = found.rate
-    start = max(found.before - round(_SHARP_BEFORE * rate), 0)
-    direct = part[start : found.before + round(_SHARP_AFTER * rate)]
-    direct = direct * np.hanning(len(direct))
+    rate, peak = found.rate, int(np.argmax(np.abs(part)))
+    start = max(peak - round(_SHARP_BEFORE * rate), 0)
+    direct = part[start : peak + round(_SHARP_AFTER * rate)]
     length = fast_length(4 * len(direct))
     frequency = _lines(length, 1.0 / rate)
     inside = (frequency > low / _EDGE) & (frequency < high * _EDGE)
-    lines = np.zeros((1, len(frequency)), dtype=np.complex128)
-    lines[0] = np.fft.rfft(direct, length)
-    lines[0, inside] *= _faded(frequency[inside], low, high)
-    lines[0, ~inside] = 0.0
+    some = frequency[inside]
+    lines = np.fft.rfft(direct, length)[inside] * _faded(some, low, high)
 
     def sharpness(drifts: Array) -> Array:
-        turned = lines * _undone(frequency, np.atleast_1d(drifts)[:, None], found.signal, low)
-        return np.abs(np.fft.irfft(turned, 2 * length)).max(axis=1)
+        positive = np.zeros((len(drifts), length), dtype=np.complex128)
+        positive[:, : len(inside)][:, inside] = lines * _undone(
+            some, drifts[:, None], found.signal, math.sqrt(low * high)
+        )
+        envelope = np.abs(np.fft.ifft(positive, axis=1))
+        return np.power(envelope, 4.0).sum(axis=1) ** 0.25
 
     coarse = np.linspace(-MOST_DRIFT, MOST_DRIFT, 101)
     middle = coarse[int(np.argmax(sharpness(coarse)))]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
@@ -17,6 +18,10 @@ from wellheard.bands import OCTAVES, exact_midband
 OCTAVE_RATIO: Final = 10.0**0.3
 """Base ten, as the standard prefers."""
 
+MOST_THINNED: Final = 16
+"""Samples of the original for one of a thinned octave, at most."""
+
+_ENOUGH, _WHOLE = 12.0, math.inf  # samples for a period of the mid-band
 _TURN = 1.2  # of each edge, from all to nothing [octaves]
 _RINGS = 3.5  # periods of the mid-band until it has rung down by 30 dB, to either side
 _SILENT = 16.0  # the same by 100 dB: what a transform must leave room for
@@ -156,19 +161,80 @@ def octave_bands(samples: Array, rate: float, octaves: Sequence[float] = OCTAVES
     >>> bands.shape, np.argmax(bands, axis=1).tolist()
     ((2, 999), [500, 500])
     """
+    return np.array([b.samples for b in _filtered(samples, rate, octaves, _WHOLE)])
+
+
+@dataclass(frozen=True, eq=False)
+class Thinned:
+    """Samples of one octave at a rate that is enough for it.
+
+    Attributes
+    ----------
+    samples : ndarray, shape (samples,)
+    times : int
+        Samples of the original for one of these.
+    """
+
+    samples: Array
+    times: int
+
+
+def thinned_bands(samples: Array, rate: float, octaves: Sequence[float]) -> tuple[Thinned, ...]:
+    """Samples of each octave, every so-manieth of :func:`octave_bands`.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (samples,)
+        Any length.
+    rate : float
+        [Hz]
+    octaves : sequence of float
+        Nominal. [Hz]
+
+    Returns
+    -------
+    tuple of Thinned
+        Twelve samples at least for a period of the mid-band, so that energies over time are whole.
+
+    Raises
+    ------
+    ValueError
+        An octave that the rate does not carry.
+
+    Examples
+    --------
+    >>> click = np.zeros(960)
+    >>> click[480] = 1.0
+    >>> low, high = thinned_bands(click, 48000.0, (125.0, 8000.0))
+    >>> low.times, int(np.argmax(low.samples)), high.times
+    (16, 30, 1)
+    """
+    return _filtered(samples, rate, octaves, _ENOUGH)
+
+
+def _filtered(
+    samples: Array, rate: float, octaves: Sequence[float], enough: float
+) -> tuple[Thinned, ...]:
     over = [f for f in octaves if not fits(f, rate)]
     if over:
         raise ValueError(f"samples at {rate:g} Hz carry no octave of {over[0]:g} Hz")
     lowest = min(octaves, default=math.inf)
-    length = fast_length(len(samples) + math.ceil(_SILENT / lowest * rate))
+    room = len(samples) + math.ceil(_SILENT / lowest * rate)
+    length = MOST_THINNED * fast_length(math.ceil(room / MOST_THINNED))
     spectrum = np.fft.rfft(samples, length)
-    bands = np.empty((len(octaves), len(samples)))
-    for band, (first, weight) in zip(bands, _bank(rate, length, tuple(octaves)), strict=True):
-        part = np.zeros_like(spectrum)
+    found = []
+    for octave, (first, weight) in zip(octaves, _bank(rate, length, tuple(octaves)), strict=True):
+        times = 1
+        while times < MOST_THINNED and rate >= 2 * times * enough * octave:
+            times *= 2
+        part = np.zeros(length // times // 2 + 1, dtype=np.complex128)
         inside = slice(first, first + len(weight))
-        part[inside] = spectrum[inside] * weight
-        band[:] = np.fft.irfft(part, length)[: len(samples)]
-    return bands
+        np.multiply(spectrum[inside], weight, out=part[inside])
+        count = -(-len(samples) // times)
+        band = np.fft.irfft(part, length // times)[:count]
+        band /= times
+        found.append(Thinned(band, times))
+    return tuple(found)
 
 
 @lru_cache(maxsize=8)

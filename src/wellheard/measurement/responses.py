@@ -15,6 +15,7 @@ from wellheard.arrays import Array
 from wellheard.bands import OCTAVES, exact_midband, spoken_octave
 from wellheard.measurement import filters
 from wellheard.measurement.arrivals import arrival
+from wellheard.measurement.averages import deviation_of_t20
 from wellheard.measurement.decays import OctaveEnergy, decay, missing, octave_energy
 from wellheard.measurement.results import (
     Decay,
@@ -36,9 +37,11 @@ DIRECT_WINDOW: Final = 0.0025
 DIRECT_FROM: Final = 1000.0
 """The lowest octave that so short a window tells from others: 1/2.5 ms is 400 Hz. [Hz]"""
 
+CURVED_PERCENT: Final = 10.0
+"""Curvature from which on a decay is said to be bent."""
+
+_NOTHING = 1e-6  # of the peak: below the least step of 16 bits
 _DIRECT_BEFORE = 0.001  # [s]
-_CURVED_PERCENT = 10.0
-_NOT_STRAIGHT_PERMILLE = 10.0
 _EDGE = filters.OCTAVE_RATIO**0.5
 _TOLERANCE = 1.02  # of the edges of what was covered
 
@@ -63,8 +66,8 @@ def analyse(response: ImpulseResponse) -> ResponseResult:
 
     References
     ----------
-    .. [1] iso3382-1:2009, decays and clarity; iec60268-16:2020, modulation; both via phonometry
-       and pyrato.
+    .. [1] iso3382-1:2009, decays and clarity, via phonometry and pyrato.
+    .. [2] iec60268-16:2020, modulation, via phonometry and pyrato.
 
     Examples
     --------
@@ -79,25 +82,29 @@ def analyse(response: ImpulseResponse) -> ResponseResult:
     """
     heard = arrival(response)
     onset = round(heard.onset * response.rate)
+    sounding = _sounding(response.samples)
     why_not = {octave: _not_covered(octave, response) for octave in OCTAVES}
     there = tuple(octave for octave in OCTAVES if not why_not[octave])
-    bands = filters.octave_bands(response.samples, response.rate, there)
+    aside = onset % filters.MOST_THINNED  # so that the onset is a sample of every octave
+    bands = filters.thinned_bands(response.samples[aside:sounding], response.rate, there)
     energies = {
-        octave: octave_energy(band, response.rate, octave, onset)
+        octave: octave_energy(
+            band.samples, response.rate / band.times, octave, (onset - aside) // band.times
+        )
         for octave, band in zip(there, bands, strict=True)
     }
     decays = tuple(
         decay(energies[octave], octave) if octave in energies else missing(octave, why_not[octave])
         for octave in OCTAVES
     )
-    fault = _no_modulation(energies, (len(response.samples) - onset) / response.rate)
+    fault = _no_modulation(energies, (sounding - onset) / response.rate)
     modulation = () if fault else _modulation(energies)
     return ResponseResult(
         decays=decays,
         modulation=modulation,
         sti=float(speech_transmission_index(modulation)) if modulation else None,
         arrival=heard,
-        gain_db=tuple(_gain_db(energies.get(octave), octave) for octave in OCTAVES),
+        gain_db=tuple(_gain_db(energies.get(f), f, response.rate) for f in OCTAVES),
         direct_gain_db=_direct_gain_db(response, onset, there),
         faults=(*response.faults, *([fault] if fault else []), *_of_decays(decays)),
     )
@@ -185,29 +192,37 @@ def _no_modulation(energies: dict[float, OctaveEnergy | None], seconds: float) -
 
 
 def _of_decays(decays: Sequence[Decay]) -> tuple[Fault, ...]:
-    curved = [
-        spoken_octave(d.octave)
-        for d in decays
-        if (d.curvature_percent is not None and d.curvature_percent > _CURVED_PERCENT)
-        or (d.nonlinearity_permille or 0.0) > _NOT_STRAIGHT_PERMILLE
-    ]
+    curved = [spoken_octave(d.octave) for d in decays if _is_curved(d)]
     if not curved:
         return ()
     return (
         Fault(
             "curved-decay",
             "note",
-            f"the decay is not straight at {', '.join(curved)}: one decay time does not describe "
-            "it",
-            "look at the decay curves; rooms that are joined, or absorbed on one side, do that",
+            f"the decay slows down at {', '.join(curved)}: one decay time does not describe it",
+            "look at the decay curves; rooms that are joined, or absorb on some sides only, do so",
         ),
     )
 
 
-def _gain_db(energy: OctaveEnergy | None, octave: float) -> float:
+def _is_curved(one: Decay) -> bool:
+    """Whether a decay bends by more than the standard lets pass, and than chance does."""
+    if one.curvature_percent is None or one.t20 is None:
+        return False
+    chance = deviation_of_t20(one.t20, octave=one.octave, places=1) / one.t20
+    return one.curvature_percent > max(CURVED_PERCENT, 200.0 * chance)
+
+
+def _sounding(samples: Array) -> int:
+    """Samples until only zeros follow: a file that was filled up, or a room without noise."""
+    size = np.abs(samples)
+    return len(samples) - int(np.argmax(size[::-1] > _NOTHING * size.max()))
+
+
+def _gain_db(energy: OctaveEnergy | None, octave: float, rate: float) -> float:
     if energy is None:
         return -math.inf
-    return _level_db(energy.total / filters.click_energy(octave, energy.rate))
+    return _level_db(energy.total * rate / energy.rate / filters.click_energy(octave, rate))
 
 
 def _direct_gain_db(response: ImpulseResponse, onset: int, there: tuple[float, ...]) -> Values:
@@ -220,7 +235,7 @@ def _direct_gain_db(response: ImpulseResponse, onset: int, there: tuple[float, .
     found = dict(zip(octaves, filters.octave_bands(padded, rate, octaves), strict=True))
 
     def gain_db(octave: float, band: Array) -> float:
-        return _level_db(float(band @ band) / filters.click_energy(octave, rate))
+        return _level_db(float(np.square(band).sum()) / filters.click_energy(octave, rate))
 
     return tuple(gain_db(f, found[f]) if f in found else None for f in OCTAVES)
 
