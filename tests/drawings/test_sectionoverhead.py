@@ -81,3 +81,26 @@ def test_a_name_says_how_high_it_hangs(views: dict[str, PlanView]) -> None:
     box = Box.spanning(30.0, 50.0, 70.0, 52.0)
     name_overhead(canvas, view, [Part(strip(1.9, 2.1, 2.4), box, met=True)], placer, size=2.57)
     assert [text.text for text in canvas.texts()] == ["track 1, underside 2400"]
+
+
+def test_a_duct_has_its_name_in_it_and_something_small_beside_a_name_has_its_own_further_off(
+    views: dict[str, PlanView],
+) -> None:
+    view = replace(views["bare"], height=3.0)
+    canvas = Canvas()
+    # Both rows under the sprinkler, as far as a name would reach, are taken.
+    placer = Placer(Box.spanning(0, 0, 400, 200), [Box.spanning(199.0, 41.0, 212.0, 60.0)])
+    duct = Box.spanning(30.0, 40.0, 170.0, 50.0)
+    sprinkler = Box.spanning(205.0, 40.0, 207.0, 41.0)
+    parts = [
+        Part(strip(1.9, 2.1, 2.5, "duct"), duct, met=True),
+        Part(replace(strip(1.9, 2.1, None, "duct"), id="s-1"), sprinkler, met=True),
+    ]
+    name_overhead(canvas, view, parts, placer, size=2.57)
+    inside, aside = canvas.texts()
+    assert (inside.text, aside.text) == ("track 1, underside 2500", "s 1")
+    x0, y0, x1, y1 = inside.box.bounds
+    assert 30.0 < x0 < x1 < 170.0
+    assert 40.0 < y0 < y1 < 50.0
+    left, _, right, _ = aside.box.bounds
+    assert right < 199.0 or left > 212.0

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from itertools import pairwise
+from typing import Literal
 
 import pytest
 
@@ -12,13 +14,24 @@ from wellheard.drawings.canvas import Area, Canvas, Line
 from wellheard.drawings.plan import draw_sheet
 from wellheard.drawings.sectionpanels import DEEP, draw_panels
 from wellheard.drawings.sectionsheet import draw_section
-from wellheard.drawings.view import LevelPatch, Outline, PartitionMark, Patch, PlanView, TitleBlock
+from wellheard.drawings.view import (
+    Display,
+    LevelPatch,
+    Outline,
+    PartitionMark,
+    Patch,
+    PlanView,
+    TitleBlock,
+)
 
 BLOCK = TitleBlock("", "", "Bare room", "", "C-02", "Section A–A", "2", "A", "", "", "designed")
 BOX: Outline = ((0, 0), (8, 0), (8, 5), (0, 5))
 """Anticlockwise: wall 0 is the south one, 1 the east one, 2 the north one, 3 the west one."""
 LEG: Outline = ((0, 0), (8, 0), (8, 3), (5, 3), (5, 6), (0, 6))
 """Wall 2 looks south at y = 3, wall 4 at y = 6."""
+
+
+Opening = Literal["window", "door"]
 
 
 def px(metres: float) -> float:
@@ -30,7 +43,7 @@ def pz(metres: float) -> float:
 
 
 def drawn(
-    *patches: Patch | LevelPatch,
+    *patches: Patch | LevelPatch | Display,
     outline: Outline = BOX,
     y: float = 2.0,
     taken: tuple[Box, ...] = (),
@@ -41,6 +54,7 @@ def drawn(
         BLOCK,
         patches=tuple(one for one in patches if isinstance(one, Patch)),
         level_patches=tuple(one for one in patches if isinstance(one, LevelPatch)),
+        displays=tuple(one for one in patches if isinstance(one, Display)),
     )
     canvas = Canvas()
     placer = Placer(Box.spanning(0, 0, 500, 320), list(taken))
@@ -96,12 +110,48 @@ def test_what_stands_behind_the_plane_or_behind_a_wall_is_not_drawn() -> None:
     assert drawn(panel(2, 1.0, 2.0), outline=LEG, y=4.0).commands == []
     # A wall at y = 6 of a hook, behind the one at y = 3 that looks south.
     hook: Outline = ((0, 0), (8, 0), (8, 3), (2, 3), (2, 4), (8, 4), (8, 6), (0, 6))
-    assert drawn(panel(6, 1.0, 3.0), outline=hook, y=1.0).commands == []
+    assert drawn(panel(6, 1.0, 3.0), outline=hook, y=1.0).texts() == []
     assert drawn(panel(6, 1.0, 3.0), outline=hook, y=5.0).commands
 
 
-def test_doors_and_windows_are_no_panels() -> None:
-    assert drawn(replace(panel(3, 2.0, 4.0), kind="door")).commands == []
+@pytest.mark.parametrize("kind", ["window", "door"])
+def test_where_a_wall_is_cut_its_wall_draws_a_door_or_a_window(kind: Opening) -> None:
+    assert drawn(replace(panel(3, 2.0, 4.0), kind=kind)).commands == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "bottom"),
+    [("window", 0.9), ("door", 0.0)],
+)
+def test_a_window_beyond_is_framed_all_round_and_a_door_down_to_the_floor(
+    kind: Opening, bottom: float
+) -> None:
+    """The north wall runs west from x = 8: 2 m to 5 m along it is x = 6 to x = 3."""
+    canvas = drawn(replace(panel(2, 2.0, 5.0, bottom, 2.1), kind=kind))
+    assert whole(canvas) == pytest.approx((px(3), pz(2.1), px(6), pz(bottom)))
+    assert [text.text for text in canvas.texts()] == ["felt 1"]
+    outer, inner = sorted(bounds(canvas), key=lambda one: one[0])[0], max(bounds(canvas))
+    assert outer[0] < inner[0] <= inner[2] < outer[2]
+    assert (inner[3] < outer[3]) == (kind == "window")
+
+
+def test_a_picture_beyond_is_outlined_with_its_name() -> None:
+    shown = Display("big-picture", 2, 2.0, 4.0, 0.9, 1.9)
+    canvas = drawn(shown)
+    assert whole(canvas) == pytest.approx((px(4), pz(1.9), px(6), pz(0.9)))
+    assert [text.text for text in canvas.texts()] == ["big picture"]
+    assert drawn(replace(shown, wall=0)).commands == []
+
+
+def test_corners_in_view_are_edges_from_floor_to_ceiling() -> None:
+    """Seen from y = 1, where the leg goes on at x = 5; a wall that is cut, or round, has none."""
+    assert bounds(drawn(outline=LEG, y=1.0)) == [pytest.approx((px(5), pz(2.8), px(5), pz(0)))]
+    assert bounds(drawn(outline=LEG, y=4.0)) == []
+    assert bounds(drawn(outline=BOX, y=1.0)) == []
+    bow = tuple(
+        (4 + 4 * math.cos(k * math.pi / 12), 2 + 3 * math.sin(k * math.pi / 12)) for k in range(13)
+    )
+    assert bounds(drawn(outline=((0, 0), (8, 0), *bow), y=1.0)) == []
 
 
 def test_a_raft_hangs_below_the_ceiling_where_it_is_cut_or_beyond() -> None:

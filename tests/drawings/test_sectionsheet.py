@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
 
 from wellheard.drawings.labelsheet import LABEL, ROWS, TALL, WIDTH, draw, label_drawings
 from wellheard.drawings.sectionsheet import draw_section
-from wellheard.drawings.view import DeviceMark, Furniture, PlanView, TitleBlock, Unit
+from wellheard.drawings.view import (
+    DeviceMark,
+    Furniture,
+    PartitionMark,
+    PlanView,
+    TitleBlock,
+    Unit,
+)
 
 BLOCK = TitleBlock("", "", "Bare room", "", "C-02", "Section A–A", "2", "A", "", "", "designed")
 
@@ -73,6 +81,18 @@ def test_nothing_is_written_over_anything_else(unit: Unit, count: int) -> None:
         assert y0 >= top
         assert x1 <= right
         assert y1 <= bottom, text.text
+
+
+def test_tables_of_one_height_are_named_together_and_a_partition_by_its_state() -> None:
+    view = view_of("m", count=0)
+    (desk,) = view.furniture
+    fold = PartitionMark("long-fold", (4.0, 0.0), (4.0, 5.0), closed=False)
+    two = (desk, replace(desk, id="side", outline=((6.5, 2), (7.5, 2), (7.5, 3), (6.5, 3))))
+    drawn = draw_section(replace(view, furniture=two, partitions=(fold,)))
+    texts = [text.text for text in drawn.canvas.texts()]
+    assert "tables" in texts
+    assert not {"desk", "side"} & set(texts)
+    assert "long fold, open" in texts
 
 
 def test_equal_views_give_equal_sheets() -> None:

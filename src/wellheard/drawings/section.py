@@ -10,10 +10,10 @@ from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.dimensions import grains, label, printed
 from wellheard.drawings.sectionoverhead import draw_deep, draw_hung, parts_of
-from wellheard.drawings.sectionpanels import draw_panels, write
+from wellheard.drawings.sectionpanels import DOOR_HEAD, draw_panels, write
 from wellheard.drawings.sheet import Scale, extent, scales_for
 from wellheard.drawings.tokens import Pen, size_mm
-from wellheard.drawings.view import DeviceMark, PlanView, Unit
+from wellheard.drawings.view import DeviceMark, PartitionMark, PlanView, Unit
 
 _NOTE = size_mm("note")
 _SMALL = 2.31
@@ -182,13 +182,13 @@ def draw_shell(
                 canvas.rectangle(edge, low, _WALL_MM, floor - low, fill="ink")
             middle = edge + _WALL_MM / 2
             canvas.line(((middle, high), (middle, low)), pen="thin")
-    for x, closed in _partitions_met(view, cut.y):
-        half = _WALL_MM / 3 if closed else 0.0
+    for x, mark in _partitions_met(view, cut.y):
+        half = _WALL_MM / 3 if mark.closed else 0.0
         for side in {-half, half}:
             canvas.line(
                 ((px(x) + side, ceiling), (px(x) + side, floor)),
                 pen="thin",
-                dash="solid" if closed else "dashed",
+                dash="solid" if mark.closed else "dashed",
             )
     for display in view.displays:
         start = view.outline[display.wall]
@@ -238,14 +238,25 @@ def _draw_tile_ticks(
         k += 1
 
 
-def _partitions_met(view: PlanView, y: float) -> list[tuple[float, bool]]:
-    """Where the cut meets a partition, and whether that is closed. [m]"""
+def _partitions_met(view: PlanView, y: float) -> list[tuple[float, PartitionMark]]:
+    """Where the cut meets which partition. [m]"""
     found = []
     for mark in view.partitions:
         (x0, y0), (x1, y1) = mark.start, mark.end
         if min(y0, y1) <= y <= max(y0, y1) and y0 != y1:
-            found.append((x0 + (x1 - x0) * (y - y0) / (y1 - y0), mark.closed))
+            found.append((x0 + (x1 - x0) * (y - y0) / (y1 - y0), mark))
     return found
+
+
+def name_partitions(
+    canvas: Canvas, view: PlanView, cut: Cut, placer: Placer, *, px: Any, pz: Any, size: float
+) -> None:
+    """Write beside each partition that the cut meets what it is called, and whether it is open."""
+    for x, mark in _partitions_met(view, cut.y):
+        words = f"{mark.id.replace('-', ' ')}, {'closed' if mark.closed else 'open'}"
+        levels = [pz(share * view.height) for share in (0.8, 0.7, 0.6, 0.15, 0.1)]
+        spots = [(px(x) + side * 1.4, level) for level in levels for side in (1, -1)]
+        write(canvas, placer, words, spots, anchors=("start", "end") * len(levels), size=size)
 
 
 def _opening(view: PlanView, x: float, y: float) -> tuple[float, float] | None:
@@ -259,7 +270,7 @@ def _opening(view: PlanView, x: float, y: float) -> tuple[float, float] | None:
             continue
         along = abs(y - a[1])
         if patch.start <= along <= patch.end:
-            return patch.bottom, patch.top if patch.top is not None else 2.1
+            return patch.bottom, patch.top if patch.top is not None else DOOR_HEAD
     return None
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from wellheard.drawings.boxes import Box, Placer
-from wellheard.drawings.canvas import Canvas, points
+from wellheard.drawings.canvas import Canvas, Point, points
 from wellheard.drawings.dimensions import printed
 from wellheard.drawings.lettering import text_width
 from wellheard.drawings.sectionpanels import write
@@ -98,19 +98,33 @@ def name_overhead(
     *,
     size: float,
 ) -> None:
-    """Write under each part what it is and how high its underside hangs, where there is room."""
+    """Write under each part what it is and how high its underside hangs, where there is room.
+
+    What is deep enough has its name in it: under it hangs something else as often as not.
+    """
     for part in parts:
-        mark, box = part.mark, part.box
+        mark = part.mark
         words = mark.id.replace("-", " ")
         if mark.bottom is not None and view.height - mark.bottom > FLUSH:
             words = f"{words}, underside {printed(mark.bottom, view.units)}"
-        left, _, right, bottom = box.bounds
-        base = bottom + 0.9 + 0.7 * size
-        columns = [left + share * (right - left) for share in (0.5, 0.25, 0.75, 0.1, 0.9)]
-        beside = text_width(words, size) / 2 + 1.0
-        columns += [right + beside, left - beside]
-        spots = [(at, base + row * 1.5 * size) for row in range(2) for at in columns]
-        write(canvas, placer, words, spots, size=size)
+        write(canvas, placer, words, _spots(part, text_width(words, size) / 2, size), size=size)
+
+
+def _spots(part: Part, half: float, size: float) -> list[Point]:
+    """Where a name of a part may stand, the best first."""
+    left, top, right, bottom = part.box.bounds
+    across = [left + share * (right - left) for share in (0.5, 0.25, 0.75, 0.1, 0.9)]
+    spots = []
+    if part.deep and bottom - top > 1.2 * size:
+        inside = [at for at in across if left + half < at < right - half]
+        spots += [(at, bottom - 0.9) for at in inside]
+    base = bottom + 0.9 + 0.7 * size
+    across += [right + half + 1.0, left - half - 1.0]
+    spots += [(at, base + row * 1.5 * size) for row in range(2) for at in across]
+    # Of what is small beside what has a name of its own: further off, yet nearest to it.
+    aside = [away + half for away in (3.0, 5.0, 7.0)]
+    ends = [at for away in aside for at in (right + away, left - away)]
+    return [*spots, *((at, base + row * 1.5 * size) for at in ends for row in range(2))]
 
 
 def _spans(mark: OverheadMark, y: float) -> Iterator[tuple[float, float, bool]]:

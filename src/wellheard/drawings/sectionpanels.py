@@ -1,16 +1,22 @@
-"""Panels of walls, ceiling and floor in a section: cut where it meets them, outlined beyond."""
+"""Panels of walls, ceiling and floor in a section: cut where it meets them, outlined beyond.
+
+Windows, doors, pictures and corners of the walls are outlined beyond it, too; where a wall is cut,
+whoever draws the wall draws them.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, Literal
 
 from wellheard.drawings.boxes import Box, Placer
 from wellheard.drawings.canvas import Anchor, Canvas, points
 from wellheard.drawings.lettering import text_width
-from wellheard.drawings.tokens import Face
-from wellheard.drawings.view import Patch, PlanView, Point
+from wellheard.drawings.tokens import Face, Pen
+from wellheard.drawings.view import Display, Patch, PlanView, Point
 
 DEEP = 1.1
 """Of a panel that is cut, on paper. [mm]"""
@@ -18,19 +24,27 @@ LEAST = 0.05
 """What is narrower than this is seen from its edge. [m]"""
 NEAR = 0.4
 """Kept between a line and letters. [mm]"""
+FRAME = 0.7
+"""Of a window or a door that is seen, on paper. [mm]"""
+SHARPEST_CURVE_DEG = 30.0
+"""Where walls turn by less than this from one piece to the next, they are round."""
+DOOR_HEAD = 2.1
+"""Where the document does not say how high a door or a window reaches. [m]"""
 
 Side = Literal["west", "east", "above", "below", "beyond"]
 """Where the room's surface is behind a panel that is cut; beyond is one that is seen."""
+Kind = Literal["panel", "board", "window", "door", "picture"]
 
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """A panel on paper."""
+    """A panel on paper, or whatever else is seen of a wall."""
 
     name: str
     box: Box
     side: Side
     dashed: bool = False
+    kind: Kind = "panel"
 
 
 def draw_panels(
@@ -43,7 +57,9 @@ def draw_panels(
     pz: Callable[[float], float],
     size: float,
 ) -> None:
-    """Draw panels that a cut at ``y`` meets or has in view, each with its name where it has room.
+    """Draw panels that a cut at ``y`` meets, and what it has in view of the walls, with names.
+
+    A name without room is left out.
 
     Parameters
     ----------
@@ -60,8 +76,8 @@ def draw_panels(
     size : float
         Of the letters. [mm]
     """
+    from shapely import LineString, union_all
     from shapely import box as rectangle
-    from shapely import union_all
 
     panels = (*_on_walls(view, y, px, pz), *_on_level(view, y, px, pz))
     for panel in panels:
@@ -71,29 +87,61 @@ def draw_panels(
     keep_off = union_all([rectangle(*bounds) for bounds in taken])
     for panel in panels:
         _draw(canvas, panel, keep_off)
+    floor, ceiling = pz(0.0), pz(view.height)
+    for at in map(px, _corners(view, y)):
+        edge: Any = LineString(((at, floor), (at, ceiling)))
+        canvas.line(*_runs(edge.difference(keep_off)), pen="hair")
+
+
+def _corners(view: PlanView, y: float) -> list[float]:
+    """Corners of the walls in view beyond the cut, none at a wall that is cut. [m]"""
+    ring = view.outline
+    cut = [
+        x0 + (x1 - x0) * (y - y0) / (y1 - y0)
+        for (x0, y0), (x1, y1) in pairwise((*ring, ring[0]))
+        if min(y0, y1) <= y <= max(y0, y1) and y0 != y1
+    ]
+    found = set()
+    for k, (x, far) in enumerate(ring):
+        before, after = ring[k - 1], ring[(k + 1) % len(ring)]
+        came = math.atan2(far - before[1], x - before[0])
+        turn = math.degrees(math.atan2(after[1] - far, after[0] - x) - came)
+        sharp = abs((turn + 180.0) % 360.0 - 180.0) > SHARPEST_CURVE_DEG
+        apart = all(abs(x - at) > LEAST for at in cut)
+        if sharp and apart and far > y and _seen(view, y, (x, far)):
+            found.add(round(x, 6))
+    return sorted(found)
 
 
 def _on_walls(
     view: PlanView, y: float, px: Callable[[float], float], pz: Callable[[float], float]
 ) -> Iterator[Panel]:
-    for patch in view.patches:
-        if patch.kind not in ("panel", "board"):
-            continue
+    for patch, kind, name in _flat_on_walls(view):
         (x0, y0), (x1, y1) = _ends(view, patch)
-        top = pz(view.height if patch.top is None else patch.top)
+        highest = DOOR_HEAD if kind in ("window", "door") else view.height
+        top = pz(highest if patch.top is None else patch.top)
         bottom = pz(patch.bottom)
-        name = patch.label or patch.id
         if min(y0, y1) <= y <= max(y0, y1) and y0 != y1:
+            if kind not in ("panel", "board"):
+                continue  # drawn with its wall
             # The outline runs anticlockwise: on its way south the room is to the east.
             at = px(x0 + (x1 - x0) * (y - y0) / (y1 - y0))
             inward = DEEP if y1 < y0 else -DEEP
             box = Box.spanning(at, top, at + inward, bottom)
             yield Panel(name, box, "west" if inward > 0 else "east")
         elif min(y0, y1) > y and x0 - x1 > LEAST and _seen(view, y, ((x0 + x1) / 2, (y0 + y1) / 2)):
-            yield Panel(name, Box.spanning(px(x1), top, px(x0), bottom), "beyond")
+            yield Panel(name, Box.spanning(px(x1), top, px(x0), bottom), "beyond", kind=kind)
 
 
-def _ends(view: PlanView, patch: Patch) -> tuple[Point, Point]:
+def _flat_on_walls(view: PlanView) -> Iterator[tuple[Patch | Display, Kind, str]]:
+    """Everything that is flat on a wall, what it is, and its name."""
+    for patch in view.patches:
+        yield patch, patch.kind, patch.label or patch.id
+    for display in view.displays:
+        yield display, "picture", display.id.replace("-", " ")
+
+
+def _ends(view: PlanView, patch: Patch | Display) -> tuple[Point, Point]:
     """Both ends of a patch on the plan. [m]"""
     a, b = view.outline[patch.wall], view.outline[(patch.wall + 1) % len(view.outline)]
     length = ((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2) ** 0.5
@@ -168,10 +216,29 @@ def _draw(canvas: Canvas, panel: Panel, keep_off: Any) -> None:
         return
     ring = LineString(((left, top), (right, top), (right, bottom), (left, bottom), (left, top)))
     dash: Literal["solid", "dashed"] = "dashed" if panel.dashed else "solid"
-    canvas.line(*_runs(ring.difference(keep_off)), pen="hair", dash=dash)
-    if panel.side == "beyond":
-        across = LineString(((left, bottom), (right, top))).difference(keep_off)
-        canvas.line(*_runs(across), pen="hair", colour="rule")
+    pen: Pen = "thin" if panel.kind == "picture" else "hair"
+    canvas.line(*_runs(ring.difference(keep_off)), pen=pen, dash=dash)
+    if panel.side != "beyond" or panel.kind == "picture":
+        return
+    if panel.kind in ("panel", "board"):
+        inner = LineString(((left, bottom), (right, top)))
+    else:
+        inner = _inner_frame(panel)
+    canvas.line(*_runs(inner.difference(keep_off)), pen="hair", colour="rule")
+
+
+def _inner_frame(panel: Panel) -> Any:
+    """Inner edge of the frame of a window, or of a door, whose frame ends at the floor."""
+    from shapely.geometry import LineString
+
+    left, top, right, bottom = panel.box.bounds
+    left, top, right = left + FRAME, top + FRAME, right - FRAME
+    if right - left < FRAME:
+        return LineString()
+    if panel.kind == "door":
+        return LineString(((left, bottom), (left, top), (right, top), (right, bottom)))
+    low = bottom - FRAME
+    return LineString(((left, top), (right, top), (right, low), (left, low), (left, top)))
 
 
 def _zigzag(panel: Panel) -> list[Point]:

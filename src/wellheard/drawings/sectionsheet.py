@@ -149,6 +149,7 @@ def _draw(canvas: Canvas, view: PlanView, area: Box, scale: Scale) -> dict[str, 
         for one, other in section.gaps(px(a) + 3.0, px(b) - 3.0, mouth, ground.placer):
             canvas.line(((one, mouth), (other, mouth)), pen="hair", colour="rule", dash="chain")
     draw_panels(canvas, view, cut.y, ground.placer, px=px, pz=pz, size=NOTE)
+    section.name_partitions(canvas, view, cut, ground.placer, px=px, pz=pz, size=NOTE)
     levels = _levels(view)
     _names(canvas, ground, levels, at=px(cut.spans[0][0]) - WALL)
     return _chains(canvas, ground, levels)
@@ -174,7 +175,8 @@ def _levels(view: PlanView) -> list[tuple[float, str]]:
     tables: dict[float, str] = {}
     for item in view.furniture:
         if item.kind == "table" and item.height is not None:
-            tables.setdefault(round(item.height, 4), item.id.replace("-", " "))
+            height = round(item.height, 4)
+            tables[height] = "tables" if height in tables else item.id.replace("-", " ")
     found = [(0.0, "finished floor")]
     found += [(height, tables[height]) for height in sorted(tables)[:MOST_TABLES]]
     found += [(view.mouth_height, "mouth and ear, seated"), (view.height, "finished ceiling")]
