@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -14,7 +14,7 @@ from wellheard.units import level_db
 HARMFUL_SHARE: Final = 1e-3
 """Share of clipped samples from which nothing is read from a recording; common practice."""
 
-_Indices = npt.NDArray[np.int64]
+Indices: TypeAlias = npt.NDArray[np.int64]
 
 _SHORTEST = 3  # samples of a flat top
 _FEWEST = 6  # samples of flat tops altogether
@@ -92,7 +92,7 @@ def _sides(samples: Array) -> list[tuple[Array, float]]:
     return [(side, extreme) for side, extreme in both if extreme > 0.0]
 
 
-def _flat_tops(side: Array, step: float) -> _Indices:
+def _flat_tops(side: Array, step: float) -> Indices:
     """Lengths of the flat tops on the upper side."""
     extreme = float(side.max())
     near = max(step, _FLAT * extreme)
@@ -108,7 +108,7 @@ def _flat_tops(side: Array, step: float) -> _Indices:
     return length[fall > _STEEP * round_top]
 
 
-def runs(indices: _Indices) -> tuple[_Indices, _Indices]:
+def runs(indices: Indices) -> tuple[Indices, Indices]:
     """First and last of each run of indices that follow each other.
 
     Examples
