@@ -8,12 +8,13 @@ BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 EXAMPLE := examples/both-ways/both-ways.room.yaml
 
-.PHONY: demo test check docs site bench fuzz kill-test clean help
+.PHONY: demo test thorough check docs site bench fuzz kill-test clean help
 .DEFAULT_GOAL := help
 
 help:
 	@echo 'make demo    design a room for eight, both ways, and say where its dossier is'
 	@echo 'make test    run every test'
+	@echo 'make thorough   the same with all random rooms, about twice as long'
 	@echo 'make check   lint, types, layers, generated pages (the same as pre-commit)'
 	@echo 'make bench   hold the engine, placement, wiring, treatment, drawings, documents and plans to their bars'
 	@echo 'make fuzz    read 10,000 spoilt documents, tables and lengths'
@@ -58,6 +59,9 @@ $(VENV)/browser.stamp: tests/browser/install.py | $(VENV)/dev.stamp
 # doctests, which are short, come last, so that both processes end together.
 test: $(VENV)/dev.stamp $(VENV)/browser.stamp
 	@$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
+
+thorough: $(VENV)/dev.stamp $(VENV)/browser.stamp
+	@WELLHEARD_THOROUGH=1 $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
 
 check: $(VENV)/dev.stamp
 	@$(BIN)/ruff check .

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.effort import some
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.checks.registry import rules
 from wellheard.geometry.points import grid_in_polygon
@@ -228,7 +229,7 @@ def placed_in(room: Room, proposal: Proposal) -> Room:
     return with_devices(room, devices)
 
 
-SEEDS = (0, 5, 6, 8, 10, 13, 15, 16, 21, 24, 26, 35, 37)
+SEEDS = some((0, 5, 6, 8, 10, 13, 15, 16, 21, 24, 26, 35, 37), (0, 1, 4, 6, 7, 10, 12))
 """Rooms where bounds settle it, where one program must, and where nothing does."""
 
 
@@ -251,7 +252,7 @@ def test_no_choice_of_one_or_two_of_each_is_cheaper(seed: int, catalogue: Catalo
             assert price == cheapest
 
 
-@pytest.mark.parametrize("seed", [1, 5, 13])
+@pytest.mark.parametrize("seed", some((1, 5, 13), (1,)))
 def test_the_program_of_the_fewest_finds_some_where_any_choice_is_fewer(
     seed: int, catalogue: Catalogue
 ) -> None:

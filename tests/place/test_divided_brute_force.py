@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
+from tests.effort import rooms
 from wellheard.arrays import Array, Mask
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.errors import InputError
@@ -34,6 +35,7 @@ pytestmark = pytest.mark.usefixtures("few_rays")
 
 ROOMS = 48
 BLOCKS = 6
+"""Of the rooms, as many in each."""
 MOST = 4
 TILE = 1.2
 FAR = -1e3
@@ -197,7 +199,7 @@ def states(room: Room, proposal: Proposal, catalogue: Catalogue) -> set[str]:
     }
 
 
-@pytest.mark.parametrize("block", range(BLOCKS))
+@pytest.mark.parametrize("block", range(rooms(3, thorough=BLOCKS)))
 def test_the_proposal_is_the_best_of_all_subsets(
     block: int, small_room: Callable[[int], Room], catalogue: Catalogue
 ) -> None:

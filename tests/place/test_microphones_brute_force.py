@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pytest
 
+from tests.effort import rooms
 from wellheard.arrays import Array
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.errors import InputError
@@ -215,7 +216,7 @@ def with_computers_own(room: Room, seed: int) -> Room:
     return Room.model_validate(plan)
 
 
-@pytest.mark.parametrize("block", range(BLOCKS))
+@pytest.mark.parametrize("block", range(rooms(5, thorough=BLOCKS)))
 def test_the_proposal_is_the_best_of_all_subsets(
     block: int, small_room: Callable[[int], Room], catalogue: Catalogue
 ) -> None:

@@ -12,6 +12,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from tests.effort import rooms
 from wellheard.arrays import Array
 from wellheard.place.certificate import exhausted
 from wellheard.place.solve import Solution, best_with_count, fewest_then_best
@@ -116,7 +117,7 @@ def solved(seed: int) -> tuple[Problem, Solution]:
     return problem, problem.solve()
 
 
-@pytest.mark.parametrize("block", range(10))
+@pytest.mark.parametrize("block", range(rooms(5, thorough=10)))
 def test_every_step_equals_the_enumeration_of_all_subsets(block: int) -> None:
     for seed in range(20 * block, 20 * block + 20):
         problem, solution = solved(seed)

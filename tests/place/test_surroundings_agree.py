@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.effort import rooms, some
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.checks.run import findings
 from wellheard.errors import InputError
@@ -28,7 +29,7 @@ from wellheard.room.equipment import Equipment
 
 pytestmark = pytest.mark.usefixtures("few_rays")
 
-ROOMS = 36
+ROOMS = rooms(18, thorough=36)
 BLOCKS = 6
 
 CODES = {
@@ -238,7 +239,7 @@ def test_what_takes_a_place_moves_the_proposal(
     assert objections(with_proposal(room, proposal), catalogue) != []
 
 
-@pytest.mark.parametrize("seed", [0, 4, 10, 12, 16, 24, 28])
+@pytest.mark.parametrize("seed", some((0, 4, 10, 12, 16, 24, 28), (1, 2, 4)))
 def test_a_camera_behind_what_hangs_moves_the_proposal(
     seed: int, proposal_of: Callable[[int], Proposal | None], catalogue: Catalogue
 ) -> None:
@@ -263,8 +264,8 @@ def test_the_rooms_have_answers_and_trouble(proposal_of: Callable[[int], Proposa
     refused: Counter[str] = Counter()
     for proposal in proposals:
         refused.update(set(proposal.rejected) & CODES)
-    assert len(proposals) >= 30
-    assert {code for code in CODES if refused[code] >= 4} == CODES
-    assert sum(p.proof.status == "optimal" for p in proposals) >= 20
-    assert sum(len(p.devices) > 1 for p in proposals) >= 12
-    assert sum("connects to a computer" in p.proof.scope for p in proposals) >= 4
+    assert len(proposals) >= 0.8 * ROOMS
+    assert {code for code in CODES if refused[code] >= ROOMS // 9} == CODES
+    assert sum(p.proof.status == "optimal" for p in proposals) >= 0.55 * ROOMS
+    assert sum(len(p.devices) > 1 for p in proposals) >= ROOMS / 3
+    assert sum("connects to a computer" in p.proof.scope for p in proposals) >= ROOMS // 9
