@@ -32,7 +32,7 @@ from wellheard.dossier.sections.ledger import ledger_section, ledger_table, sti_
 from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.sections.room import room_section
 from wellheard.place.proposal import Proposal
-from wellheard.predict.evidence import Evidence
+from wellheard.predict.evidence import AbsorbingObjects, Evidence
 
 Build = Callable[..., Evidence]
 
@@ -158,6 +158,25 @@ def test_a_measured_decay_is_not_called_a_prediction(evidence: Evidence) -> None
     assert "predicted by" not in text
 
 
+def test_tables_that_are_alike_stand_in_one_row(evidence: Evidence) -> None:
+    each = (0.1, 0.1, 0.13, 0.13, 0.13, 0.13, 0.13)
+    desks = tuple(
+        AbsorbingObjects(f"table desk-{n}", "hard object", 1.0, each, "a standard [L]")
+        for n in range(1, 11)
+    )
+    other = dataclasses.replace(desks[0], name="table side", each=(0.2,) * 7)
+    decay = evidence.reverberation
+    decay = dataclasses.replace(decay, objects=(*decay.objects, *desks, other))
+    section = room_section(dataclasses.replace(evidence, reverberation=decay))
+    (table,) = (t for t in tables(section) if t.columns[0].head == "People and furniture")
+    said = [[cell.text for cell in row if isinstance(cell, Run)][:3] for row in table.rows]
+    assert said == [
+        ["people seated", "person", "7.0"],
+        ["table desk-1 and nine alike", "hard object", "10.0"],
+        ["table side", "hard object", "1.0"],
+    ]
+
+
 def test_feet_documents_have_feet(build: Build) -> None:
     found = build(room_changes={"units": "ft", "space": _feet_space(), "people": _feet_people()})
     text = all_words(room_section(found)) + all_words(ledger_section(found))
@@ -250,6 +269,23 @@ def test_the_chart_holds_the_used_line_and_its_range(evidence: Evidence) -> None
     for (x, y), (at, low, high) in zip(main.points, chart.band, strict=True):
         assert x == at
         assert 0 <= low < y < high <= 1
+
+
+@pytest.mark.parametrize("longest", [0.28, 0.58, 0.6, 0.71, 1.0, 1.65, 2.2, 3.1, 7.4])
+def test_figures_at_the_chart_are_those_of_its_lines(evidence: Evidence, longest: float) -> None:
+    """Evenly spaced lines have evenly spaced figures: no line is named by a rounded one."""
+    decay = evidence.reverberation
+    scaled = longest / max(decay.high)
+    shorter = {
+        name: tuple(scaled * t for t in getattr(decay, name))
+        for name in ("time", "low", "high", "sabine", "eyring")
+    }
+    chart = reverberation_chart(dataclasses.replace(decay, **shorter))
+    figures = [float(said) for _, said in chart.up]
+    top = figures[-1]
+    assert 3 <= len(figures) <= 7
+    assert [height for height, _ in chart.up] == pytest.approx([one / top for one in figures])
+    assert top >= longest
 
 
 def test_labels_of_the_chart_never_overlap() -> None:

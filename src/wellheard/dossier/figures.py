@@ -15,6 +15,8 @@ from wellheard.predict.evidence import Bands, Reverberation
 MILLIMETRES = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "px": 25.4 / 96, "": 25.4 / 96}
 LABEL_ROOM = 0.18
 """Share of an axis that a label takes."""
+MOST_STEPS = 6
+"""Between nought and the end of a chart's axis."""
 LABEL_GAP = 0.075
 """Least distance between two line labels, as a share of the chart's height."""
 
@@ -30,11 +32,10 @@ def reverberation_chart(decay: Reverberation) -> Chart:
     ]
     values = [v for v in (*decay.high, *decay.time) if math.isfinite(v)]
     # Fitzroy may leave the page in rooms with one absorbing surface; the table carries it then.
-    top = nice_top(max([*values, *decay.sabine, *decay.eyring], default=1.0))
-    step = top / 4 if round(top / 0.2) % 2 == 0 else top / 5
+    ticks, step = round_axis(max([*values, *decay.sabine, *decay.eyring], default=1.0))
+    top = ticks * step
     count = len(OCTAVES)
     across = tuple((i / (count - 1), octave(band)) for i, band in enumerate(OCTAVES))
-    ticks = round(top / step)
     up = tuple((i / ticks, figure(i * step, 2 if step < 0.1 else 1)) for i in range(ticks + 1))
     drawn = [("used", decay.time)] + [
         (label, times)
@@ -134,16 +135,17 @@ def promise_bar(
     return RangeBar(along(low), along(value), along(high), 0.5, better)
 
 
-def nice_top(value: float) -> float:
-    """Return the end of an axis: a round number at or above ``value``.
+def round_axis(value: float) -> tuple[int, float]:
+    """Return an axis from nought to ``value`` or beyond: so many steps, each 1, 2 or 5 of a decade.
 
     Examples
     --------
-    >>> nice_top(0.71), nice_top(1.3)
-    (0.8, 1.4)
+    >>> round_axis(0.58), round_axis(0.71), round_axis(1.65)
+    ((6, 0.1), (4, 0.2), (4, 0.5))
     """
-    step = 0.2 if value <= 2 else 1.0
-    return round(max(step, step * math.ceil(value / step - 1e-9)), 6)
+    decade = 10.0 ** math.floor(math.log10(value / MOST_STEPS))
+    step = next(f * decade for f in (1, 2, 5, 10) if value <= MOST_STEPS * f * decade * (1 + 1e-9))
+    return math.ceil(value / step - 1e-9), round(step, 9)
 
 
 def spread_apart(heights: Sequence[float], *, gap: float = LABEL_GAP) -> list[float]:
