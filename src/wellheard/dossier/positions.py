@@ -128,13 +128,15 @@ def positions(evidence: Evidence) -> tuple[Position, ...]:
         The document names something that is not in the catalogue.
     """
     room, catalogue = evidence.room, evidence.catalogue
-    placed = (one for one in _placed(evidence) if one.device in room.devices)
-    return tuple(_position(room, catalogue, one) for one in placed)
+    return tuple(_position(room, catalogue, one) for one in _placed(evidence))
 
 
 def _placed(evidence: Evidence) -> Iterator[_Placed]:
-    names = room_names(evidence.room)
+    room = evidence.room
+    names = room_names(room)
     for one in evidence.microphones:
+        if one.id not in room.devices:
+            continue
         turn = math.radians(one.aim_deg)
         # A head on a ceiling listens all round; what is turned there is its housing.
         axis = (math.cos(turn), math.sin(turn), 0.0)
@@ -144,7 +146,7 @@ def _placed(evidence: Evidence) -> Iterator[_Placed]:
         )
     yield from _loudspeakers(evidence, names)
     listening = {one.id for one in evidence.microphones}
-    for name, device in evidence.room.devices.items():
+    for name, device in room.devices.items():
         product = evidence.catalogue.product(device.product)
         if device.at is None or name in listening or isinstance(product, Loudspeaker):
             continue
@@ -154,7 +156,8 @@ def _placed(evidence: Evidence) -> Iterator[_Placed]:
 def _loudspeakers(evidence: Evidence, names: Mapping[str, str]) -> Iterator[_Placed]:
     sounding = () if evidence.playback is None else evidence.playback.loudspeakers
     for device in evidence.others:
-        if device.kind != "loudspeaker" or device.at is None:
+        named = device.id in evidence.room.devices
+        if device.kind != "loudspeaker" or device.at is None or not named:
             continue
         label = names[device.id]
         mine = [one for one in sounding if one.device == device.id]
