@@ -28,6 +28,8 @@ COMMANDS = (
     "explain",
     "map",
     "publish",
+    "sweep",
+    "prove",
     "schedule",
     "survey",
     "diff",

@@ -16,13 +16,14 @@ from wellheard.acoustics.speech import iec_male_spectrum_2020
 from wellheard.arrays import Array
 from wellheard.bands import EXACT_OCTAVES
 from wellheard.errors import InputError
-from wellheard.measurement.audio import MOST_SAMPLES, MOST_SECONDS
+from wellheard.measurement.audio import HIGHEST_RATE, LOWEST_RATE, MOST_SAMPLES, MOST_SECONDS
 from wellheard.measurement.session import SweepSignal
 
 NOISE_FADE: Final = 0.05
 """In and out, at both ends of noise; common practice, no source. [s]"""
 LOWEST_PINK: Final = 20.0
 """Pink noise begins here: what is below only moves membranes. [Hz]"""
+QUIETEST_NOISE_DBFS: Final = -80.0
 SHORTEST_NOISE: Final = 1.0
 """Fades do not count for much yet. [s]"""
 
@@ -240,10 +241,12 @@ def faded(samples: Array, length: int) -> Array:
 
 def _lines(seconds: float, rate: float) -> Array:
     """Frequencies of the lines of one period."""
-    total = round(seconds * rate)
-    _not_too_long(total, rate, "noise")
-    if seconds < SHORTEST_NOISE:
+    if not LOWEST_RATE <= rate <= HIGHEST_RATE:
+        raise InputError(f"noise at {rate:g} Hz; 8,000 to 192,000 Hz are allowed")
+    if not seconds >= SHORTEST_NOISE:
         raise InputError(f"noise of {seconds:g} s; {SHORTEST_NOISE:g} s at least are allowed")
+    _not_too_long(seconds * rate, rate, "noise")
+    total = round(seconds * rate)
     return np.asarray(np.fft.rfftfreq(min(total, _PERIOD), 1.0 / rate), dtype=np.float64)
 
 
@@ -264,6 +267,12 @@ def _speech_power(frequency: Array, levels_db: Array) -> Array:
 
 
 def _noise(power: Array, seconds: float, rate: float, *, level_dbfs: float, seed: int) -> Array:
+    if not QUIETEST_NOISE_DBFS <= level_dbfs <= 0.0:
+        raise InputError(
+            f"noise at {level_dbfs:g} dB; {QUIETEST_NOISE_DBFS:g} to 0 dB re full scale are allowed"
+        )
+    if seed < 0:
+        raise InputError(f"seed {seed}; a whole number from 0 up is allowed")
     raw = np.random.PCG64(seed).random_raw(len(power))
     phase = 2.0 * np.pi * (raw >> np.uint64(11)) / 2.0**53
     total = round(seconds * rate)
@@ -279,7 +288,7 @@ def _noise(power: Array, seconds: float, rate: float, *, level_dbfs: float, seed
     return faded(whole, round(NOISE_FADE * rate))
 
 
-def _not_too_long(total: int, rate: float, what: str) -> None:
+def _not_too_long(total: float, rate: float, what: str) -> None:
     if total > min(MOST_SAMPLES, MOST_SECONDS * rate):
         raise InputError(
             f"{total / rate:,.0f} s of {what}; at most {MOST_SECONDS:g} s and {MOST_SAMPLES:,} "
