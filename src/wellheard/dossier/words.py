@@ -16,8 +16,13 @@ _COUNTS: tuple[str, ...] = (
     *("no", "one", "two", "three", "four", "five", "six"),
     *("seven", "eight", "nine", "ten", "eleven", "twelve"),
 )
+BREAK = "\u200b"
+"""A place to break a line that is not seen."""
 _LONG_WORD = re.compile(r"\S{25,}")
 _BREAK_EVERY = 12
+_AFTER = re.compile(r"(?<=[\w/])(?=_)|(?<=[/\\.@=])(?=\w)")
+"""Where a long word parts best: before an underscore, after a stroke, a point and the like."""
+_THOUSANDS = re.compile(r"(?<![\w,.])\d{1,3}(?:,\d{3})+(?![\d,]\d)")
 
 
 def count_word(count: int) -> str:
@@ -158,29 +163,37 @@ def percent_range(low: float, high: float) -> str:
 
 
 def fixed_spaces(text: str) -> str:
-    """Same text with no-break spaces between a figure and the unit behind it.
+    """Same text with no-break spaces between a figure and the unit behind it, and in thousands.
+
+    A message parts its thousands by commas; in type they are parted by spaces.
 
     Examples
     --------
-    >>> fixed_spaces("12.5 dB at 1.42 m")
-    '12.5\\xa0dB at 1.42\\xa0m'
+    >>> fixed_spaces("12.5 dB at 1.42 m"), fixed_spaces("1,857, more than 1,856.95")
+    ('12.5\\xa0dB at 1.42\\xa0m', '1\\xa0857, more than 1\\xa0856.95')
     """
     units = r"(?:dBA?|m²|m³|m|mm|s|ms|Hz|kHz|%|°C|ft|in)"
-    return re.sub(rf"(?<=\d) (?={units}(?![\w²³]))", NBSP, text)
+    text = re.sub(rf"(?<=\d) (?={units}(?![\w²³]))", NBSP, text)
+    return _THOUSANDS.sub(lambda found: found.group().replace(",", NBSP), text)
 
 
 def breakable(text: str) -> str:
     """Same text, with places to break inside words too long for any column.
 
+    A word that has parts is broken between them.
+
     Examples
     --------
-    >>> breakable("a" * 30).count("\\u200b")
-    2
+    >>> breakable("a" * 30).count("\\u200b"), breakable("ceiling_perforated_gypsum_board")
+    (2, 'ceiling\\u200b_perforated\\u200b_gypsum\\u200b_board')
     """
 
     def broken(match: re.Match[str]) -> str:
-        word = match.group()
-        return "\u200b".join(word[i : i + _BREAK_EVERY] for i in range(0, len(word), _BREAK_EVERY))
+        return BREAK.join(
+            piece[i : i + _BREAK_EVERY]
+            for piece in _AFTER.split(match.group())
+            for i in range(0, len(piece), _BREAK_EVERY)
+        )
 
     return _LONG_WORD.sub(broken, text)
 

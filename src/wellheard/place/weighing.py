@@ -181,7 +181,7 @@ class Writer:
         steps = "step" if nodes == 1 else "steps"
         words = f"No choice {limit} serves every seat: "
         if nodes is not None:
-            words += f"an exact search of {nodes} {steps} left none open"
+            words += f"an exact search of {nodes:,} {steps} left none open"
         elif found.bound > claim:
             words += (
                 "the solver's search proves it; that was too long to repeat in exact arithmetic"

@@ -44,8 +44,8 @@ def _microphones(signal: Graph) -> Table:
     columns = (
         Column("Microphone", 20),
         Column("Way", 0),
-        Column("Stages", 60),
-        Column("Cancelled by", 30),
+        Column("Stages", 44),
+        Column("Cancelled by", 28),
     )
     rows: list[tuple[Cell, ...]] = []
     for name in signal.microphones:

@@ -239,7 +239,7 @@ def _why(evidence: Evidence, proposal: Proposal) -> list[Block]:
         rows.append(("With the loudspeakers", (Run(together),)))
     statement = certificate_statement(proof)
     if statement:
-        rows.append(("Certificate", (Run(statement),)))
+        rows.append(("Certificate", (Run(fixed_spaces(statement)),)))
     return [Heading("Why not fewer"), Facts(tuple(rows))]
 
 

@@ -21,12 +21,13 @@ from wellheard.dossier.model import (
 )
 from wellheard.dossier.words import (
     NBSP,
+    count_word,
     figure,
     fixed_spaces,
     octave,
     with_unit,
 )
-from wellheard.predict.evidence import Bands, Evidence
+from wellheard.predict.evidence import AbsorbingObjects, Bands, Evidence
 from wellheard.predict.tolerances import LEAST_SCATTERING, MOST_SCATTERING, basis_of
 from wellheard.units import FOOT, format_length
 
@@ -267,16 +268,23 @@ def _objects(evidence: Evidence) -> Table:
         Column("Count", 13, "right"),
         *(Column(f"each {unit}\n{octave(OCTAVES[i])}", 15, "right") for i in MIDDLE),
     )
-    rows: tuple[tuple[Cell, ...], ...] = tuple(
-        (
-            Run(thing.name),
-            Run(thing.finish),
-            Run(figure(thing.count, 1)),
-            *(Run(figure(thing.each[i] * factor, 2 if metric else 1)) for i in MIDDLE),
+    alike: dict[tuple[str, ...], list[AbsorbingObjects]] = {}
+    for thing in evidence.reverberation.objects:
+        each = (figure(thing.each[i] * factor, 2 if metric else 1) for i in MIDDLE)
+        alike.setdefault((thing.finish, *each), []).append(thing)
+    rows: list[tuple[Cell, ...]] = []
+    for (finish, *each_printed), things in alike.items():
+        more = f" and {count_word(len(things) - 1)} alike" if len(things) > 1 else ""
+        count = figure(sum(thing.count for thing in things), 1)
+        rows.append(
+            (
+                Run(f"{things[0].name}{more}"),
+                Run(finish),
+                Run(count),
+                *(Run(text) for text in each_printed),
+            )
         )
-        for thing in evidence.reverberation.objects
-    )
-    return Table(columns, rows)
+    return Table(columns, tuple(rows))
 
 
 def _absorption_sources(evidence: Evidence) -> Facts:
