@@ -276,7 +276,7 @@ def mutants(texts: Sequence[str], read: Callable[[str], Any]) -> st.SearchStrate
     return as_text | as_data | as_data | joined
 
 
-COUNT = int(os.environ.get("WELLHEARD_MUTATIONS", "300"))
+COUNT = int(os.environ.get("WELLHEARD_MUTATIONS", "150"))
 """How many are tried of documents; of other texts some part of it."""
 LONGEST = 30.0
 """More processor time than any text of these sizes may need, on the slowest machine. [s]"""

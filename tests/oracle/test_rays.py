@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.effort import rooms
 from tests.oracle import complete
 from tests.oracle.comparisons import MAKERS, STEP, traced
 
@@ -20,7 +21,7 @@ ROOMS = 4
 @pytest.mark.parametrize("scattering", [0.0, 1.0])
 def test_decays_last_as_long_as_the_simulator_says(kind: str, scattering: float) -> None:
     errors = []
-    for seed in range(ROOMS):
+    for seed in range(rooms(2, thorough=ROOMS)):
         room = traced(kind, scattering, seed)
         theirs = complete.decay_time(room.energy.sum(axis=0), step=STEP)
         errors.append(room.engine.times / theirs - 1)

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 import yaml
 
+from tests.effort import some
 from wellheard.cli.app import run
 from wellheard.errors import InputError
 from wellheard.room import codec, edit
@@ -76,7 +77,7 @@ def offer(gull: Loaded) -> Offer:
     return offered(gull)
 
 
-@pytest.mark.parametrize("name", ["ten-seats", "two-in-one"])
+@pytest.mark.parametrize("name", some(("ten-seats", "two-in-one"), (0,)))
 def test_an_offer_is_what_place_prints(
     name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
