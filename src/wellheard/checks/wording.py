@@ -37,6 +37,13 @@ def volume(evidence: Evidence, cubic_metres: float) -> str:
     return f"{cubic_metres:.0f} m³"
 
 
+def about(evidence: Evidence, square_metres: float) -> str:
+    """Area that is an estimate, in whole m² or ft²."""
+    if evidence.room.units == "ft":
+        return f"{square_metres / FOOT**2:.0f} ft²"
+    return f"{square_metres:.0f} m²"
+
+
 def percent(share: float) -> str:
     """Share in whole percent; what is not quite all or nothing never reads as that.
 

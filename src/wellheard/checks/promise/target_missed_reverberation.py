@@ -16,7 +16,7 @@ from wellheard.acoustics.recommended import (
 from wellheard.checks.model import Draft
 from wellheard.checks.registry import rule
 from wellheard.checks.relaxation import limit_in_force
-from wellheard.checks.wording import percent, volume
+from wellheard.checks.wording import about, percent, volume
 from wellheard.predict.evidence import Bands, Evidence
 from wellheard.room.house_limits import HOUSE_LIMITS
 
@@ -112,8 +112,8 @@ def _more_absorption(evidence: Evidence, time: float) -> str:
     decay = evidence.reverberation
     now = _mid(decay.time)
     constant = 24 * math.log(10) / decay.speed_of_sound
-    area = constant * decay.volume * (1 / time - 1 / now)
-    return f"Add about {area:.0f} m² of equivalent absorption area at 500 Hz and 1 kHz"
+    lacking = about(evidence, constant * decay.volume * (1 / time - 1 / now))
+    return f"Add about {lacking} of equivalent absorption area at 500 Hz and 1 kHz"
 
 
 def _mid(octaves: Bands) -> float:

@@ -9,7 +9,7 @@ from wellheard.dossier.sections.sound_cautions import LINES, MAINS, has_lines
 from wellheard.dossier.words import fixed_spaces
 from wellheard.electrics.pathways import POWER_SEPARATION, POWER_SEPARATION_GOOD, SUPPORT_SPACING
 from wellheard.room.document import Room
-from wellheard.units import format_length
+from wellheard.units import format_run
 
 DECIDES = "Local code and licensed practice decide."
 
@@ -118,7 +118,7 @@ def _void(room: Room) -> str:
 
 def _apart(room: Room) -> str:
     code, good = (
-        format_length(metres, unit=room.units)
+        format_run(metres, unit=room.units)
         for metres in (POWER_SEPARATION, POWER_SEPARATION_GOOD)
     )
     return (
@@ -129,7 +129,7 @@ def _apart(room: Room) -> str:
 
 
 def _supports(room: Room) -> str:
-    step = format_length(SUPPORT_SPACING, unit=room.units)
+    step = format_run(SUPPORT_SPACING, unit=room.units)
     return (
         f"Hooks or trays of their own, {step} apart at most, fixed to the structure: not the wires "
         "of the ceiling, not sprinkler pipes, not the tiles. Wide ties, hand-tight; no bend "
