@@ -100,7 +100,7 @@ CLEAN: dict[str, tuple[Callable[[], Array], int | None]] = {
     "bass at 49 Hz": (lambda: 0.3 * np.sin(2.0 * np.pi * 49.0 * TIME) + pink(-50.0), None),
     "response": (lambda: np.concatenate([np.zeros(500), 0.5 * room(), np.zeros(3000)]), 24),
     "response of few reflections": (
-        lambda: np.bincount([100, 400, 700, 1300], [1.0, 0.5, -0.4, 0.3], 8000),
+        lambda: np.bincount([100, 400, 700, 1300], [1.0, 0.5, -0.4, 0.3], 8000) * 1.0,
         None,
     ),
 }
