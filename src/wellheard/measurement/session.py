@@ -7,7 +7,6 @@ ids of the room document that was measured, or points in its coordinates.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any, Final, Literal, Self, TypeAlias
@@ -21,6 +20,7 @@ from wellheard.forms.fields import (
     Id,
     Line,
     Number,
+    Port,
     SpacePoint,
     Text,
     declared_unit,
@@ -76,8 +76,9 @@ def _place(value: Any) -> Any:
 
 
 FileName = Annotated[str, BeforeValidator(_inside), WithJsonSchema({"type": "string"})]
-At = Annotated[Id | SpacePoint, BeforeValidator(_place)]
-"""An id of a seat, a standing area's point, a device or ``far-end``; or a point."""
+At = Annotated[Id | Port | SpacePoint, BeforeValidator(_place)]
+"""An id of a seat, a point of a standing area (``presenter.1``), a device or ``far-end``; or a
+point."""
 Channel = Annotated[int, Field(ge=1, le=64)]
 
 
@@ -250,6 +251,9 @@ class Session(Frozen):
     )
     units: Unit = Field(default="m", description="Of every bare length")
     note: Text = ""
+    arrangement: Id | None = Field(
+        default=None, description="Of a room that divides: how it stood while it was measured"
+    )
     occupancy: Annotated[Number, Field(ge=0, le=1)] = Field(
         default=0.0, description="Share of seats taken while it was measured, 0-1"
     )
@@ -317,11 +321,28 @@ def load_session(path: str | os.PathLike[str]) -> SessionFolder:
     InputError
         There is none, or it cannot be read.
     DocumentError
-        Every problem in it, with line and column; also files that are not there.
+        Every problem in it, with line and column. Recordings need not be there yet.
     """
     where = Path(path)
     file = where / FILE if where.is_dir() else where
-    text = read_file(file, what="a session of measurement")
+    return parse_session(read_file(file, what="a session of measurement"), file)
+
+
+def parse_session(text: bytes | str, file: Path) -> SessionFolder:
+    """Session that a text says, whether or not its recordings are there.
+
+    Parameters
+    ----------
+    text : bytes or str
+        Of ``session.yaml``.
+    file : Path
+        Where it lies, for messages and for the folder of its recordings; not opened.
+
+    Raises
+    ------
+    DocumentError
+        Every problem in it, with line and column.
+    """
     source, problems = read_source(
         text, name=os.fspath(file), wanted="a session: wellheard_session: 1 …", levels=9
     )
@@ -332,11 +353,7 @@ def load_session(path: str | os.PathLike[str]) -> SessionFolder:
     problems += [source.problem(r.path, r.what, r.allowed, key=r.key) for r in found]
     if problems or session is None:
         raise DocumentError(sorted(dict.fromkeys(problems), key=lambda p: (p.line, p.column)))
-    folder = SessionFolder(session, source, file.parent)
-    missing = list(_not_there(folder))
-    if missing:
-        raise DocumentError(missing)
-    return folder
+    return SessionFolder(session, source, file.parent)
 
 
 def _understood(data: Any) -> tuple[Session | None, list[Any]]:
@@ -348,22 +365,3 @@ def _understood(data: Any) -> tuple[Session | None, list[Any]]:
             return Session.model_validate(data, by_name=False, by_alias=True), []
         except ValidationError as error:
             return None, list(FORM.refusals(error.errors(include_url=False)))
-
-
-def _not_there(folder: SessionFolder) -> Iterator[Problem]:
-    session = folder.session
-    named: Iterable[tuple[str, str | None]] = (
-        *(
-            (f"recordings.{k}.{f}", getattr(r, f))
-            for k, r in session.recordings.items()
-            for f in ("file", "far")
-        ),
-        *(
-            (f"calibration.{k}.{f}", getattr(c, f))
-            for k, c in session.calibration.items()
-            for f in ("file", "after")
-        ),
-    )
-    for path, name in named:
-        if name is not None and not folder.path(name).is_file():
-            yield folder.problem(path, f"{name} is not in the folder", "a file that is there")
