@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+import re
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 from wellheard.checks.model import Draft, Finding
@@ -76,10 +77,34 @@ def achieves(
         said.append(f"mends {counted(len(others), 'other finding')} with it")
     text = f"{sentence('; '.join(said))}."
     if effects.unassessed:
-        text += f" Not assessed then: {listed(effects.unassessed, most=MOST_NAMED)}."
+        text += f" Not assessed then: {by_code(effects.unassessed)}."
     if effects.worsens:
-        text += f" Comes or gets worse: {listed(effects.worsens, most=MOST_NAMED)}."
+        text += f" Comes or gets worse: {by_code(effects.worsens)}."
     return text
+
+
+def by_code(names: Iterable[str]) -> str:
+    """Findings in words: each code once, with the places that have it.
+
+    Parameters
+    ----------
+    names : iterable of str
+        Of `remedy_effects.key`.
+
+    Examples
+    --------
+    >>> by_code(["lip-sync@far_end", "tile-load@devices.m1", "tile-load@devices.m2"])
+    'lip-sync at far_end, and tile-load at m1 and m2'
+    """
+    places: dict[str, list[str]] = {}
+    for name in names:
+        code, _, at = name.partition("@")
+        places.setdefault(code, []).append(_NAMED_BY_ITSELF.sub("", at))
+    said = [f"{code} at {listed(found, most=MOST_NAMED)}" for code, found in places.items()]
+    return ", and ".join(said)
+
+
+_NAMED_BY_ITSELF = re.compile(r"^(?:people\.seats|people\.standing|devices|links)\.")
 
 
 def _kept(judged: Judged) -> int:
