@@ -20,6 +20,7 @@ from wellheard.dossier.survey.filled import lines
 from wellheard.dossier.survey.model import Field, Rows, Survey
 from wellheard.dossier.survey.wordings import SUBJECTS, WORDINGS
 from wellheard.dossier.writers import typst_pdf, workbook, xlsx
+from wellheard.drawings.view import PlanView
 from wellheard.predict import sensitivity
 from wellheard.predict.sensitivity import Moved
 from wellheard.workflow import survey as work
@@ -338,8 +339,34 @@ def test_a_blank_sheet_in_feet_is_on_letter_paper() -> None:
     assert (feet.paper, metres.paper) == ("us-letter", "a4")
     for found, unit in ((feet, "ft"), (metres, "m")):
         assert {line.unit for line in lines(found.parts)} & {"ft", "m"} == {unit}
-    width = PdfReader(io.BytesIO(typst_pdf.write_survey(feet))).pages[0].mediabox.width
-    assert float(width) == pytest.approx(612)  # 8.5 in
+    letter, a4 = (
+        PdfReader(io.BytesIO(typst_pdf.write_survey(found))).pages for found in (feet, metres)
+    )
+    assert float(letter[0].mediabox.width) == pytest.approx(612)  # 8.5 in
+    # Lower paper has fewer squares to draw on, not one more page for the signature alone.
+    assert len(letter) == len(a4)
+    (signed,) = (text for page in letter if "Signature" in (text := page.extract_text()))
+    assert "Photographs" in signed
+
+
+def test_the_plan_of_a_survey_has_names_and_judges_nothing(
+    monkeypatch: pytest.MonkeyPatch, unranked: None
+) -> None:
+    """Of the marks of a state only the one of what is kept is left out beside a figure."""
+    seen: list[PlanView] = []
+    draw = work.plan_small
+
+    def drawn(view: PlanView, width: float) -> str:
+        seen.append(view)
+        return draw(view, width)
+
+    monkeypatch.setattr(work, "plan_small", drawn)
+    work.survey(load(EXAMPLES / "l-shape" / "l-shape.room.yaml"))
+    (view,) = seen
+    assert [seat.figure for seat in view.seats] == [seat.id for seat in view.seats]
+    assert view.standing
+    assert {area.figure for area in view.standing} == {""}
+    assert {mark.state for mark in (*view.seats, *view.standing)} == {"kept"}
 
 
 def test_what_the_document_answers_is_not_asked_for(

@@ -187,8 +187,10 @@ def _drawn(loaded: Loaded) -> Sheet:
         document_hash="",
         state="surveyed, not yet designed",
     )
-    seats = tuple(dataclasses.replace(seat, figure=seat.id) for seat in view.seats)
-    return sheet(plan_small(dataclasses.replace(view, seats=seats), PLAN_WIDTH))
+    # Nothing is judged yet: a name for a figure, and the one state that is drawn without a mark.
+    seats = tuple(dataclasses.replace(s, figure=s.id, state="kept") for s in view.seats)
+    standing = tuple(dataclasses.replace(s, figure="", state="kept") for s in view.standing)
+    return sheet(plan_small(dataclasses.replace(view, seats=seats, standing=standing), PLAN_WIDTH))
 
 
 def written(found: Survey, form_name: str) -> bytes:
