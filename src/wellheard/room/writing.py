@@ -45,10 +45,15 @@ def written(room: Room) -> str:
 
 def edited(source: Source, before: Room, after: Room) -> str:
     """Text of ``source``, which says ``before``, made to say ``after``."""
-    assert source.root is not None
     old, new = document_data(before), document_data(after)
     if before.units != after.units:
         old = _of_either(old, document_data(before, after.units))
+    return changed(source, old, new)
+
+
+def changed(source: Source, old: dict[str, Any], new: dict[str, Any]) -> str:
+    """Text of a source, which says ``old``, made to say ``new``; the rest stays to the byte."""
+    assert source.root is not None
     splices: list[tuple[int, int, str]] = []
     _mapping(source.text, source.root, old, new, splices, inside_flow=False)
     text = source.text

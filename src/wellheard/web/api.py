@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
-import json
-import logging
-from collections.abc import Awaitable, Callable, Mapping, Sequence
-from functools import wraps
+from collections.abc import Callable
 from typing import Annotated, Any, TypeAlias
 
 from fastapi import APIRouter, Request
-from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import Field
 
 from wellheard.drawings.tokens import ThemeName
-from wellheard.errors import InputError, Problem, WellheardError
+from wellheard.errors import InputError
 from wellheard.units import Unit
+from wellheard.web import recordings
+from wellheard.web.answers import (
+    Answer,
+    Body,
+    Gone,
+    answering,
+    body_of,
+    json_answer,
+    problem_data,
+)
 from wellheard.web.remedies import remedies_of
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import planmodel, solid
-from wellheard.workflow.desk import Committed, Conflict, Desk
+from wellheard.workflow.desk import Committed, Desk
 from wellheard.workflow.maps import QUANTITIES
 from wellheard.workflow.sections import section_picture
 
@@ -27,17 +33,11 @@ MOST_OPERATIONS = 2_000
 MOST_MOVES = 500
 FARTHEST = 10_000.0
 """Of a place that something is moved to, from the origin. [m]"""
-_log = logging.getLogger(__name__)
 
-Answer: TypeAlias = Callable[..., Awaitable[Response]]
 Metres: TypeAlias = Annotated[float, Field(ge=-FARTHEST, le=FARTHEST)]
 
 
-class _Body(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Commit(_Body):
+class Commit(Body):
     """A change to a document; see `wellheard.room.operations`."""
 
     base: int = Field(ge=0)
@@ -48,13 +48,13 @@ class Commit(_Body):
     exact: bool = False
 
 
-class Step(_Body):
+class Step(Body):
     """A wish to undo, to redo, or to put the last valid text back."""
 
     key: str = Field(min_length=8, max_length=64, pattern=r"^[A-Za-z0-9-]+$")
 
 
-class Moves(_Body):
+class Moves(Body):
     """Where things are while a hand moves them; nothing is saved."""
 
     seq: int = Field(ge=0)
@@ -73,27 +73,27 @@ def router(workbench: Workbench) -> APIRouter:
         try:
             return await workbench.surely(workbench.desk, room)
         except KeyError:
-            raise _Gone(f"no room {room!r} in this folder; go back to the rooms") from None
+            raise Gone(f"no room {room!r} in this folder; go back to the rooms") from None
 
     @routes.get("/rooms/{room}/plan")
-    @_answering
+    @answering
     async def plan(room: str, unit: Unit = "m") -> Response:
         desk = await desk_of(room)
         state = desk.state
         drawn = await workbench.quickly(planmodel.plan, state.loaded, unit=unit)
-        return _json(
+        return json_answer(
             {
                 **drawn,
                 "version": state.version,
                 "saved_at": f"{state.saved_at:%H:%M:%S}",
                 "undo": state.undo,
                 "redo": state.redo,
-                "problems": [_problem(one) for one in state.problems],
+                "problems": [problem_data(one) for one in state.problems],
             }
         )
 
     @routes.get("/rooms/{room}/figures")
-    @_answering
+    @answering
     async def figures(
         room: str, unit: Unit = "m", quantity: str = "sti", worst: bool = False
     ) -> Response:
@@ -104,25 +104,25 @@ def router(workbench: Workbench) -> APIRouter:
             live.figures, unit=unit, quantity=_quantity(quantity), worst=worst
         )
         workbench.ahead(live.prepare)
-        return _json({**found, "version": state.version})
+        return json_answer({**found, "version": state.version})
 
     @routes.get("/rooms/{room}/path/{seat}")
-    @_answering
+    @answering
     async def path(room: str, seat: str, unit: Unit = "m", way: str = "outbound") -> Response:
         desk = await desk_of(room)
         state = desk.state
         live = workbench.live(desk, state)
         opened = await workbench.slowly(live.path, seat, unit=unit, way=way)
-        return _json({**opened, "version": state.version})
+        return json_answer({**opened, "version": state.version})
 
     @routes.get("/rooms/{room}/solid")
-    @_answering
+    @answering
     async def bodies(room: str) -> Response:
         loaded = (await desk_of(room)).state.loaded
-        return _json(await workbench.quickly(solid.solid, loaded))
+        return json_answer(await workbench.quickly(solid.solid, loaded))
 
     @routes.get("/rooms/{room}/section.svg")
-    @_answering
+    @answering
     async def section(
         room: str,
         unit: Unit = "m",
@@ -141,29 +141,29 @@ def router(workbench: Workbench) -> APIRouter:
         return Response(drawn, media_type="image/svg+xml")
 
     @routes.get("/rooms/{room}/wiring")
-    @_answering
+    @answering
     async def wiring(room: str, unit: Unit = "m") -> Response:
         desk = await desk_of(room)
         state = desk.state
         found = await workbench.slowly(workbench.live(desk, state).wiring.answer, unit=unit)
-        return _json({**found, "version": state.version})
+        return json_answer({**found, "version": state.version})
 
     @routes.get("/rooms/{room}/wiring.svg")
-    @_answering
+    @answering
     async def diagram(room: str, unit: Unit = "m", theme: ThemeName = "white") -> Response:
         sheet = workbench.live(await desk_of(room)).wiring
         drawn = await workbench.slowly(sheet.picture, unit=unit, theme=theme)
         return Response(drawn, media_type="image/svg+xml")
 
     @routes.get("/rooms/{room}/remedies")
-    @_answering
+    @answering
     async def remedies(room: str) -> Response:
-        return _json(remedies_of(workbench, await desk_of(room)))
+        return json_answer(remedies_of(workbench, await desk_of(room)))
 
     @routes.post("/rooms/{room}/commit")
-    @_answering
+    @answering
     async def commit(room: str, request: Request) -> Response:
-        body = Commit.model_validate(await _body(request))
+        body = Commit.model_validate(await body_of(request))
         desk = await desk_of(room)
         done = await workbench.surely(
             desk.commit,
@@ -177,9 +177,9 @@ def router(workbench: Workbench) -> APIRouter:
         return _committed(done)
 
     def stepping(step: Callable[..., Committed]) -> Answer:
-        @_answering
+        @answering
         async def taken(room: str, request: Request) -> Response:
-            key = Step.model_validate(await _body(request)).key
+            key = Step.model_validate(await body_of(request)).key
             return _committed(await workbench.surely(step, await desk_of(room), key=key))
 
         return taken
@@ -189,9 +189,9 @@ def router(workbench: Workbench) -> APIRouter:
         routes.add_api_route(address, stepping(step), methods=["POST"])
 
     @routes.post("/rooms/{room}/live")
-    @_answering
+    @answering
     async def moved(room: str, request: Request) -> Response:
-        body = Moves.model_validate(await _body(request))
+        body = Moves.model_validate(await body_of(request))
         live = workbench.live(await desk_of(room))
         workbench.asked()
         ask = live.rested if body.rest else live.moved
@@ -205,62 +205,16 @@ def router(workbench: Workbench) -> APIRouter:
         )
         if not body.rest:
             workbench.look_ahead(live, body.moves, body.unit, body.quantity, body.worst)
-        return _json({**found, "seq": body.seq, "rest": body.rest})
+        return json_answer({**found, "seq": body.seq, "rest": body.rest})
+
+    recordings.declare(routes, workbench, desk_of)
 
     @routes.api_route("/{rest:path}", methods=["GET", "HEAD", "POST"])
-    @_answering
+    @answering
     async def anything_else(rest: str) -> Response:
-        raise _Gone("nothing is asked for at this address")
+        raise Gone("nothing is asked for at this address")
 
     return routes
-
-
-# Forms of answers ------------------------------------------------------------------------------
-
-
-class _Gone(WellheardError):
-    """There is nothing of this name."""
-
-
-def _answering(ask: Answer) -> Answer:
-    """The same, every error as JSON of one form."""
-
-    @wraps(ask)
-    async def answer(*args: Any, **kwargs: Any) -> Response:
-        try:
-            return await ask(*args, **kwargs)
-        except Conflict as error:
-            clashes = [
-                {"path": c.path, "yours": c.yours, "theirs": c.theirs, "what": c.what}
-                for c in error.clashes
-            ]
-            return _error(409, "conflict", str(error), clashes=clashes)
-        except _Gone as error:
-            return _error(404, "no-room", str(error))
-        except InputError as error:
-            problems = [_problem(one) for one in error.problems]
-            return _error(422, "refused", str(error), problems=problems)
-        except ValidationError as error:
-            return _misread(error.errors())
-        except WellheardError as error:
-            return _error(422, "refused", str(error), problems=[])
-        except Exception as error:
-            # Whoever sent an edit would send it again for ever if this looked like a server that
-            # is only starting.
-            _log.exception("an answer could not be made")
-            what = f"an error of Wellheard itself ({type(error).__name__}: {error})"
-            return _error(500, "own-fault", what)
-
-    return answer
-
-
-async def _body(request: Request) -> Any:
-    if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
-        raise InputError("the body is not said to be application/json; send it so")
-    try:
-        return json.loads(await request.body())
-    except (ValueError, RecursionError):
-        raise InputError("the body is no JSON; send JSON") from None
 
 
 def _quantity(word: str) -> str:
@@ -271,7 +225,7 @@ def _quantity(word: str) -> str:
 
 def _committed(done: Committed) -> Response:
     state = done.state
-    return _json(
+    return json_answer(
         {
             "version": state.version,
             "saved_at": f"{state.saved_at:%H:%M:%S}",
@@ -282,28 +236,3 @@ def _committed(done: Committed) -> Response:
             "redo": state.redo,
         }
     )
-
-
-def _problem(one: Problem) -> dict[str, str]:
-    return {"where": one.path, "what": one.what, "allowed": one.allowed}
-
-
-def _json(content: Mapping[str, Any], status: int = 200) -> Response:
-    text = json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return Response(text, status, media_type="application/json")
-
-
-async def not_understood(request: Request, error: Exception) -> Response:
-    """A parameter that is none, in the form of all errors."""
-    assert isinstance(error, RequestValidationError)
-    return _misread(error.errors())
-
-
-def _misread(errors: Sequence[Any]) -> Response:
-    first = errors[0]
-    where = ".".join(str(step) for step in first["loc"])
-    return _error(400, "not-understood", f"{where}: {first['msg']}")
-
-
-def _error(status: int, code: str, message: str, **more: Any) -> Response:
-    return _json({"error": code, "message": message, **more}, status)

@@ -17,7 +17,7 @@ from nicegui import app as framework
 from nicegui import ui
 from nicegui.storage import Storage
 
-from wellheard.web import api, register
+from wellheard.web import answers, api, register
 from wellheard.web.guard import Guard, guarded
 from wellheard.web.sessions import own_folder
 from wellheard.web.workbench import Workbench
@@ -82,7 +82,7 @@ def routes(workbench: Workbench) -> FastAPI:
         redoc_url=None,
         openapi_url=None,
         lifespan=open_until_stopped,
-        exception_handlers={RequestValidationError: api.not_understood},
+        exception_handlers={RequestValidationError: answers.not_understood},
     )
     application.include_router(api.router(workbench))
     application.add_api_route("/static/symbols.json", symbols)

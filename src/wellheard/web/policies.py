@@ -22,7 +22,12 @@ DATA_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'n
 """For what is no page but could be opened as one: a drawing, an answer of the interface."""
 OTHER_POLICY = "frame-ancestors 'none'"
 
+PERMISSIONS = b"microphone=(self), camera=(), geolocation=()"
+"""Of the devices that a browser may be asked for, only the microphone, and only by our own pages:
+recordings of a room are made with it."""
+
 _ALWAYS = (
+    (b"permissions-policy", PERMISSIONS),
     (b"x-content-type-options", b"nosniff"),
     (b"referrer-policy", b"no-referrer"),
     (b"cross-origin-opener-policy", b"same-origin"),

@@ -19,12 +19,13 @@ from wellheard.web.elements import tag
 from wellheard.web.workbench import Workbench
 from wellheard.workflow.desk import Desk
 
-Stage: TypeAlias = Literal["", "survey", "design", "documents"]
+Stage: TypeAlias = Literal["", "survey", "design", "documents", "prove"]
 
 STAGES: tuple[tuple[Stage, str, str], ...] = (
     ("survey", "Survey", "/survey"),
     ("design", "Design", ""),
     ("documents", "Hand over", "/documents"),
+    ("prove", "Prove", "/prove"),
 )
 """Parts of the work on one room: word and end of its address."""
 

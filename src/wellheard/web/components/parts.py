@@ -54,6 +54,23 @@ class Solid(_Part, component="solid.js"):
     """The room in space, read only when it is first shown."""
 
 
+class Capture(_Part, component="capture.js"):
+    """Records from the microphone of this machine, or takes a file, for one session.
+
+    Parameters
+    ----------
+    room, session : str
+        Key of the room, name of the session.
+    plan : dict
+        What the script may not work out itself; see ``static/js/capture/capture.js``.
+    """
+
+    def __init__(self, room: str, session: str, plan: Mapping[str, Any]) -> None:
+        super().__init__(room)
+        self._props["session"] = session
+        self._props["plan"] = dict(plan)
+
+
 class Plan(_Part, component="plan.js"):
     """A sheet on which the room is drawn and changed."""
 
