@@ -29,6 +29,7 @@ COMMANDS = (
     "map",
     "publish",
     "sweep",
+    "record",
     "prove",
     "schedule",
     "survey",
