@@ -258,6 +258,18 @@ def _amount(amount: float, cents: bool) -> str:
     return f"{'−' if rounded < 0 else ''}{abs(rounded):,}"
 
 
+def format_temperature(celsius: float, *, unit: Unit) -> str:
+    """Write a temperature, in Fahrenheit too beside lengths in feet.
+
+    Examples
+    --------
+    >>> format_temperature(21.4, unit="m"), format_temperature(35.0, unit="ft")
+    ('21 °C', '35 °C (95 °F)')
+    """
+    said = f"{_signed(celsius, 0)} °C"
+    return said if unit == "m" else f"{said} ({_signed(celsius * 9 / 5 + 32, 0)} °F)"
+
+
 def kelvin(temperature_c: float) -> float:
     """Absolute temperature. [K]
 

@@ -9,7 +9,7 @@ from wellheard.drawings.rack import rack_drawing
 from wellheard.electrics.heat import CONTINUOUS_SHARE, INLET_C
 from wellheard.schedules.rack import HOT, Rack
 from wellheard.schedules.whole import Schedules
-from wellheard.units import Unit
+from wellheard.units import Unit, format_temperature
 
 TITLE = "Racks"
 READER: Reader = "installer"
@@ -66,8 +66,7 @@ def temperature_text(celsius: float, unit: Unit) -> str:
     >>> temperature_text(27.0, "m"), temperature_text(35.0, "ft")
     ('27\xa0°C', '35\xa0°C (95\xa0°F)')
     """
-    said = f"{figure(celsius, 0)}{NBSP}°C"
-    return said if unit == "m" else f"{said} ({figure(celsius * 9 / 5 + 32, 0)}{NBSP}°F)"
+    return format_temperature(celsius, unit=unit).replace(" °", f"{NBSP}°")
 
 
 def _facts(rack: Rack, unit: Unit) -> tuple[tuple[str, Line], ...]:

@@ -1,0 +1,206 @@
+"""What a session has of a path: usable recordings, and why the others are not."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from wellheard.acoustics import levels
+from wellheard.acoustics.speech import iec_male_spectrum_2020
+from wellheard.arrays import Array
+from wellheard.bands import OCTAVES
+from wellheard.measurement.results import NoiseResult
+from wellheard.measurement.session import Kind, Recording, Session
+from wellheard.measurement.taken import SessionResults, Taken
+from wellheard.predict.devices import loudspeaker_places
+from wellheard.proving.alike import Alike
+from wellheard.proving.conditions import Way, not_linear
+
+LEAST_OVER_NOISE_DB = 3.0
+"""A level this near to the noise beside it is at most what was read less this; common practice,
+no source [C]. [dB]"""
+
+RESPONSES: tuple[Kind, ...] = ("sweep", "impulse-response")
+"""Kinds that give a response."""
+
+LINEAR: tuple[Kind, ...] = (*RESPONSES, "noise", "speech")
+"""Kinds that say something of a linear and unchanging path only."""
+
+
+@dataclass(frozen=True)
+class Flaw:
+    """Why a recording counts for nothing, and what to do about it."""
+
+    why: str
+    decide: str
+
+
+@dataclass(frozen=True, eq=False)
+class Steady:
+    """Steady sound at one place: a mean of recordings there.
+
+    Attributes
+    ----------
+    levels_db : dict of float to float
+        Octave levels; sound pressure where calibrated, else re full scale.
+    sigma_db : float
+    calibrated : bool
+    calibration : str
+        Which one; '' for none.
+    recordings : tuple of str
+    """
+
+    levels_db: dict[float, float]
+    sigma_db: float
+    calibrated: bool
+    calibration: str
+    recordings: tuple[str, ...]
+
+    @property
+    def speech_octaves_db(self) -> Array:
+        """Levels of 125 Hz–8 kHz, shape (7,); not a number where the recording carries none."""
+        return np.array([self.levels_db.get(octave, np.nan) for octave in OCTAVES])
+
+    @property
+    def dba(self) -> float:
+        """A-weighted level of all octaves [dBA]."""
+        octaves = tuple(self.levels_db)
+        return float(
+            levels.a_weighted_level_db(np.array(list(self.levels_db.values())), octaves=octaves)
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """A document, a session, and what was predicted of both."""
+
+    alike: Alike
+    found: SessionResults
+    where: Mapping[str, Way]
+
+    @property
+    def session(self) -> Session:
+        """As ``session.yaml`` says it."""
+        return self.found.folder.session
+
+    def recordings(
+        self, kinds: Collection[Kind], fits: Callable[[Way], bool]
+    ) -> dict[str, Recording]:
+        """Recordings of some kinds that are there and whose way fits, by their ids."""
+        return {
+            name: one
+            for name, one in self.session.recordings.items()
+            if name in self.found.taken and one.kind in kinds and fits(self.where[name])
+        }
+
+    def taken(self, name: str) -> Taken | Flaw:
+        """What a recording says, or why it counts for nothing."""
+        one = self.found.taken[name]
+        if one.unusable is not None:
+            fault = one.unusable
+            return Flaw(f"Recording {name}: {fault.message}.", f"{sentence(fault.remedy)}.")
+        active = not_linear(self.session.active_in(name))
+        if active and one.kind in LINEAR:
+            named = listed(active)
+            return Flaw(
+                f"{sentence(named)} active while {name} was recorded: nothing that supposes a "
+                "linear and unchanging path can be told from it.",
+                f"Record again with {named} switched off.",
+            )
+        return one
+
+    def steady(self, names: Iterable[str]) -> Steady | None:
+        """Mean of those recordings of steady sound that are usable, of the first calibration.
+
+        None where there is none.
+        """
+        usable: dict[str, NoiseResult] = {}
+        calibration: str | None = None
+        for name in names:
+            one = self.taken(name)
+            if isinstance(one, Flaw) or one.noise is None:
+                continue
+            said = self.session.recordings[name].calibration
+            own = (said or "") if one.noise.calibrated else ""
+            if calibration is None:
+                calibration = own
+            if own == calibration:
+                usable[name] = one.noise
+        if not usable or calibration is None:
+            return None
+        results = list(usable.values())
+        shared = [f for f in results[0].levels_db if all(f in r.levels_db for r in results)]
+        return Steady(
+            levels_db={f: levels.mean_level_db([r.levels_db[f] for r in results]) for f in shared},
+            sigma_db=math.sqrt(sum(r.sigma_db**2 for r in results)) / len(results),
+            calibrated=results[0].calibrated,
+            calibration=calibration,
+            recordings=tuple(usable),
+        )
+
+    @cached_property
+    def playing(self) -> tuple[str, ...]:
+        """Devices that play the far end."""
+        places = loudspeaker_places(self.alike.room, self.alike.catalogue)
+        return tuple(dict.fromkeys(name.partition(".")[0] for name in places))
+
+    def of_all_loudspeakers(self, name: str) -> bool:
+        """Whether what was recorded came from every loudspeaker that plays the far end."""
+        source = self.where[name].source
+        if source is None:
+            return False
+        return source.kind == "far end" or self.playing == (source.id,)
+
+    def source_db(self) -> Array | None:
+        """Octave levels of the test source 1 m in front, shape (7,) [dB]; None where not said."""
+        source = self.session.source
+        if source.levels_db_at_1m is not None:
+            return np.array([source.levels_db_at_1m[octave] for octave in OCTAVES])
+        if source.dba_at_1m is not None:
+            return iec_male_spectrum_2020(source.dba_at_1m)
+        return None
+
+
+def without_noise_db(heard_db: Array, noise_db: Array) -> Array:
+    """Levels of a steady signal that was recorded with the noise of the room, without that.
+
+    Parameters
+    ----------
+    heard_db, noise_db : ndarray, shape (octaves,)
+        Both together, and the noise alone, by one instrument. [dB]
+
+    Examples
+    --------
+    >>> without_noise_db(np.array([63.01, 60.0]), np.array([60.0, 60.0])).round(1)
+    array([60., 57.])
+    """
+    over = levels.energy(heard_db) - levels.energy(noise_db)
+    alone = levels.energy_level_db(np.maximum(over, levels.energy(heard_db - 30.0)))
+    return np.asarray(np.maximum(alone, heard_db - LEAST_OVER_NOISE_DB))
+
+
+def listed(names: Iterable[str]) -> str:
+    """Names as a sentence has them.
+
+    Examples
+    --------
+    >>> listed(["canceller", "gate", "codec"])
+    'canceller, gate and codec'
+    """
+    each = list(names)
+    return " and ".join(filter(None, (", ".join(each[:-1]), *each[-1:])))
+
+
+def sentence(text: str) -> str:
+    """The same with a capital letter first.
+
+    Examples
+    --------
+    >>> sentence("gate and codec")
+    'Gate and codec'
+    """
+    return text[:1].upper() + text[1:]

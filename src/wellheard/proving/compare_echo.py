@@ -1,0 +1,133 @@
+"""What comes back of the far end at every microphone, and what its canceller adds."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from wellheard.measurement.results import CancellerResult
+from wellheard.predict.tolerances import EFFORT_SIGMA_DB
+from wellheard.predict.wayback import Echo
+from wellheard.proving.case import RESPONSES, Case, Flaw
+from wellheard.proving.compare_inbound import SURROUNDINGS
+from wellheard.proving.conditions import Way
+from wellheard.proving.deciding import (
+    CANCELLER_SIGMA_DB,
+    LOSS_SIGMA_DB,
+    Promise,
+    Reading,
+    Step,
+    judged,
+    predicted,
+    shown,
+    undecided,
+)
+from wellheard.proving.verdict import Compared
+
+BACK: Final = ("far end", "loudspeaker", "microphone")
+"""Where an echo may come from."""
+
+
+def rows(case: Case) -> Iterator[Compared]:
+    """The loss that the far end needs, at every microphone that hears a loudspeaker."""
+    for one in case.alike.promised.echo:
+        yield _row(case, one)
+
+
+def _row(case: Case, one: Echo) -> Compared:
+    microphone = one.microphone
+    promise = Promise(
+        "echo_loss_db",
+        microphone,
+        "dB",
+        (one.needed_db, None),
+        f"Record a sweep from the far end at the output of {microphone}, its canceller switched "
+        "off, and then what the canceller is given and sends while the far end talks.",
+    )
+    losses, flaws = _losses(case, microphone)
+    trials = _trials(case, microphone)
+    added = [t.added_db for t in trials.values() if t.added_db is not None]
+    before = list(losses.values())
+    if not before:
+        before = [t.before_db for t in trials.values() if t.before_db is not None]
+    if not before:
+        why, decide = (flaws[0].why, flaws[0].decide) if flaws else ("Not measured.", "")
+        return undecided(promise, why, decide=decide)
+    loss_db = math.fsum(before) / len(before)
+    more_db = math.fsum(added) / len(added) if added else 0.0
+    names = (*losses, *(trials if added or not losses else ()))
+    sigma = math.hypot(LOSS_SIGMA_DB, CANCELLER_SIGMA_DB) if added else LOSS_SIGMA_DB
+    how = f"{shown(loss_db, 'dB')} in the room"
+    if added:
+        how += f", {shown(more_db, 'dB')} by the canceller"
+    reading = Reading(
+        loss_db + more_db,
+        sigma,
+        names,
+        f"{how}, with the gains of that day.",
+    )
+    there = case.alike.echo(microphone)
+    tested = None
+    steps: tuple[Step, ...] = ()
+    if there is not None:
+        can_add_db = (one.can_add_db or 0.0) if added else 0.0
+        tested = predicted(
+            "echo_loss_db",
+            "dB",
+            there.return_loss_db + can_add_db,
+            EFFORT_SIGMA_DB,
+            one.needed_db,
+        )
+        steps = (Step(SURROUNDINGS, one.return_loss_db - there.return_loss_db),)
+    found = judged(promise, reading, tested=tested, steps=steps)
+    if added or found.word == "kept" or one.canceller is None:
+        return found
+    return undecided(
+        promise,
+        f"{found.why} What the canceller of {one.canceller} adds was not measured.",
+        decide=f"Record what the canceller of {one.canceller} is given and sends while the far "
+        "end talks, for ten seconds or longer.",
+        reading=reading,
+        tested=tested,
+    )
+
+
+def _losses(case: Case, microphone: str) -> tuple[dict[str, float], list[Flaw]]:
+    """Return losses of all loudspeakers at a microphone by recording, nothing cancelling."""
+
+    def fits(way: Way) -> bool:
+        return _at(way, microphone) and way.source is not None and way.source.kind in BACK
+
+    usable, flaws = {}, []
+    for name in case.recordings(RESPONSES, fits):
+        taken = case.taken(name)
+        if isinstance(taken, Flaw):
+            flaws.append(taken)
+        elif not case.of_all_loudspeakers(name):
+            flaws.append(
+                Flaw(
+                    f"{name} is of one of several loudspeakers; what is needed is of all.",
+                    f"Record it from the far end at the output of {microphone}.",
+                )
+            )
+        elif taken.echo is not None:
+            usable[name] = taken.echo.loss_db
+    return usable, flaws
+
+
+def _trials(case: Case, microphone: str) -> dict[str, CancellerResult]:
+    names = case.recordings(("echo",), lambda way: _at(way, microphone))
+    each = {name: case.taken(name) for name in names}
+    return {
+        name: one.trial
+        for name, one in each.items()
+        if not isinstance(one, Flaw) and one.trial is not None
+    }
+
+
+def _at(way: Way, microphone: str) -> bool:
+    return way.receiver is not None and (way.receiver.kind, way.receiver.id) == (
+        "microphone",
+        microphone,
+    )

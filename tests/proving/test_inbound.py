@@ -1,0 +1,226 @@
+"""From the far end to ears, and back again: levels, evenness, echo."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from tests.proving.given import ROOM, Proved, echo, response, steady, trial
+from wellheard.measurement.taken import Taken
+from wellheard.proving.verdict import Compared, Verdict
+
+pytestmark = pytest.mark.usefixtures("few_rays_here")
+
+CALIBRATED = {"calibration": {"cal": {"full_scale_db": 120}}}
+AS_PROMISED: dict[str, Any] = {"occupancy": 0.5, "climate": ROOM["space"]["climate"]}
+
+Recorded = tuple[dict[str, Any], Taken]
+
+
+def dba(level: float) -> float:
+    """Octave level that is so many dBA where all seven octaves have it: the weights by hand."""
+    weights = (-16.1, -8.6, -3.2, 0.0, 1.2, 1.0, -1.1)  # IEC 61672-1 [L]
+    return level - 10 * math.log10(sum(10 ** (w / 10) for w in weights))
+
+
+def speech(to: str, level_dba: float, *, calibrated: bool = True, **over: str) -> Recorded:
+    said = {"kind": "speech", "from": "far-end", "to": to, **over}
+    if calibrated:
+        said["calibration"] = "cal"
+    return said, Taken("speech", noise=steady(dba(level_dba), calibrated=calibrated))
+
+
+def silence(to: str, level_dba: float) -> Recorded:
+    said = {"kind": "noise", "to": to, "calibration": "cal"}
+    return said, Taken("noise", noise=steady(dba(level_dba)))
+
+
+def row(found: Verdict, quantity: str, place: str = "") -> Compared:
+    one = found.at(quantity, place)
+    assert one is not None
+    return one
+
+
+def test_a_calibrated_level_at_a_seat_is_held_against_both_ends(proved: Proved) -> None:
+    for level, word in ((70.0, "kept"), (60.0, "broken"), (80.0, "broken"), (65.0, "cannot tell")):
+        found = proved({"l": speech("s1", level)}, **CALIBRATED, **AS_PROMISED)
+        one = row(found, "listening_level_dba", "s1")
+        assert one.measured == pytest.approx(level, abs=0.01)
+        assert (one.measured_sigma, one.word) == (1.0, word)
+
+
+def test_noise_of_the_room_is_taken_out_of_a_level(proved: Proved) -> None:
+    # 70 dBA over 64 dBA of noise: 10·lg(10^7 − 10^6.4) = 68.74 dBA.
+    recordings = {"l": speech("s1", 70.0), "n": silence("s1", 64.0)}
+    one = row(proved(recordings, **CALIBRATED), "listening_level_dba", "s1")
+    assert one.measured == pytest.approx(10 * math.log10(10**7 - 10**6.4), abs=0.01)
+
+
+def test_without_calibration_no_level_is_told(proved: Proved) -> None:
+    recordings = {f"l{i}": speech(f"s{i}", 70.0, calibrated=False) for i in (1, 2)}
+    found = proved(recordings)
+    for quantity, place in (
+        ("listening_level_dba", "s1"),
+        ("playback_level_dba", ""),
+        ("uniformity_db", ""),
+    ):
+        one = row(found, quantity, place)
+        assert one.word == "cannot tell"
+        assert "calibration" in one.why
+        assert "calibrator" in one.decide
+
+
+def test_playback_is_the_mean_of_energies_over_the_seats(proved: Proved) -> None:
+    # 68 and 74 dBA: 10·lg((10^6.8 + 10^7.4)/2) = 71.96 dBA; arithmetic would give 71.
+    recordings = {"a": speech("s1", 68.0), "b": speech("s2", 74.0)}
+    one = row(proved(recordings, **CALIBRATED), "playback_level_dba")
+    assert one.measured == pytest.approx(10 * math.log10((10**6.8 + 10**7.4) / 2), abs=0.01)
+    assert one.recordings == ("a", "b")
+
+
+def test_a_mean_over_some_seats_is_less_sure_and_asks_for_the_others(proved: Proved) -> None:
+    every = {"a": speech("s1", 70.0), "b": speech("s2", 70.0)}
+    all_seats = row(proved(every, **CALIBRATED), "playback_level_dba")
+    some = row(proved({"a": every["a"]}, **CALIBRATED), "playback_level_dba")
+    assert all_seats.word == "kept"
+    assert some.measured_sigma is not None
+    assert all_seats.measured_sigma is not None
+    assert some.measured_sigma > all_seats.measured_sigma
+    assert "s2" in some.why
+    assert "s2" in some.decide
+
+
+def test_two_seats_break_evenness_and_all_seats_keep_it(proved: Proved) -> None:
+    seats = {f"s{i}": {"at": [1.5 + i, 1.5], "facing": 0} for i in (1, 2, 3)}
+    room = {"people": {**ROOM["people"], "seats": seats}}
+
+    def evenness(*levels: float) -> Compared:
+        recordings = {f"l{i}": speech(f"s{i}", v) for i, v in enumerate(levels, start=1)}
+        return row(proved(recordings, room=room, **CALIBRATED, **AS_PROMISED), "uniformity_db")
+
+    broken = evenness(64.0, 72.0)  # 8 dB where 6 are promised
+    assert (broken.word, broken.measured) == ("broken", pytest.approx(8.0, abs=0.01))
+    some = evenness(69.0, 71.0)
+    assert (some.word, some.chance) == ("cannot tell", None)
+    assert "s3" in some.decide
+    assert evenness(69.0, 71.0, 70.0).word == "kept"
+
+
+def test_one_of_two_loudspeakers_is_not_what_is_promised(proved: Proved) -> None:
+    one = row(
+        proved({"l": speech("s1", 70.0, **{"from": "l1"})}, **CALIBRATED),
+        "listening_level_dba",
+        "s1",
+    )
+    assert one.word == "cannot tell"
+    assert "one of several loudspeakers" in one.why
+
+
+def test_the_only_loudspeaker_is_the_far_end(proved: Proved) -> None:
+    devices = {k: v for k, v in ROOM["devices"].items() if k != "l2"}
+    recordings = {"l": speech("s1", 70.0, **{"from": "l1"})}
+    found = proved(recordings, room={"devices": devices}, **CALIBRATED)
+    assert row(found, "listening_level_dba", "s1").measured is not None
+
+
+def sti_in(found: Verdict) -> Compared:
+    return row(found, "sti_inbound", "s1")
+
+
+def sweep(to: str, **over: Any) -> Recorded:
+    said = {"kind": "sweep", "from": "far-end", "to": to}
+    return said, Taken("sweep", response=response(**over))
+
+
+def test_noise_that_was_measured_lowers_intelligibility(proved: Proved) -> None:
+    quiet, loud = (
+        sti_in(
+            proved(
+                {"r": sweep("s1", time=0.4), "l": speech("s1", 70.0), "n": silence("s1", level)},
+                **CALIBRATED,
+            )
+        )
+        for level in (30.0, 66.0)
+    )
+    assert quiet.measured is not None
+    assert loud.measured is not None
+    assert loud.measured < quiet.measured - 0.1
+    assert quiet.recordings == ("r", "l", "n")
+    assert quiet.why.endswith("Modulation, level and noise as measured.")
+
+
+def test_what_of_a_transmission_index_is_predicted_is_said(proved: Proved) -> None:
+    one = sti_in(proved({"r": sweep("s1", time=0.4)}))
+    assert one.why.endswith("Modulation as measured, level and noise as predicted.")
+
+
+def test_a_response_without_modulation_gives_no_index(proved: Proved) -> None:
+    one = sti_in(proved({"r": sweep("s1", modulation=())}))
+    assert one.word == "cannot tell"
+    assert "too short or too noisy" in one.why
+
+
+def test_without_loudspeakers_nothing_is_promised_of_the_way_in(proved: Proved) -> None:
+    devices = {"m1": ROOM["devices"]["m1"]}
+    found = proved({"r": sweep("s1")}, room={"devices": devices})
+    assert found.at("sti_inbound", "s1") is None
+    assert any("No loudspeaker is placed" in note for note in found.notes)
+
+
+# Echo --------------------------------------------------------------------------------------------
+
+PROCESSED = {
+    "devices": {
+        **ROOM["devices"],
+        "dsp": {"kind": "processor", "product": "processor-4", "equipment": "rack"},
+        "amp": {"kind": "amplifier", "product": "amplifier-2x40", "equipment": "rack"},
+    },
+    "equipment": {"rack": {"kind": "rack", "at": [5.5, 0.3, 0.5]}},
+    "targets": {"echo_loss_db": 45},
+}
+
+
+def back(loss_db: float) -> Recorded:
+    said = {"kind": "sweep", "from": "far-end", "to": "m1"}
+    return said, Taken("sweep", response=response(), echo=echo(loss_db))
+
+
+def cancelled(before_db: float, added_db: float) -> Recorded:
+    said = {"kind": "echo", "from": "far-end", "to": "m1", "processing": ["canceller"]}
+    return said, Taken("echo", trial=trial(before_db, added_db))
+
+
+def test_what_the_room_and_the_canceller_take_away_adds_up(proved: Proved) -> None:
+    found = proved({"r": back(18.0), "t": cancelled(17.0, 36.0)}, room=PROCESSED, **AS_PROMISED)
+    one = row(found, "echo_loss_db", "m1")
+    assert one.promised == (45.0, None)
+    assert one.measured == pytest.approx(54.0)
+    # 1 dB of the level, 3 dB of the canceller
+    assert one.measured_sigma == pytest.approx(math.sqrt(10))
+    assert one.word == "kept"
+    # 9 dB at σ 3.16 dB clears 1.2816·σ = 4.05 dB; 3 dB does not.
+    near = proved({"r": back(18.0), "t": cancelled(17.0, 30.0)}, room=PROCESSED, **AS_PROMISED)
+    assert row(near, "echo_loss_db", "m1").word == "cannot tell"
+
+
+def test_a_room_that_loses_enough_by_itself_needs_no_canceller(proved: Proved) -> None:
+    found = proved({"r": back(50.0)}, room=PROCESSED, **AS_PROMISED)
+    assert row(found, "echo_loss_db", "m1").word == "kept"
+
+
+def test_without_a_trial_of_the_canceller_echo_is_not_decided(proved: Proved) -> None:
+    one = row(proved({"r": back(18.0)}, room=PROCESSED), "echo_loss_db", "m1")
+    assert (one.word, one.measured) == ("cannot tell", 18.0)
+    assert "ten seconds or longer" in one.decide
+
+
+def test_where_nothing_cancels_the_room_alone_decides(proved: Proved) -> None:
+    found = proved({"r": back(18.0)}, room={"targets": {"echo_loss_db": 45}}, **AS_PROMISED)
+    assert row(found, "echo_loss_db", "m1").word == "broken"
+
+
+def test_a_trial_alone_has_the_loss_of_the_room_in_it(proved: Proved) -> None:
+    one = row(proved({"t": cancelled(20.0, 40.0)}, room=PROCESSED), "echo_loss_db", "m1")
+    assert (one.measured, one.recordings) == (60.0, ("t",))
