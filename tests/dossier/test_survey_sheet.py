@@ -20,6 +20,7 @@ from wellheard.dossier.survey.filled import lines
 from wellheard.dossier.survey.model import Field, Rows, Survey
 from wellheard.dossier.survey.wordings import SUBJECTS, WORDINGS
 from wellheard.dossier.writers import typst_pdf, workbook, xlsx
+from wellheard.drawings.plan import plan_small
 from wellheard.drawings.view import PlanView
 from wellheard.predict import sensitivity
 from wellheard.predict.sensitivity import Moved
@@ -354,11 +355,10 @@ def test_the_plan_of_a_survey_has_names_and_judges_nothing(
 ) -> None:
     """Of the marks of a state only the one of what is kept is left out beside a figure."""
     seen: list[PlanView] = []
-    draw = work.plan_small
 
     def drawn(view: PlanView, width: float) -> str:
         seen.append(view)
-        return draw(view, width)
+        return plan_small(view, width)
 
     monkeypatch.setattr(work, "plan_small", drawn)
     work.survey(load(EXAMPLES / "l-shape" / "l-shape.room.yaml"))
