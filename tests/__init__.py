@@ -1,0 +1,1 @@
+"""Tests, and what tests and benches share."""
