@@ -161,7 +161,8 @@ def test_every_make_target_that_pages_name_exists() -> None:
 def test_every_file_that_the_readme_names_in_a_folder_is_written(
     designed: Callable[[str], Designed],
 ) -> None:
-    from wellheard.workflow.publish import MANIFEST, design_files
+    from wellheard.workflow.manifest import MANIFEST
+    from wellheard.workflow.publish import design_files
 
     loaded = load(ROOT / "examples" / "both-ways" / "both-ways.room.yaml")
     asked_for = "room.ifc"

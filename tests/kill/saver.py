@@ -47,13 +47,13 @@ def saving(kind: str, folder: Path) -> Save:
         from wellheard.cli.app import run
 
         return lambda _: _new(run, folder)
-    from wellheard.workflow import publish
+    from wellheard.workflow import manifest
     from wellheard.workflow.load import load
 
     if kind == "two-steps":
         folders.exchange = lambda one, other: False
     room = load(ROOT / "examples" / "huddle-four" / "huddle-four.room.yaml")
-    return lambda n: publish.write_folder(folder / "out", room, contents(n))
+    return lambda n: manifest.write_folder(folder / "out", room, contents(n))
 
 
 def _new(run: Callable[[list[str]], int], folder: Path) -> None:

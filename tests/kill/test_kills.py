@@ -16,7 +16,7 @@ import pytest
 
 from wellheard import folders
 from wellheard.room import codec
-from wellheard.workflow import publish
+from wellheard.workflow import manifest
 
 SAVER = Path(__file__).with_name("saver.py")
 SAVES = runpy.run_path(str(SAVER))
@@ -61,8 +61,8 @@ def verify(kind: str, folder: Path) -> str:
         folders.recover(out)
     if not out.exists():
         return ""
-    publish.check_folder(out)  # every hash of the manifest
-    assert {p.name for p in out.iterdir()} == {*PARTS, publish.MANIFEST}
+    manifest.check_folder(out)  # every hash of the manifest
+    assert {p.name for p in out.iterdir()} == {*PARTS, manifest.MANIFEST}
     generation = (out / PARTS[0]).read_text().split()[1]
     assert {name: (out / name).read_bytes() for name in PARTS} == contents(int(generation))
     return generation

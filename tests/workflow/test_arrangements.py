@@ -16,7 +16,8 @@ from wellheard.workflow import answers
 from wellheard.workflow.design import Designed, Judged, Placed, place, predict
 from wellheard.workflow.explaining import explain
 from wellheard.workflow.load import Loaded, load
-from wellheard.workflow.publish import MANIFEST, design_files, publish
+from wellheard.workflow.manifest import MANIFEST
+from wellheard.workflow.publish import design_files, publish
 
 pytestmark = pytest.mark.usefixtures("few_rays")
 

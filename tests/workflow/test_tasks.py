@@ -23,6 +23,7 @@ from wellheard.workflow import asking, design, offers, prices, publish, remedyin
 from wellheard.workflow.asking import Asked, FieldErrors
 from wellheard.workflow.design import Designed
 from wellheard.workflow.load import Loaded, load, load_text
+from wellheard.workflow.manifest import MANIFEST
 from wellheard.workflow.offers import Offer
 from wellheard.workflow.wiring import wire
 
@@ -247,7 +248,7 @@ def test_documents_of_an_accepted_offer_are_those_of_design(
     changes = remedying.offers(answer.placed.room, loaded.catalogue, placed.judged)
     assert changes, "two pairs of its walls flutter"
     wanted = publish.made(loaded, placed, offers=changes).files
-    assert made.files.pop(publish.MANIFEST)
+    assert made.files.pop(MANIFEST)
     assert set(made.files) == set(wanted)
     for file, data in wanted.items():
         assert made.files[file] == data, file

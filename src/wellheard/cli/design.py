@@ -67,13 +67,14 @@ def design(
     from wellheard.workflow import design as work
     from wellheard.workflow.edition import edition_of
     from wellheard.workflow.load import load
+    from wellheard.workflow.manifest import check_folder
 
     saving.some_seconds(time_limit)
     if not 0 <= alternatives <= others.MOST:
         raise UsageError(f"--alternatives: {alternatives}; 0 to {others.MOST} are allowed")
     edition = edition_of(readers, logo=logo, house=house, model=ifc)
     loaded = load(room)
-    publish.check_folder(output)
+    check_folder(output)
     designed = work.design(loaded, time_limit=time_limit, say=out.talk)
     found, enclosed = None, publish.Enclosed()
     if alternatives:

@@ -18,6 +18,7 @@ def publish(
     readers: Annotated[str | None, Parameter(name="--for")] = None,
     logo: Path | None = None,
     house: Path | None = None,
+    session: Path | None = None,
     ifc: Annotated[bool, Parameter(negative="")] = False,
 ) -> int:
     """Write the documents of a room as it stands; nothing is placed.
@@ -39,6 +40,9 @@ def publish(
     house
         A YAML text of whoever hands the documents over: company, address, contact, opening,
         closing, terms.
+    session
+        Folder of a session of measurement made in this room: the documents then say what was
+        measured of the promise. Exit 1 where a promise is broken.
     ifc
         Write room.ifc too, a building model (IFC4); needs pip install 'wellheard[ifc]'.
     """
@@ -48,14 +52,20 @@ def publish(
     from wellheard.workflow import remedying
     from wellheard.workflow.edition import edition_of
     from wellheard.workflow.load import load
+    from wellheard.workflow.manifest import check_folder
+    from wellheard.workflow.proven import prove_session
 
     edition = edition_of(readers, logo=logo, house=house, model=ifc)
     loaded = load(room)
-    writing.check_folder(output)
+    check_folder(output)
+    proven = None if session is None else prove_session(loaded, session, say=out.talk)
     judged = work.predict(loaded)
     offers: tuple[remedying.Offer, ...] = ()
     if edition.wants("result.json"):  # nobody else is told of changes
         offers = tuple(remedying.offers(loaded.room, loaded.catalogue, judged, say=out.talk))
-    files = writing.publish(loaded, judged, output, offers=offers, edition=edition, say=out.talk)
+    files = writing.publish(
+        loaded, judged, output, offers=offers, edition=edition, proven=proven, say=out.talk
+    )
     out.payload("\n".join(map(str, files)))
-    return Exit.FINDINGS if judged.errors else Exit.OK
+    broken = proven is not None and proven.verdict.word == "broken"
+    return Exit.FINDINGS if judged.errors or broken else Exit.OK

@@ -11,8 +11,11 @@ from dataclasses import dataclass, field
 from typing import TypeAlias
 
 from wellheard.checks.model import Finding
+from wellheard.dossier.filled import filled_plan, filled_sheet
 from wellheard.dossier.model import READERS, Chapter, Identity, Letterhead, Reader, Section, Sheet
+from wellheard.dossier.planned import Results
 from wellheard.dossier.positions import positions
+from wellheard.dossier.proven import Proven
 from wellheard.dossier.sections.acceptance import acceptance_section
 from wellheard.dossier.sections.arrangements import of_part
 from wellheard.dossier.sections.behind import behind_section
@@ -24,15 +27,17 @@ from wellheard.dossier.sections.labels import labels_sections
 from wellheard.dossier.sections.ledger import ledger_section
 from wellheard.dossier.sections.listening import listening_sections
 from wellheard.dossier.sections.maps import maps_sections
+from wellheard.dossier.sections.measured import curves_section, measured_section
 from wellheard.dossier.sections.network import network_sections
 from wellheard.dossier.sections.proof import proof_section
 from wellheard.dossier.sections.racks import rack_sections
 from wellheard.dossier.sections.room import room_section
 from wellheard.dossier.sections.setting_out import setting_out_section
 from wellheard.dossier.sections.sureness import sureness_section
-from wellheard.dossier.sections.testplan import plan_section
+from wellheard.dossier.sections.testplan import plan_section, steps
 from wellheard.dossier.sections.tools import tools_section
 from wellheard.dossier.sections.treatment import Untreated, treatment_section
+from wellheard.dossier.sections.verdict import customer_section, rows_section
 from wellheard.dossier.sections.wayback import settings_sections, way_back_sections
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
@@ -74,6 +79,8 @@ class Material:
         What a place as it is printed would break.
     letterhead : Letterhead
         Whose documents these are.
+    proven : Proven or None
+        What a session of measurement says; None where nothing was measured.
     """
 
     evidence: Evidence
@@ -89,6 +96,13 @@ class Material:
     untreated: Untreated | None = None
     set_out_doubts: Sequence[str] = ()
     letterhead: Letterhead = NOBODY
+    proven: Proven | None = None
+
+    def planned_results(self) -> Results:
+        """What of the test plan was measured."""
+        if self.proven is None:
+            return {}
+        return filled_plan(self.evidence, self.proven, steps(self.evidence, self.parts))
 
 
 Maker: TypeAlias = Callable[[Material], Iterable[Section]]
@@ -211,12 +225,31 @@ def _behind(of: Material) -> Iterable[Section]:
     yield behind_section(of.evidence, of.letterhead)
 
 
+def _verdict(of: Material) -> Iterable[Section]:
+    if of.proven is not None:
+        yield customer_section(of.evidence, of.proven)
+
+
+def _measured(of: Material) -> Iterable[Section]:
+    if of.proven is not None:
+        yield rows_section(of.proven)
+        yield measured_section(of.evidence, of.proven)
+
+
+def _curves(of: Material) -> Iterable[Section]:
+    found = None if of.proven is None else curves_section(of.evidence, of.proven)
+    return () if found is None else (found,)
+
+
 def _test_plan(of: Material) -> Iterable[Section]:
-    yield plan_section(of.evidence, of.parts)
+    yield plan_section(of.evidence, of.parts, of.planned_results())
 
 
 def _acceptance(of: Material) -> Iterable[Section]:
-    yield acceptance_section(of.evidence, of.identity)
+    filled = None
+    if of.proven is not None:
+        filled = filled_sheet(of.proven, steps(of.evidence, of.parts), of.planned_results())
+    yield acceptance_section(of.evidence, of.identity, filled)
 
 
 NOTHING: Mapping[Reader, str] = {
@@ -226,10 +259,10 @@ NOTHING_THERE = "The document has no devices, so that there is nothing for this 
 """What is said to a reader who asked for a part that is empty."""
 
 SECTIONS: Mapping[Reader, tuple[Maker, ...]] = {
-    "customer": (_behind,),
+    "customer": (_verdict, _behind),
     "installer": (_setting_out, _cables, _labels, _racks, _settings, _bill),
     "it": (_network,),
-    "commissioning": (_test_plan, _acceptance),
+    "commissioning": (_measured, _test_plan, _acceptance),
     "engineer": (
         _ledgers,
         _heard,
@@ -239,6 +272,7 @@ SECTIONS: Mapping[Reader, tuple[Maker, ...]] = {
         _way_back,
         _rooms,
         _treatment,
+        _curves,
         _findings,
         _grounds,
     ),

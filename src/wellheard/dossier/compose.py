@@ -3,15 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from wellheard.checks.model import Finding
 from wellheard.dossier.chapters import NOBODY, Material, chapters
 from wellheard.dossier.figures import sheet
-from wellheard.dossier.model import READERS, Identity, Letterhead, Outline, Reader, Section
+from wellheard.dossier.model import (
+    READERS,
+    Customer,
+    Identity,
+    Letterhead,
+    Outline,
+    Reader,
+    Run,
+    Section,
+)
+from wellheard.dossier.proven import Proven
 from wellheard.dossier.sections.customer import customer_page, map_quantity
 from wellheard.dossier.sections.findings import Computed
 from wellheard.dossier.sections.treatment import Untreated
-from wellheard.dossier.words import shortened
+from wellheard.dossier.sections.verdict import HEADLINES
+from wellheard.dossier.words import sentence, shortened
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import PartEvidence
@@ -43,6 +55,7 @@ def outline(
     computed: Mapping[Finding, Computed] | None = None,
     untreated: Untreated | None = None,
     set_out_doubts: Sequence[str] = (),
+    proven: Proven | None = None,
 ) -> Outline:
     """Return everything that the dossier says, before it is set in type.
 
@@ -81,6 +94,8 @@ def outline(
         The room without the finishes that were bought for it, where some were.
     set_out_doubts : sequence of str
         What a place as it is printed would break.
+    proven : Proven, optional
+        What a session of measurement says.
 
     Returns
     -------
@@ -110,7 +125,9 @@ def outline(
         untreated,
         set_out_doubts,
         letterhead,
+        proven,
     )
+    customer = customer_page(evidence, findings, proposal, parts, found)
     return Outline(
         title=title,
         whose=shortened(whose, HEAD_ROOM),
@@ -118,11 +135,18 @@ def outline(
         paper="us-letter" if room.units == "ft" else "a4",
         identity=identity,
         caution=CAUTION,
-        customer=customer_page(evidence, findings, proposal, parts, found),
+        customer=customer if proven is None else _measured(customer, proven),
         letterhead=letterhead,
         small_plan=sheet(small_plan) if small_plan else None,
         chapters=chapters(material, readers, tuple(map(sheet, plan_sheets))),
     )
+
+
+def _measured(customer: Customer, proven: Proven) -> Customer:
+    """The customer's page, with what was measured before all other remarks."""
+    on = f"{proven.date}: " if proven.date else ""
+    said = f"{on}{HEADLINES[proven.verdict.word].lower().rstrip('.')}, as the next page has it."
+    return replace(customer, remarks=(("Measured", (Run(sentence(said)),)), *customer.remarks))
 
 
 def pdf(

@@ -80,9 +80,10 @@ class RangeBar:
 
 @dataclass(frozen=True)
 class Mark:
-    """The shape of a state, always with its word."""
+    """The shape of a state, always with its word; ``word`` is another one for the same shape."""
 
     state: State
+    word: str = ""
 
 
 @dataclass(frozen=True)
@@ -122,6 +123,8 @@ class Table:
     """Over it, never parted from it by the end of a page."""
     sticky: bool = False
     """Whether it stays on the page of what follows; for a few rows."""
+    under: tuple[Line, ...] = ()
+    """What is said under each row, beside its first cell and on the same page; empty for none."""
 
 
 @dataclass(frozen=True)

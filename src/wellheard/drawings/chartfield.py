@@ -225,6 +225,8 @@ class Entry:
 
     sample: Sample | None
     words: str
+    wide: float = SAMPLE
+    """Of the sample. [mm]"""
 
 
 def key(
@@ -233,7 +235,7 @@ def key(
     """Draw a key in as many lines as it takes; return its height. [mm]"""
     x, y = left, top
     for entry in entries:
-        lead = 0.0 if entry.sample is None else SAMPLE + 1.6
+        lead = 0.0 if entry.sample is None else entry.wide + 1.6
         wide = lead + text_width(entry.words, FIGURE)
         if x > left and x + wide > right:
             x, y = left, y + KEY_LINE

@@ -218,7 +218,7 @@ def _entries(known: Sequence[NoiseCompared], promise: float | None) -> list[Entr
         on.line(((x, y), (x + SAMPLE, y)), pen="thin", colour="rule")
 
     def dot(on: Canvas, x: float, y: float) -> None:
-        on.circle((x + SAMPLE / 2, y), DOT, fill="ink", pen="mid")
+        on.circle((x + DOT, y), DOT, fill="ink", pen="mid")
 
     def family(on: Canvas, x: float, y: float) -> None:
         on.line(((x, y - 0.8), (x + SAMPLE, y + 0.8)), pen="hair", colour="rule")
@@ -226,7 +226,7 @@ def _entries(known: Sequence[NoiseCompared], promise: float | None) -> list[Entr
     found = [line(rank) for rank in range(min(NAMED, len(known)))]
     if len(known) > NAMED:
         found.append(Entry(thin, "other places, quieter"))
-    found.append(Entry(dot, "the octave that decides the rating"))
+    found.append(Entry(dot, "the octave that decides the rating", 2 * DOT))
     found.append(Entry(family, "NC curves"))
     if promise is not None and LOWEST <= promise <= HIGHEST:
         found.append(Entry(promise_sample, f"promised: at most NC {signed(promise, 0)}"))

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from wellheard.drawings.canvas import Canvas
-from wellheard.drawings.chartfield import SAMPLE, Entry, Figure, Sample, key
+from wellheard.drawings.chartfield import Entry, Figure, Sample, key
 from wellheard.drawings.marks import STATE_SYMBOL
 from wellheard.drawings.plan import draw_small
 from wellheard.drawings.spots import Spot, SpotKind, draw_spot
@@ -21,6 +21,8 @@ STATE_OF: Mapping[Word, State] = {
     "broken": "broken",
 }
 """Whose mark a word has: the worse, the more ink."""
+MARK = 2.8
+"""What a mark takes in the key. [mm]"""
 NOT_MEASURED: State = "not assessed"
 
 
@@ -89,28 +91,28 @@ def _entries(figures: str, spots: Sequence[Spot]) -> list[Entry]:
     found = [
         Entry(None, f"figure: {figures}"),
         Entry(None, "no mark: kept"),
-        Entry(_mark("at risk"), "cannot tell"),
-        Entry(_mark("broken"), "broken"),
-        Entry(_mark("not assessed"), "not measured"),
+        Entry(_mark("at risk"), "cannot tell", MARK),
+        Entry(_mark("broken"), "broken", MARK),
+        Entry(_mark("not assessed"), "not measured", MARK),
     ]
     kinds = {spot.kind for spot in spots}
     if "source" in kinds:
-        found.append(Entry(_spot("source"), "the source stood here"))
+        found.append(Entry(_spot("source"), "the source stood here", MARK))
     if "microphone" in kinds:
-        found.append(Entry(_spot("microphone"), "recorded here"))
+        found.append(Entry(_spot("microphone"), "recorded here", MARK))
     return found
 
 
 def _mark(state: State) -> Sample:
     def draw(canvas: Canvas, x: float, y: float) -> None:
         size = 2.4 * UNITS / 17.0
-        canvas.symbol(STATE_SYMBOL[state], (x + SAMPLE / 2, y), size=size)
+        canvas.symbol(STATE_SYMBOL[state], (x + MARK / 2, y), size=size)
 
     return draw
 
 
 def _spot(kind: SpotKind) -> Sample:
     def draw(canvas: Canvas, x: float, y: float) -> None:
-        draw_spot(canvas, kind, (x + SAMPLE / 2, y))
+        draw_spot(canvas, kind, (x + MARK / 2, y))
 
     return draw

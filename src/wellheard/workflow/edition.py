@@ -30,6 +30,7 @@ FILES: tuple[tuple[str, frozenset[Reader]], ...] = (
     ("labels.csv", frozenset(("installer", "engineer"))),
     ("bill.csv", frozenset(("customer", "installer", "engineer"))),
     ("ledger.csv", WORKING),
+    ("verdict.json", WORKING),
     ("result.json", frozenset(("engineer",))),
 )
 """Files by the form of their name, and who needs them. The room document, and the products of the

@@ -1,27 +1,22 @@
-"""The documents of a design: made in memory, written as a whole folder with its manifest."""
+"""The documents of a design: made in memory, written as a whole folder."""
 
 from __future__ import annotations
 
-import hashlib
-import json
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import Any
 
 from wellheard import __version__
-from wellheard.acoustics import compiled
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.dossier.compose import map_quantity, outline
 from wellheard.dossier.model import Identity, Outline, Section
 from wellheard.dossier.positions import Position, positions
+from wellheard.dossier.proven import Proven
 from wellheard.drawings.plan import plan_small
 from wellheard.drawings.view import PlanView
-from wellheard.errors import InputError
-from wellheard.folders import recover, save_folder
 from wellheard.place.proposal import Proposal
-from wellheard.predict import propagation
 from wellheard.predict.coverage import Coverage, coverage
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.listening_map import inbound_coverage
@@ -29,7 +24,7 @@ from wellheard.predict.parts import PartEvidence
 from wellheard.predict.scene import Scene, build
 from wellheard.predict.sureness import Sureness, sureness
 from wellheard.room.divide import closed_in
-from wellheard.room.document import SCHEMA, Room
+from wellheard.room.document import Room
 from wellheard.schedules.whole import Schedules, schedules
 from wellheard.workflow import answers, wiring
 from wellheard.workflow.applying import computed
@@ -38,6 +33,7 @@ from wellheard.workflow.drawn import drawings
 from wellheard.workflow.edition import Edition, needed_by
 from wellheard.workflow.ledger_table import ledger_csv
 from wellheard.workflow.load import Loaded, document_hash
+from wellheard.workflow.manifest import MANIFEST, check_folder, json_bytes, write_folder
 from wellheard.workflow.map_pictures import dossier_maps
 from wellheard.workflow.remedying import Offer
 from wellheard.workflow.schedule_book import schedules_book
@@ -47,7 +43,7 @@ from wellheard.workflow.set_out import set_out_doubts
 from wellheard.workflow.sheets import Space, plan_view
 from wellheard.workflow.treating import before_treatment
 
-MANIFEST, BOOK, MODEL = "manifest.json", "schedules.xlsx", "room.ifc"
+BOOK, MODEL = "schedules.xlsx", "room.ifc"
 EVERYBODY = Edition()
 SMALL_PLAN_WIDTH = 112.0
 """Width of the customer page's plan [mm]."""
@@ -94,13 +90,17 @@ def made(
     enclosed: Enclosed | None = None,
     offers: Sequence[Offer] = (),
     edition: Edition = EVERYBODY,
+    proven: Proven | None = None,
     say: Progress = quiet,
 ) -> Made:
-    """Every document of a design, or of a room as it stands, with the changes tried for it."""
+    """Every document of a design, or of a room as it stands, with the changes tried for it.
+
+    ``proven`` is what a session of measurement says of a room as it stands.
+    """
     if isinstance(answer, Designed):
         whole = _of_design(loaded, answer, enclosed or Enclosed(), offers, edition, say=say)
     else:
-        whole = _as_it_stands(loaded, answer, offers, edition, say=say)
+        whole = _as_it_stands(loaded, answer, offers, edition, proven, say=say)
     return Made(needed_by(edition.readers, whole.files), whole.dossier)
 
 
@@ -155,13 +155,35 @@ def design_answer(designed: Designed, offers: Sequence[Offer] = ()) -> dict[str,
 
 
 def _as_it_stands(
-    loaded: Loaded, judged: Judged, offers: Sequence[Offer], edition: Edition, *, say: Progress
+    loaded: Loaded,
+    judged: Judged,
+    offers: Sequence[Offer],
+    edition: Edition,
+    proven: Proven | None,
+    *,
+    say: Progress,
 ) -> Made:
     text = loaded.document.text
     files = {room_file_name(loaded): text.encode(), **loaded.companions()}
     spaces = shown_spaces(loaded.room, loaded.catalogue, judged)
-    documents = _documents(spaces, judged, None, text=text, offers=offers, edition=edition, say=say)
     evidence = judged.evidence
+    if proven is not None:
+        from wellheard.workflow.proven import mapped, proven_files
+
+        key = judged.leads.partition(".")[0]
+        shown = _view(evidence, spaces[key], key, document_hash(text), "sti_outbound", proven.state)
+        proven = mapped(proven, shown, loaded)
+        files |= proven_files(proven, evidence)
+    documents = _documents(
+        spaces,
+        judged,
+        None,
+        text=text,
+        offers=offers,
+        edition=edition,
+        proven=proven,
+        say=say,
+    )
     answer = {
         "prediction": answers.judgement(judged, offers),
         "schedules": schedule_answer(schedules(evidence.room, evidence.catalogue)),
@@ -170,7 +192,7 @@ def _as_it_stands(
 
 
 def _whole(files: dict[str, bytes], documents: Made, result: Mapping[str, Any]) -> Made:
-    every = files | documents.files | {"result.json": _json(result)}
+    every = files | documents.files | {"result.json": json_bytes(result)}
     return Made(dict(sorted(every.items())), documents.dossier)
 
 
@@ -207,13 +229,15 @@ def _documents(
     enclosed: Sequence[Section] = (),
     offers: Sequence[Offer] = (),
     edition: Edition,
+    proven: Proven | None = None,
     say: Progress,
 ) -> Made:
     evidence = judged.evidence
     digest = document_hash(text)
+    state = "" if proven is None else proven.state
     say("drawing …")
     views = {
-        key: edition.signed(_view(evidence, shown, key, digest, "direct_to_reverberant_db"))
+        key: edition.signed(_view(evidence, shown, key, digest, "direct_to_reverberant_db", state))
         for key, shown in spaces.items()
     }
     found = schedules(evidence.room, evidence.catalogue)
@@ -221,7 +245,9 @@ def _documents(
     rows = positions(evidence)
     worst = judged.leads.partition(".")[0]
     quantity = map_quantity(evidence, proposal)
-    small = plan_small(_view(evidence, spaces[worst], worst, digest, quantity), SMALL_PLAN_WIDTH)
+    small = plan_small(
+        _view(evidence, spaces[worst], worst, digest, quantity, state), SMALL_PLAN_WIDTH
+    )
     say("mapping …")
     maps = tuple(
         (key, svg) for key, shown in spaces.items() for svg in dossier_maps(evidence, shown, key)
@@ -243,6 +269,7 @@ def _documents(
         readers=edition.readers,
         letterhead=edition.letterhead,
         set_out_doubts=set_out_doubts(evidence.room, evidence.catalogue, rows, judged.findings),
+        proven=proven,
     )
     files = _pages(dossier, say) | {"ledger.csv": ledger_csv(evidence).encode()}
     files |= _tables(evidence, found, rows, dossier.identity, edition)
@@ -252,10 +279,17 @@ def _documents(
 
 
 def _view(
-    evidence: Evidence, shown: tuple[Space, ...], key: str, digest: str, quantity: str
+    evidence: Evidence,
+    shown: tuple[Space, ...],
+    key: str,
+    digest: str,
+    quantity: str,
+    measured: str,
 ) -> PlanView:
     """What the plan of an arrangement shows; its sheet is numbered when it is drawn."""
-    state = "designed, not yet measured" if evidence.microphones else "surveyed, not yet designed"
+    unmeasured = (
+        "designed, not yet measured" if evidence.microphones else "surveyed, not yet designed"
+    )
     return plan_view(
         evidence,
         shown,
@@ -263,7 +297,7 @@ def _view(
         sheet="",
         of="",
         document_hash=digest,
-        state=state,
+        state=measured or unmeasured,
         arrangement=key,
     )
 
@@ -323,6 +357,7 @@ def publish(
     enclosed: Enclosed | None = None,
     offers: Sequence[Offer] = (),
     edition: Edition = EVERYBODY,
+    proven: Proven | None = None,
     say: Progress = quiet,
 ) -> tuple[Path, ...]:
     """Write the documents of a design, or of a room as it stands, as a whole folder.
@@ -341,6 +376,8 @@ def publish(
         Changes that were tried for its findings.
     edition : Edition
         For whom: which parts and files.
+    proven : Proven, optional
+        What a session of measurement says of a room as it stands.
     say : callable
         Told how far things are.
 
@@ -355,7 +392,10 @@ def publish(
         Something else is in the folder, or it cannot be written; it is left as it was.
     """
     check_folder(Path(folder))
-    files = made(loaded, answer, enclosed=enclosed, offers=offers, edition=edition, say=say).files
+    whole = made(
+        loaded, answer, enclosed=enclosed, offers=offers, edition=edition, proven=proven, say=say
+    )
+    files = whole.files
     write_folder(Path(folder), loaded, files)
     return tuple(Path(folder) / name for name in (*files, MANIFEST))
 
@@ -364,99 +404,3 @@ def room_file_name(loaded: Loaded) -> str:
     """Name of the document inside the folder: the one it was read from."""
     name = Path(loaded.document.name).name
     return name if name.endswith(".room.yaml") else f"{Path(name).stem}.room.yaml"
-
-
-def manifest(loaded: Loaded, files: Mapping[str, bytes]) -> dict[str, Any]:
-    """What made these files: document, tool, schema, catalogue, kernel, and every file's hash."""
-    return {
-        "document": hashlib.sha256(loaded.document.text.encode()).hexdigest(),
-        "tool": f"wellheard {__version__}",
-        "schema": SCHEMA,
-        "catalogue": loaded.catalogue.hash,
-        "kernel": compiled.in_use(),
-        "seed": propagation.SEED,
-        "files": {name: hashlib.sha256(data).hexdigest() for name, data in files.items()},
-    }
-
-
-def write_folder(folder: Path, loaded: Loaded, files: Mapping[str, bytes]) -> None:
-    """Write the files and their manifest as a whole folder, or leave what was there.
-
-    Everything is written beside the folder and then put in its place. A folder that holds
-    anything else, or a file that was changed since, is never touched.
-
-    Raises
-    ------
-    InputError
-        Something else is there, or it cannot be written.
-    """
-    check_folder(folder)
-    save_folder(folder, with_manifest(loaded, files), last=MANIFEST, check=check_folder)
-
-
-def with_manifest(loaded: Loaded, files: Mapping[str, bytes]) -> dict[str, bytes]:
-    """The files, and last the manifest that tells what made them."""
-    return {**files, MANIFEST: _json(manifest(loaded, files))}
-
-
-def check_folder(folder: Path) -> None:
-    """Refuse a folder whose replacement would lose something.
-
-    A folder may be replaced when every file in it was written by wellheard and still is as it was
-    written.
-
-    Raises
-    ------
-    InputError
-        Something else is there; the message names it.
-    """
-    recover(folder)
-    if not folder.exists():
-        return
-    if not folder.is_dir():
-        raise InputError(f"{folder}: a file of that name exists; name a folder")
-    try:
-        inside = sorted(
-            p.relative_to(folder).as_posix()
-            for p in folder.rglob("*")
-            if p.is_symlink() or not p.is_dir() or not any(p.iterdir())
-        )
-        if not inside:
-            return
-        written = _written(folder / MANIFEST)
-        if written is None:
-            raise InputError(
-                f"{folder}: not empty, and not written by wellheard ({len(inside)} entries, no "
-                f"{MANIFEST} of ours); name another folder"
-            )
-        ours = {str(parent) for name in written for parent in PurePosixPath(name).parents}
-        for name in inside:
-            # A folder of ours that is empty is what a killed save left.
-            if name == MANIFEST or name in ours:
-                continue
-            if name not in written:
-                raise InputError(
-                    f"{folder / name}: not written by wellheard, and would be lost; move it, or "
-                    "name another folder"
-                )
-            if hashlib.sha256((folder / name).read_bytes()).hexdigest() != written[name]:
-                raise InputError(
-                    f"{folder / name}: changed since it was written, and would be lost; move it, "
-                    "or name another folder"
-                )
-    except OSError as error:
-        raise InputError(f"{folder}: {error.strerror}; a folder that can be read") from None
-
-
-def _written(path: Path) -> dict[str, str] | None:
-    """File hashes of a manifest, or None where it is none of ours."""
-    try:
-        found = json.loads(path.read_bytes())
-        files = {str(name): str(digest) for name, digest in found["files"].items()}
-        return files if str(found["tool"]).startswith("wellheard ") else None
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
-        return None
-
-
-def _json(value: Mapping[str, Any] | Sequence[Any]) -> bytes:
-    return (json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode()

@@ -16,6 +16,7 @@ from wellheard.workflow import design, offers, publish, remedying
 from wellheard.workflow.asking import Asked
 from wellheard.workflow.design import Designed, Progress, quiet
 from wellheard.workflow.load import Loaded, document_hash, load_text
+from wellheard.workflow.manifest import with_manifest
 from wellheard.workflow.offers import Offer
 from wellheard.workflow.sidebyside import SideBySide, side_by_side
 from wellheard.workflow.wiring_offer import wiring_offer
@@ -177,7 +178,7 @@ def publish_task(
     date: datetime.date | None = loaded.room.project.date
     return Published(
         title=loaded.room.title or "Untitled room",
-        files=publish.with_manifest(loaded, made.files),
+        files=with_manifest(loaded, made.files),
         pages=write_pages(made.dossier),
         document=document_hash(text),
         dated=date.isoformat() if date else "",

@@ -45,6 +45,11 @@ LEAD = (
     "column is kept; where nothing was promised, that the figure lies in its range, or that the "
     "reason why not is written beside it. An en dash was not predicted; why stands below."
 )
+FILLED_IN = (
+    "Cells are filled in as far as a session of measurement has them. What was promised stands as "
+    "it is for the promised conditions; as it was read, it is under “Measured, and held against "
+    "the promise”."
+)
 CAUTIONS: tuple[tuple[str, str], ...] = (
     (
         "Loud signals",
@@ -274,6 +279,7 @@ def plan_section(
     """
     blocks: list[Block] = [
         Paragraph((Run(fixed_spaces(LEAD)),), "lead"),
+        *([Paragraph((Run(FILLED_IN),))] if results else []),
         Heading("Cautions"),
         Facts(tuple((label, (Run(fixed_spaces(text)),)) for label, text in CAUTIONS)),
         Heading("Alike is compared", "before a figure counts, these are as they were predicted"),
