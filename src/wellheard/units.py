@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 Unit: TypeAlias = Literal["m", "ft"]
 
 FOOT = 0.3048
+POUND = 0.45359237
+"""Avoirdupois, by definition. [kg]"""
 INCH = 0.0254
 SET_OUT_STEP: dict[Unit, float] = {"m": 0.005, "ft": INCH / 8}
 """Step to which places are set out with a tape, by the document's units. [m]"""
@@ -268,6 +270,18 @@ def format_temperature(celsius: float, *, unit: Unit) -> str:
     """
     said = f"{_signed(celsius, 0)} °C"
     return said if unit == "m" else f"{said} ({_signed(celsius * 9 / 5 + 32, 0)} °F)"
+
+
+def format_mass(kilograms: float, *, unit: Unit) -> str:
+    """Write a weight, in pounds too beside lengths in feet.
+
+    Examples
+    --------
+    >>> format_mass(3.9, unit="m"), format_mass(3.9, unit="ft")
+    ('3.9 kg', '3.9 kg (8.6 lb)')
+    """
+    said = f"{_signed(kilograms, 1)} kg"
+    return said if unit == "m" else f"{said} ({_signed(kilograms / POUND, 1)} lb)"
 
 
 def kelvin(temperature_c: float) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import pairwise, product
 
 import pytest
 
@@ -11,6 +11,7 @@ from wellheard.catalog.catalogue import Catalogue
 from wellheard.drawings.canvas import Area
 from wellheard.drawings.rack import UNIT, WIDTH, draw, rack_drawing
 from wellheard.schedules.rack import Rack, racks
+from wellheard.units import Unit
 
 SHIPPED = Catalogue.shipped()
 
@@ -38,8 +39,10 @@ def test_every_word_is_on_the_drawing_and_over_no_other() -> None:
         ("mixer:", "a-processor-with-a-very-long-name:"),
         ("mixer.", "a-processor-with-a-very-long-name."),
     ]
-    for one in (rack(), rack(BASE), rack(NETWORK, *long_ids)):
-        canvas, height = draw(one)
+    found = (rack(), rack(BASE), rack(NETWORK, *long_ids))
+    units: tuple[Unit, ...] = ("m", "ft")
+    for one, unit in product(found, units):
+        canvas, height = draw(one, unit)
         boxes = [text.box for text in canvas.texts()]
         for x0, y0, x1, y1 in (box.bounds for box in boxes):
             assert -0.01 <= x0 < x1 <= WIDTH + 0.01
@@ -59,3 +62,10 @@ def test_its_title_says_what_it_is() -> None:
     assert "<title>Rack rack, seen from the front</title>" in rack_drawing(
         rack(), embed_fonts=False
     )
+
+
+def test_beside_feet_weights_are_in_pounds_too() -> None:
+    """A pound is 0.45359237 kg by definition: 3.9 kg are 8.6 lb."""
+    said = {text.text for text in draw(rack(), "ft")[0].texts()}
+    assert "3.9 kg (8.6 lb)" in said
+    assert "3.9 kg" in {text.text for text in draw(rack())[0].texts()}

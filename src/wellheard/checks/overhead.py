@@ -10,11 +10,10 @@ from wellheard.checks.separation import TOUCH
 from wellheard.errors import CatalogError
 from wellheard.predict.evidence import Evidence, Point
 from wellheard.signal.mounted import held_by
+from wellheard.units import POUND
 
 AT_CEILING = 0.5
 """A product that can be mounted otherwise too hangs from the ceiling within this of it. [m]"""
-POUND = 0.45359237
-"""[kg]"""
 
 BRIDGE_WORDS = ("bridge", "rail", "frame", "channel")
 WIRES_WORDS = ("wires",)

@@ -113,13 +113,12 @@ def _verdict(found: Treatment) -> str:
 
 def _bought(found: Treatment) -> list[str]:
     from wellheard.cli.render import table
-    from wellheard.dossier.sections.racks import POUND_KG
     from wellheard.dossier.sections.treatment import where
-    from wellheard.units import FOOT, plain_money
+    from wellheard.units import FOOT, POUND, plain_money
 
     treated = found.treated
     feet = treated.room.units == "ft"
-    of_area, of_weight = (FOOT**2, POUND_KG) if feet else (1.0, 1.0)
+    of_area, of_weight = (FOOT**2, POUND) if feet else (1.0, 1.0)
     if not treated.products:
         return []
     rows = [

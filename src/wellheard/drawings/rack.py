@@ -19,6 +19,7 @@ from wellheard.drawings.canvas import Canvas
 from wellheard.drawings.lettering import text_width
 from wellheard.drawings.tokens import ThemeName, size_mm
 from wellheard.schedules.rack import Rack, Slot
+from wellheard.units import Unit, format_mass
 
 WIDTH = 168.0
 UNIT = 7.0
@@ -36,30 +37,34 @@ GAP = 0.6
 NOTE, BODY = size_mm("note"), size_mm("body")
 
 
-def rack_drawing(rack: Rack, *, theme: ThemeName = "white", embed_fonts: bool = True) -> str:
+def rack_drawing(
+    rack: Rack, *, unit: Unit = "m", theme: ThemeName = "white", embed_fonts: bool = True
+) -> str:
     """Return the elevation of a rack as SVG.
 
     Parameters
     ----------
     rack : Rack
         With something in it.
+    unit : {"m", "ft"}
+        Of the document's lengths: beside feet weights are in pounds too.
     theme : {"white", "slate"}
         Colours.
     embed_fonts : bool
         False where the document that holds the drawing brings the fonts.
     """
-    canvas, height = draw(rack)
+    canvas, height = draw(rack, unit)
     title = f"Rack {rack.equipment}, seen from the front"
     return svg.render(canvas, WIDTH, height, title=title, theme=theme, embed_fonts=embed_fonts)
 
 
-def draw(rack: Rack) -> tuple[Canvas, float]:
+def draw(rack: Rack, unit: Unit = "m") -> tuple[Canvas, float]:
     """Return the drawing as a recording, with its height. [mm]"""
     free = EMPTY if rack.free_u is None else max(min(EMPTY, int(rack.free_u)), 0)
     top = rack.used_u + free
     canvas = Canvas()
     canvas.begin("rack")
-    sketch = _Sketch(canvas, top)
+    sketch = _Sketch(canvas, top, unit)
     sketch.grid(open_=rack.free_u is None or rack.free_u > free)
     canvas.begin("equipment")
     for slot in rack.slots:
@@ -71,6 +76,7 @@ def draw(rack: Rack) -> tuple[Canvas, float]:
 class _Sketch:
     canvas: Canvas
     top: int
+    unit: Unit
 
     def y(self, unit: int) -> float:
         """Lower edge of a unit. [mm]"""
@@ -121,13 +127,13 @@ class _Sketch:
 
     def _beside(self, slot: Slot, base: float) -> None:
         heat = f"{slot.heat_w:.0f} W"
-        weight = f"{slot.weight_kg:.1f} kg"
+        weight = format_mass(slot.weight_kg, unit=self.unit)
         said = slot.product
         extra = [
             *(("on a shelf",) if slot.kind == "shelf" else ()),
             *(("there already",) if slot.owned else ()),
         ]
-        right = WIDTH - 32.0
+        right = WIDTH - 15.0 - text_width(weight, NOTE) - 2.0
         words = fitted(", ".join((said, *extra)), right - LEFT - FRONT - 5.0, NOTE)
         self.canvas.text(words, (LEFT + FRONT + 4.0, base), size=NOTE)
         self.canvas.text(weight, (WIDTH - 15.0, base), size=NOTE, colour="ink-2", anchor="end")

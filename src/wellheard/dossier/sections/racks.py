@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from wellheard.dossier.figures import picture
 from wellheard.dossier.model import Block, Facts, Heading, Line, Paragraph, Reader, Run, Section
 from wellheard.dossier.words import NBSP, figure, fixed_spaces, full_stop, sentence
@@ -9,12 +11,10 @@ from wellheard.drawings.rack import rack_drawing
 from wellheard.electrics.heat import CONTINUOUS_SHARE, INLET_C
 from wellheard.schedules.rack import HOT, Rack
 from wellheard.schedules.whole import Schedules
-from wellheard.units import Unit, format_temperature
+from wellheard.units import Unit, format_mass, format_temperature
 
 TITLE = "Racks"
 READER: Reader = "installer"
-POUND_KG = 0.45359237
-"""Of a pound. [kg]"""
 LEAD = (
     "From the bottom up: heavy devices low, since a rack must not tip, a free unit above what has "
     f"a fan or gives off {HOT:.0f} W or more, what has no rack front on a shelf (common practice). "
@@ -38,7 +38,7 @@ def rack_sections(found: Schedules) -> tuple[Section, ...]:
     for rack in filled:
         blocks += [
             Heading(rack.equipment),
-            picture(rack_drawing(rack, embed_fonts=False)),
+            picture(rack_drawing(rack, unit=found.room.units, embed_fonts=False)),
             Facts(_facts(rack, found.room.units)),
         ]
     inlet = (temperature_text(celsius, found.room.units) for celsius in INLET_C)
@@ -54,8 +54,7 @@ def weight_text(weight_kg: float, unit: Unit) -> str:
     >>> weight_text(3.9, "m"), weight_text(3.9, "ft")
     ('3.9\xa0kg', '3.9\xa0kg (8.6\xa0lb)')
     """
-    said = f"{figure(weight_kg, 1)}{NBSP}kg"
-    return said if unit == "m" else f"{said} ({figure(weight_kg / POUND_KG, 1)}{NBSP}lb)"
+    return re.sub(r" (?=kg|lb)", NBSP, format_mass(weight_kg, unit=unit))
 
 
 def temperature_text(celsius: float, unit: Unit) -> str:

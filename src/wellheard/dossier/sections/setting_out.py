@@ -20,7 +20,7 @@ from wellheard.dossier.model import (
     Table,
 )
 from wellheard.dossier.positions import Position, by_fixing
-from wellheard.dossier.sections.racks import POUND_KG, weight_text
+from wellheard.dossier.sections.racks import weight_text
 from wellheard.dossier.words import (
     NBSP,
     NOT_ASSESSED,
@@ -36,7 +36,7 @@ from wellheard.drawings.dimensions import printed
 from wellheard.predict.pairs import BESIDE, PAIR_SPAN
 from wellheard.room.document import Room
 from wellheard.schedules.bill import inside
-from wellheard.units import SET_OUT_STEP, Unit, format_length
+from wellheard.units import POUND, SET_OUT_STEP, Unit, format_length
 
 TITLE = "Setting out"
 
@@ -322,7 +322,7 @@ def weight_words(weight_kg: float, unit: Unit) -> str:
     ('0.5\\xa0kg', '2.9\\xa0kg\\n6.4\\xa0lb')
     """
     said = f"{figure(weight_kg, 1)}{NBSP}kg"
-    return said if unit == "m" else f"{said}\n{figure(weight_kg / POUND_KG, 1)}{NBSP}lb"
+    return said if unit == "m" else f"{said}\n{figure(weight_kg / POUND, 1)}{NBSP}lb"
 
 
 def _cautions(rows: Sequence[Position], unit: Unit) -> tuple[tuple[str, Line], ...]:
