@@ -368,7 +368,7 @@ def _judged(step: Step, results: Results) -> Table:
     return Table(columns, ((said, measured, Tick(None if found is None else found.passed)),))
 
 
-PLACE, PREDICTED, MEASURED, PASSED = 24.0, 28.0, 16.0, 11.0
+PREDICTED, MEASURED, PASSED = 28.0, 16.0, 11.0
 """Widths of the columns. [mm]"""
 WIDE = 40.0
 """Of what was predicted where a grid has one or two quantities. [mm]"""
@@ -376,7 +376,7 @@ WIDE = 40.0
 
 def _grid(step: Step, grid: Grid, results: Results) -> list[Block]:
     few = len(grid.quantities) < 3
-    columns = [Column("Place", 34 if few else PLACE)]
+    columns = [Column("Place", 34 if few else 0)]
     for quantity in grid.quantities:
         columns.append(Column(_head(quantity), WIDE if few else PREDICTED))
         columns.append(Column("measured", 0 if few else MEASURED))
