@@ -286,6 +286,57 @@ AMPLIFIER = {
 }
 
 
+QUANTITY = {"value": number, "low": number, "high": number, "sigma": number}
+VERDICT = {
+    "word": {"kept", "broken", "cannot tell"},
+    "session": text,
+    "document": text,
+    "rows": [
+        {
+            "quantity": text,
+            "place": text,
+            "unit": text,
+            "promised": [(int, float, None)] * 2,
+            "measured": (int, float, None),
+            "measured_sigma": (int, float, None),
+            "tested": (QUANTITY, None),
+            "estimate": (int, float, None),
+            "estimate_sigma": (int, float, None),
+            "chance": (int, float, None),
+            "word": {"kept", "broken", "cannot tell"},
+            "why": text,
+            "decide": text,
+            "recordings": [text],
+        }
+    ],
+    "decays": [
+        {
+            "octave": number,
+            "measured": (int, float, None),
+            "measured_sigma": (int, float, None),
+            "count": int,
+            "predicted": number,
+            "low": number,
+            "high": number,
+        }
+    ],
+    "noise": [
+        {
+            "place": text,
+            "recording": text,
+            "levels_db": {also: True},
+            "calibrated": bool,
+            "nc": (int, float, None),
+            "label": text,
+            "governing": (int, float, None),
+            "dba": number,
+        }
+    ],
+    "alike": [text],
+    "notes": [text],
+}
+
+
 def faults(value: Any, shape: Any, at: str = "$") -> list[str]:
     """Where a value has not the shape."""
     if isinstance(shape, tuple):

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from tests.cli.recorded import write_session
 from wellheard.cli.app import run
 
 ROOT = Path(__file__).parents[2]
@@ -63,6 +64,7 @@ ANSWERS = {
         "explain both m1 --path echo",
         "explain both a --path lift",
     ],
+    "prove": ["prove both day"],
     "map": ["map placed --spacing 0.6", "map pair --quantity level --spacing 0.6"],
     "diff": ["diff placed louder", "diff louder placed"],
     "survey": ["survey placed", "survey"],
@@ -84,6 +86,7 @@ ANSWERS = {
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with the rooms that the command lines name."""
     folder = tmp_path_factory.mktemp("answers")
+    write_session(folder / "day")
     (folder / "pair").write_text(PAIR, "utf-8")
     (folder / "without-switch").write_text(WITHOUT_SWITCH, "utf-8")
     (folder / "bare").write_text(NETWORK, "utf-8")

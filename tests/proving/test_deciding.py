@@ -89,6 +89,11 @@ def test_as_many_recordings_are_asked_for_as_their_mean_needs() -> None:
     assert sti(0.63, 0.02 / math.sqrt(6)).word == "cannot tell"
 
 
+def test_what_no_repetition_lessens_is_not_to_be_repeated() -> None:
+    row = judged(STI, Reading(0.63, 0.02, ("r",), lasting=0.02), tested=None)
+    assert "too near to its limit" in row.decide
+
+
 def test_where_the_prediction_is_in_doubt_the_promised_conditions_are_asked_for() -> None:
     row = sti(0.55, 0.02, Step("source", 0.11))
     assert row.word == "cannot tell"

@@ -211,10 +211,10 @@ def test_what_was_set_alike_is_said(proved: Proved) -> None:
         {}, source={"directivity": "omni", "dba_at_1m": 72}, occupancy=0.25, processing=["mixer"]
     )
     said = "\n".join(found.alike)
-    assert "alike in all directions; promised with the directivity of a talker" in said
+    assert "alike in all directions, promised with the directivity of a talker" in said
     assert "72.0 dBA at 1 m" in said
-    assert "25 % of the seats taken; promised with 50 %" in said
-    assert "21 °C, 45 % relative humidity; promised with 20 °C, 50 %" in said
+    assert "25 % of the seats taken, promised with 50 % of the seats taken" in said
+    assert "21 °C and 45 % relative humidity, promised with 20 °C and 50 %" in said
     assert "mixer active" in said
 
 

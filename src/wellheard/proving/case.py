@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -26,6 +26,9 @@ no source [C]. [dB]"""
 
 RESPONSES: tuple[Kind, ...] = ("sweep", "impulse-response")
 """Kinds that give a response."""
+
+NO_INDEX = "no-sti"
+"""Code of the fault of a response that is too short or too noisy for its modulation."""
 
 LINEAR: tuple[Kind, ...] = (*RESPONSES, "noise", "speech")
 """Kinds that say something of a linear and unchanging path only."""
@@ -88,7 +91,7 @@ class Case:
         return self.found.folder.session
 
     def recordings(
-        self, kinds: Collection[Kind], fits: Callable[[Way], bool]
+        self, kinds: tuple[Kind, ...], fits: Callable[[Way], bool]
     ) -> dict[str, Recording]:
         """Recordings of some kinds that are there and whose way fits, by their ids."""
         return {
@@ -112,6 +115,22 @@ class Case:
                 f"Record again with {named} switched off.",
             )
         return one
+
+    def without_modulation(self, names: Iterable[str]) -> Flaw | None:
+        """Why a response among these gives no modulation; None where all do."""
+        for name in names:
+            one = self.found.taken[name]
+            if one.response is not None and one.response.modulation:
+                continue
+            said = {fault.code: fault for fault in one.faults}
+            if NO_INDEX in said:
+                fault = said[NO_INDEX]
+                return Flaw(f"{name}: {fault.message}.", f"{sentence(fault.remedy)}.")
+            return Flaw(
+                f"The response of {name} gives no modulation.",
+                "Record again, louder or with a longer sweep, and with silence after it.",
+            )
+        return None
 
     def steady(self, names: Iterable[str]) -> Steady | None:
         """Mean of those recordings of steady sound that are usable, of the first calibration.

@@ -17,6 +17,7 @@ from wellheard.proving.case import Case, listed
 from wellheard.proving.conditions import ways
 from wellheard.proving.verdict import QUANTITIES, WORDS, Compared, Verdict
 from wellheard.room.document import Room
+from wellheard.room.space import Climate
 from wellheard.units import format_temperature
 
 MOST_ALIKE: Final = 3
@@ -141,12 +142,13 @@ def _arranged(room: Room, found: SessionResults) -> None:
 def _alike(case: Case) -> Iterator[str]:
     """What was set as in the session, and what the document promises instead."""
     session, room = case.session, case.alike.room
-    people, air = room.people, room.space.climate
+    people = room.people
     words = {"human": "with the directivity of a talker", "omni": "alike in all directions"}
-    yield (
-        f"Source: {words[session.source.directivity]}; promised {words[people.directivity]}, "
-        "facing as the document says."
+    source = session.source.directivity
+    same = (
+        "as promised" if source == people.directivity else f"promised {words[people.directivity]}"
     )
+    yield f"Source: {words[source]}, {same}."
     turned = sorted({r.facing_deg for r in session.recordings.values() if r.facing_deg is not None})
     if turned:
         yield f"Facing: {listed(f'{angle:g}°' for angle in turned)}, as the recordings say."
@@ -157,16 +159,8 @@ def _alike(case: Case) -> Iterator[str]:
             f"Level: {float(a_weighted_level_db(source_db)):.1f} dBA at 1 m, referred octave by "
             f"octave to {people.effort} effort, {level:.1f} dBA."
         )
-    yield (
-        f"People: {100 * session.occupancy:.0f} % of the seats taken; promised with "
-        f"{100 * people.occupancy:.0f} %."
-    )
-    there = session.climate
-    yield (
-        f"Air: {format_temperature(there.temperature_c, unit=room.units)}, "
-        f"{100 * there.humidity:.0f} % relative humidity; promised with "
-        f"{format_temperature(air.temperature_c, unit=room.units)}, {100 * air.humidity:.0f} %."
-    )
+    yield _beside("People", _taken(session.occupancy), _taken(people.occupancy))
+    yield _beside("Air", _air(session.climate, room), _air(room.space.climate, room))
     mixed = [n for n in session.recordings if "mixer" in session.active_in(n)]
     active = listed(session.processing) or "none"
     yield (
@@ -177,6 +171,19 @@ def _alike(case: Case) -> Iterator[str]:
     )
     if session.arrangement is not None:
         yield f"Arrangement: {session.arrangement}; promised in every one, the worst counts."
+
+
+def _beside(what: str, here: str, promised: str) -> str:
+    return f"{what}: {here}, {'as promised' if here == promised else f'promised with {promised}'}."
+
+
+def _taken(occupancy: float) -> str:
+    return f"{100 * occupancy:.0f} % of the seats taken"
+
+
+def _air(climate: Climate, room: Room) -> str:
+    temperature = format_temperature(climate.temperature_c, unit=room.units)
+    return f"{temperature} and {100 * climate.humidity:.0f} % relative humidity"
 
 
 def _notes(case: Case) -> Iterator[str]:

@@ -172,16 +172,12 @@ def _sti_row(case: Case, row: Inbound, heard: Level | Flaw | None, target: float
     )
     names, flaws = _of_far_end(case, RESPONSES, ear)
     there = case.alike.ear(ear)
-    results = {name: one for name, one in case.found.responses.items() if name in names}
-    known = {name: one for name, one in results.items() if one.modulation}
-    if not known or there is None:
-        if names:
-            return undecided(
-                promise,
-                f"The response of {listed(names)} is too short or too noisy for its modulation.",
-                decide="Record again, louder or with a longer sweep, and with silence after it.",
-            )
-        return _not_heard(promise, flaws[0] if flaws else None)
+    flaw = case.without_modulation(names)
+    if flaw is not None:
+        flaws.append(flaw)
+    if not names or flaw is not None or there is None:
+        return _not_heard(promise, flaws[-1] if flaws else None)
+    known = {name: one for name, one in case.found.responses.items() if name in names}
     silence = _silence(case, ear)
     speech_db, noise_db, how = _levels(there, heard, silence)
     unsure_db = LEVEL_SIGMA_DB

@@ -272,12 +272,9 @@ def _speech_to_noise(case: Case, talker: str, group: Group) -> Reading | Flaw:
 
 def _sti(case: Case, talker: str, group: Group) -> Reading | Flaw:
     results = _results(group)
-    without = [name for name, one in results.items() if not one.modulation]
-    if without:
-        return Flaw(
-            f"The response of {listed(without)} is too short or too noisy for its modulation.",
-            "Record again, louder or with a longer sweep, and with silence after it.",
-        )
+    flaw = case.without_modulation(results)
+    if flaw is not None:
+        return flaw
     referred = _referred(case, talker, group)
     if isinstance(referred, Flaw) or not np.all(np.isfinite(referred.speech_db)):
         speech_db, noise_db = group.tested.speech_db, group.tested.noise_db
@@ -320,9 +317,10 @@ def _direct_to_reverberant(group: Group) -> Reading | Flaw:
         tested.direct_to_reverberant.value + more_db,
         tested.clarity_sigma_db,
         tuple(results),
-        "Inferred: the direct sound cannot be cut out of a small room’s response at 500 Hz, so "
+        how="Inferred: the direct sound cannot be cut out of a small room’s response at 500 Hz, so "
         f"it is the ratio predicted as tested and what C50 lies above its prediction "
         f"({signed(more_db, 'dB')}); ± is the model’s.",
+        lasting=tested.clarity_sigma_db,
     )
 
 

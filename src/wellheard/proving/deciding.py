@@ -75,12 +75,15 @@ class Reading:
     recordings : tuple of str
     how : str
         How it was found, a sentence for the report; '' where it was just measured.
+    lasting : float
+        What of ``sigma`` no repetition lessens.
     """
 
     value: float
     sigma: float
     recordings: tuple[str, ...]
     how: str = ""
+    lasting: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -179,7 +182,7 @@ def judged(
         chance=chance,
         word=word,
         why=_why(promise.unit, reading, steps, part),
-        decide=_would_decide(promise, value, reading.sigma, part) if word == "cannot tell" else "",
+        decide=_would_decide(promise, value, reading, part) if word == "cannot tell" else "",
         recordings=reading.recordings,
     )
 
@@ -230,16 +233,17 @@ def _plain(value: float, unit: str) -> str:
     return shown(value, unit).removeprefix("NC-")
 
 
-def _would_decide(promise: Promise, value: float, sigma: float, part: float) -> str:
+def _would_decide(promise: Promise, value: float, reading: Reading, part: float) -> str:
     """What is left to do where the estimate lies too near to a limit."""
     low, high = promise.allowed
     apart = min(abs(value - edge) for edge in (low, high) if edge is not None)
     needed = apart / NORMAL_90
-    if needed > part:
-        repeats = math.ceil(sigma**2 / (needed**2 - part**2))
+    stays = math.hypot(part, reading.lasting)
+    if needed > stays:
+        repeats = math.ceil((reading.sigma**2 - reading.lasting**2) / (needed**2 - stays**2))
         if repeats <= MOST_REPEATS:
             return f"The mean of {max(repeats, 2)} such recordings would decide it."
-    if needed > sigma:
+    if needed > reading.sigma:
         return (
             "Measure it in the promised conditions, which leaves out what had to be predicted: "
             "source, people and air as in the document."
