@@ -176,6 +176,16 @@ def test_no_page_is_next_to_empty(book: Book) -> None:
     assert not thin
 
 
+def test_no_page_has_a_few_lines_alone(book: Book) -> None:
+    """What is over from the page before goes on at least to the fourth part of its page."""
+    short = {
+        page.number: float(page.boxes[body(page), 3].max())
+        for page in book.pages
+        if not page.is_drawing and page.boxes[body(page), 3].max() < page.height / 4
+    }
+    assert not short
+
+
 def test_no_heading_ends_a_page(book: Book) -> None:
     found = []
     for page in book.pages:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.catalog.products import Loudspeaker
@@ -61,6 +62,8 @@ def bill_section(found: Schedules) -> Section:
         if lines:
             aside = money(bill.sum_of(kind), bill.currency)
             blocks += [Heading(GROUPS[kind], aside), _table(lines, room.units, number)]
+    # The sum of a bill is never alone on its page.
+    blocks[-1] = _sticking(blocks[-1])
     if bill.others:
         aside = f"listed, not summed: the document counts in {bill.currency}"
         blocks += [
@@ -68,7 +71,11 @@ def bill_section(found: Schedules) -> Section:
             _table(bill.others, room.units, number, named=True),
         ]
     blocks += [Heading("In all"), Facts(_totals(bill, room))]
-    return Section(TITLE, READER, tuple(blocks))
+    return Section(TITLE, READER, tuple(blocks), new_page=False)
+
+
+def _sticking(block: Block) -> Block:
+    return replace(block, sticky=True) if isinstance(block, Table) else block
 
 
 def contents(found: Schedules, catalogue: Catalogue) -> str:

@@ -118,8 +118,7 @@ def _void(room: Room) -> str:
 
 def _apart(room: Room) -> str:
     code, good = (
-        format_run(metres, unit=room.units)
-        for metres in (POWER_SEPARATION, POWER_SEPARATION_GOOD)
+        format_run(metres, unit=room.units) for metres in (POWER_SEPARATION, POWER_SEPARATION_GOOD)
     )
     return (
         f"Signal and low voltage never share conduit or box with mains. Keep {code} at the very "

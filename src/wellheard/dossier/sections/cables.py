@@ -57,7 +57,9 @@ def cables_section(found: Schedules, catalogue: Catalogue) -> Section:
     schedule, room = found.cables, found.room
     if not schedule.rows:
         blocks: tuple[Block, ...] = (Paragraph((Run(NO_LINKS),), "lead"),)
-        return Section(TITLE, READER, (*blocks, *cable_caution_blocks(room, catalogue)))
+        return Section(
+            TITLE, READER, (*blocks, *cable_caution_blocks(room, catalogue)), new_page=False
+        )
     return Section(
         TITLE,
         READER,
@@ -74,6 +76,7 @@ def cables_section(found: Schedules, catalogue: Catalogue) -> Section:
             *_conduit(found.conduit, room),
             *cable_caution_blocks(room, catalogue),
         ),
+        new_page=False,
     )
 
 

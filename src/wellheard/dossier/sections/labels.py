@@ -32,4 +32,4 @@ def labels_sections(room: Room, schedule: CableSchedule) -> tuple[Section, ...]:
         Paragraph((Run(fixed_spaces(lead)),), "note"),
         *map(picture, drawings),
     )
-    return (Section(TITLE, "installer", blocks),)
+    return (Section(TITLE, "installer", blocks, new_page=False),)

@@ -53,5 +53,6 @@ def settings_sections(evidence: Evidence) -> tuple[Section, ...]:
                 *processing_blocks(signal),
                 *(() if found is None else caution_blocks(evidence, found)),
             ),
+            new_page=False,
         ),
     )
