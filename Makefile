@@ -16,7 +16,7 @@ help:
 	@echo 'make test    run every test'
 	@echo 'make thorough   the same with all random rooms, about twice as long'
 	@echo 'make check   lint, types, layers, generated pages (the same as pre-commit)'
-	@echo 'make bench   hold the engine, placement, wiring, treatment, drawings, documents and plans to their bars'
+	@echo 'make bench   hold the engine, placement, wiring, treatment, drawings, documents, plans and measurement to their bars'
 	@echo 'make fuzz    read 10,000 spoilt documents, tables and lengths'
 	@echo 'make kill-test   kill 200 saves and look whether anything is lost'
 	@echo 'make docs    write the generated pages again'
@@ -86,6 +86,7 @@ bench: $(VENV)/dev.stamp $(VENV)/browser.stamp
 	@$(BIN)/python -m benchmarks.bench_diagram
 	@$(BIN)/python -m benchmarks.bench_documents
 	@$(BIN)/python -m benchmarks.bench_import
+	@$(BIN)/python -m benchmarks.bench_measurement
 	@$(BIN)/python -m benchmarks.bench_design
 	@$(BIN)/python -m benchmarks.bench_live
 	@$(BIN)/python -m benchmarks.bench_browser

@@ -20,6 +20,9 @@ RANGE_NEEDED_DB: Final = {"EDT": 25.0, "T20": 35.0, "T30": 45.0}
 EVALUATED_DB: Final = {"EDT": (0.0, -10.0), "T20": (-5.0, -25.0), "T30": (-5.0, -35.0)}
 """Of the decay curve, from its start."""
 
+OCTAVE_WIDTH: Final = 0.71
+"""Of an octave re its mid-band, as ISO 3382-2 has it."""
+
 EARLY: Final = 0.05
 """Until when sound helps speech, after the direct sound. [s]"""
 
@@ -30,6 +33,7 @@ _PASSES = 6
 _SETTLED = 0.002  # the knee moves less from pass to pass [s]
 _LEAST_FALL_DB = 5.0
 _POINTS = 8000  # of a line, more change nothing
+_SHORTEST = 4.0  # decays times bandwidth that a filter without phase can follow
 _FEWEST = 64  # samples that can be a decay
 _CHART = 120  # points of the curve that is kept
 
@@ -71,7 +75,8 @@ def knee(squared: Array, rate: float, *, window: float) -> Knee | None:
     Returns
     -------
     Knee or None
-        None where no decay of 5 dB stands out of the noise.
+        None where no decay of 5 dB stands out of the noise. What dies within two windows is said
+        to do so by the end of them.
 
     References
     ----------
@@ -88,7 +93,7 @@ def knee(squared: Array, rate: float, *, window: float) -> Knee | None:
     blocks = _Blocks.of(squared, rate, window)
     line = blocks.line(noise, whole=True)
     if line is None:
-        return None
+        return blocks.at_once(noise, len(squared) / len(blocks.means) / rate, rate)
     for _ in range(_PASSES):
         crossing = line.when(noise)
         blocks = _Blocks.of(squared, rate, -10.0 / line.slope / _INTERVALS)
@@ -143,6 +148,16 @@ class _Blocks:
         slope = _per_second(time - time.mean(), levels - levels.mean())
         start = float(levels.mean()) - slope * float(time.mean())
         return _Line(start, slope) if slope < 0.0 else None
+
+    def at_once(self, noise: float, window: float, rate: float) -> Knee | None:
+        """Knee of what stands out for a window or two only, such as a direct sound alone."""
+        top = int(np.argmax(self.level_db))
+        rise_db = self.level_db[top] - 10.0 * np.log10(max(noise, 1e-300))
+        last = _first_below(self.level_db, self.level_db[top] - rise_db + _ABOVE_NOISE_DB, top)
+        if rise_db < _ABOVE_NOISE_DB + _LEAST_FALL_DB or last - top > 2:
+            return None
+        sample = min(round((last + 1) * window * rate), round(len(self.means) * window * rate))
+        return Knee(noise, sample, noise, 60.0 / float(rise_db) * window)
 
 
 def _first_below(level_db: Array, limit_db: float, start: int) -> int:
@@ -367,8 +382,9 @@ def decay_of(filtered: Array, rate: float, octave: float, start: int) -> Decay:
     References
     ----------
     .. [1] iso3382-1:2009, decay times and the range that they need, via phonometry.
-    .. [2] lundeby:1995, where noise takes over, via pyrato.
-    .. [3] chu:1978, taking the noise from it, via pyrato.
+    .. [2] iso3382-2:2008, 7.3, decays that a filter cannot follow, via phonometry.
+    .. [3] lundeby:1995, where noise takes over, via pyrato.
+    .. [4] chu:1978, taking the noise from it, via pyrato.
 
     Examples
     --------
@@ -402,6 +418,9 @@ def decay(energy: OctaveEnergy | None, octave: float) -> Decay:
         for name, needed_db in RANGE_NEEDED_DB.items()
         if range_db >= needed_db
     }
+    for name, line in lines.items():
+        if line is not None and line.time * OCTAVE_WIDTH * octave < _SHORTEST:
+            lines[name] = None
     t20, t30 = lines.get("T20"), lines.get("T30")
     best = t30 or t20
     late = energy.late_share(EARLY)
@@ -443,6 +462,12 @@ def _why_not(energy: OctaveEnergy, lines: dict[str, Slope | None]) -> str:
     lacking = [name for name in RANGE_NEEDED_DB if lines.get(name) is None]
     if not lacking:
         return ""
+    if energy.range_db >= RANGE_NEEDED_DB[lacking[0]]:
+        return (
+            f"at {spoken_octave(energy.octave)} the sound dies away within "
+            f"{1000.0 * _SHORTEST / OCTAVE_WIDTH / energy.octave:.0f} ms, faster than an octave "
+            "filter can follow"
+        )
     needs = ", ".join(f"{name} {RANGE_NEEDED_DB[name]:.0f} dB" for name in lacking)
     where = "the noise" if energy.buried else "the end of the response"
     return (

@@ -40,7 +40,7 @@ DIRECT_FROM: Final = 1000.0
 CURVED_PERCENT: Final = 10.0
 """Curvature from which on a decay is said to be bent."""
 
-_NOTHING = 1e-6  # of the peak: below the least step of 16 bits
+_NOTHING = 1e-8  # of the peak: less than any recorder hears
 _DIRECT_BEFORE = 0.001  # [s]
 _EDGE = filters.OCTAVE_RATIO**0.5
 _TOLERANCE = 1.02  # of the edges of what was covered
@@ -82,7 +82,7 @@ def analyse(response: ImpulseResponse) -> ResponseResult:
     """
     heard = arrival(response)
     onset = round(heard.onset * response.rate)
-    sounding = _sounding(response.samples)
+    sounding, lasting = (_sounding(response.samples, share) for share in (_NOTHING, 0.0))
     why_not = {octave: _not_covered(octave, response) for octave in OCTAVES}
     there = tuple(octave for octave in OCTAVES if not why_not[octave])
     aside = onset % filters.MOST_THINNED  # so that the onset is a sample of every octave
@@ -97,7 +97,7 @@ def analyse(response: ImpulseResponse) -> ResponseResult:
         decay(energies[octave], octave) if octave in energies else missing(octave, why_not[octave])
         for octave in OCTAVES
     )
-    fault = _no_modulation(energies, (sounding - onset) / response.rate)
+    fault = _no_modulation(energies, (lasting - onset) / response.rate)
     modulation = () if fault else _modulation(energies)
     return ResponseResult(
         decays=decays,
@@ -213,10 +213,10 @@ def _is_curved(one: Decay) -> bool:
     return one.curvature_percent > max(CURVED_PERCENT, 200.0 * chance)
 
 
-def _sounding(samples: Array) -> int:
-    """Samples until only zeros follow: a file that was filled up, or a room without noise."""
+def _sounding(samples: Array, share: float) -> int:
+    """Samples until none follows over a share of the highest: the end of a file filled up."""
     size = np.abs(samples)
-    return len(samples) - int(np.argmax(size[::-1] > _NOTHING * size.max()))
+    return len(samples) - int(np.argmax(size[::-1] > share * size.max()))
 
 
 def _gain_db(energy: OctaveEnergy | None, octave: float, rate: float) -> float:
