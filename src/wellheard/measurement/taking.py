@@ -57,6 +57,8 @@ def take(
         trial = canceller_trial.trial(
             sent, near, heard.rate, near_alone=recording.near_alone, both=recording.both
         )
+        # What cancels also gates: it jumps by itself.
+        found = tuple(fault for fault in found if fault.code != "dropout")
         return Taken(recording.kind, trial=trial, faults=_once(found, trial.faults))
     return _response(recording, session, heard, samples, found)
 
