@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import io
+import re
 import time
 from collections.abc import Callable
 from typing import Any
@@ -14,8 +15,9 @@ from pypdf import PdfReader
 from wellheard import dossier
 from wellheard.checks.model import Finding
 from wellheard.dossier import Identity
+from wellheard.dossier.model import Column, Run, Table
 from wellheard.dossier.sections.maps import maps_sections
-from wellheard.dossier.writers.typst_pdf import is_accessible
+from wellheard.dossier.writers.typst_pdf import is_accessible, write_pdf
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
 
@@ -278,6 +280,24 @@ def test_every_arrangement_has_its_maps_under_its_name() -> None:
         ("Maps: split", 3),
     ]
     assert list(maps_sections(())) == []
+
+
+def test_the_last_rows_of_a_long_table_stay_together(build: Build, identity: Identity) -> None:
+    """Three at least, with what is said under them, wherever the page ends."""
+    whole = dossier.outline(build(), (), None, identity=identity)
+    chapter = next(one for one in whole.chapters if one.sections and one.reader != "customer")
+
+    def rows_on_pages(count: int) -> list[int]:
+        rows = tuple((Run(f"row{n}"), Run("1")) for n in range(count))
+        table = Table((Column("What", 0), Column("Value", 20, "right")), rows)
+        section = dataclasses.replace(chapter.sections[0], blocks=(table,))
+        short = dataclasses.replace(chapter, sections=(section,), sheets=())
+        pdf = write_pdf(dataclasses.replace(whole, chapters=(short,)))
+        return [len(re.findall(r"row\d+", page.extract_text())) for page in reader(pdf).pages]
+
+    fits = rows_on_pages(60)[0]
+    for over in (1, 2, 4):
+        assert rows_on_pages(fits + over)[-1] == max(over, 3)
 
 
 def test_letters_that_no_typeface_has_make_a_plain_pdf_and_nothing_fails(
