@@ -10,10 +10,11 @@ import pytest
 import yaml
 from nicegui.testing import User
 
+from tests.web import proved_at_once
 from tests.web.hands import HOSTILE, fire, press, tagged, texts, until
 from wellheard.web import policies
 from wellheard.web.workbench import Workbench
-from wellheard.workflow import session_text
+from wellheard.workflow import proved, session_text
 
 DEFAULTS = {
     "occupancy": "0",
@@ -172,3 +173,68 @@ def test_only_our_own_pages_may_ask_for_the_microphone_and_nothing_else() -> Non
     for path in (b"/rooms/x/prove", b"/static/js/capture/worklet.js"):
         said = dict(policies.headers([(b"Permissions-Policy", b"camera=*")], path))
         assert said[b"permissions-policy"] == b"microphone=(self), camera=(), geolocation=()"
+
+
+# The verdict -----------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def nook(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A session with one recording, and somebody who proves it at once."""
+    monkeypatch.setattr(proved, "PROVE", "tests.web.proved_at_once:proved_by_hand")
+    with (folder / "session.yaml").open("a", encoding="utf-8") as file:
+        file.write("recordings: {r0: {file: r0.wav, kind: noise}}\n")
+    (folder / "r0.wav").write_bytes(b"x")
+    return folder
+
+
+def shown(user: User, element: Any) -> bool:
+    """Whether an element and all above it are in sight."""
+    while element is not None:
+        if "hidden" in element.props:
+            return False
+        slot = element.parent_slot
+        element = slot.parent if slot is not None else None
+    return True
+
+
+async def test_a_session_is_measured_and_held_against_the_promise(user: User, nook: Path) -> None:
+    await user.open("/rooms/ten-seats/prove/hand-over")
+    assert "Not held against the promise yet." in texts(user)
+    press(user, "measure and prove")
+    await until(lambda: "Not all that was promised is kept." in texts(user))
+    rows = [e for e in tagged(user, "tbody") if "data-word" in e.props]
+    assert [e.props["data-word"] for e in rows] == ["broken", "kept"]
+    assert proved_at_once.HOSTILE in texts(user)  # as text
+
+    pictures = [str(e.props["src"]) for e in tagged(user, "img") if ".white.svg" in e.props["src"]]
+    assert len(pictures) == 1
+    answer = await user.http_client.get(pictures[0])
+    assert answer.headers["content-type"] == "image/svg+xml"
+    (link,) = (e for e in tagged(user, "a") if e.props.get("download") == "verdict.json")
+    address = str(link.props["href"])
+    assert (await user.http_client.get(address)).json()["word"] == "broken"
+    for wrong in (
+        address.replace("/ten-seats/", "/huddle-four/"),
+        pictures[0].replace("white", "red"),
+    ):
+        assert (await user.http_client.get(wrong)).status_code == 404
+
+    (stale,) = (e for e in tagged(user, "p") if "has changed since" in getattr(e, "text", ""))
+    assert not shown(user, stale)
+    submit(user, "prove-settings", {**DEFAULTS, "occupancy": "25"})
+    await until(lambda: shown(user, stale))
+
+
+async def test_what_cannot_be_measured_says_why(user: User, nook: Path) -> None:
+    await user.open("/rooms/ten-seats/prove/hand-over")
+    (nook / "session.yaml").write_text("wellheard_session: 1\nocupancy: 1\n", "utf-8")
+    press(user, "measure and prove")
+    await until(lambda: "did you mean occupancy?" in texts(user))
+    assert "measure and prove again" in texts(user)
+
+
+async def test_without_a_recording_there_is_nothing_to_measure(user: User, folder: Path) -> None:
+    await user.open("/rooms/ten-seats/prove/hand-over")
+    (begin,) = (e for e in tagged(user, "button") if getattr(e, "text", "") == "measure and prove")
+    assert "disabled" in begin.props

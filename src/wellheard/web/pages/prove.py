@@ -12,6 +12,7 @@ from nicegui.element import Element
 from wellheard.errors import WellheardError
 from wellheard.units import Unit
 from wellheard.web.elements import tag
+from wellheard.web.pages import prove_verdict
 from wellheard.web.pages.prove_session import OpenSession
 from wellheard.web.recordings import session_folder
 from wellheard.web.shell import PATIENCE, not_found, opened, room_address, shell, unit_of
@@ -30,7 +31,8 @@ PRIVACY = (
 
 
 def register(workbench: Workbench) -> None:
-    """Declare the page of a room's sessions, and that of one of them."""
+    """Declare the page of a room's sessions, that of one of them, and what these show."""
+    prove_verdict.register(workbench)
 
     @ui.page("/rooms/{key}/prove", response_timeout=PATIENCE)
     async def page(request: Request, client: Client, key: str) -> None:
@@ -72,7 +74,7 @@ class _Prove:
             stage="prove",
             under=room.project.client or room.project.site,
             where=[("Rooms", "/")],
-            styles=("prove.css",),
+            styles=("ask.css", "prove.css"),
         ) as page:
             page.body.classes("proving")
             with tag("section", classes="prove-list", aria_label="Sessions"):

@@ -16,6 +16,7 @@ from wellheard.units import Unit, format_length
 from wellheard.web.components.parts import Capture
 from wellheard.web.elements import tag
 from wellheard.web.pages.prove_settings import Settings
+from wellheard.web.pages.prove_verdict import Verdict
 from wellheard.web.typed import button, hide, typed_line
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import playing, session_text, sessions
@@ -64,6 +65,8 @@ class OpenSession:
                 self._deleting()
                 return
             self._head(found)
+            self.verdict = Verdict(self.workbench, self.desk, self.client, self.folder)
+            self.verdict.open()
             with tag("section", aria_label="Recordings"):
                 tag("h2", "Recordings")
                 self.table = tag("div", classes="prove-recordings")
@@ -72,7 +75,7 @@ class OpenSession:
                 tag("h2", "One more recording")
                 self._form(found)
                 self._capture(found)
-            Settings(self.workbench, self.folder, self._changed).open(found)
+            Settings(self.workbench, self.desk, self.folder, self._changed).open(found)
             self._deleting()
         self._show(found)
 
@@ -102,6 +105,7 @@ class OpenSession:
             else:
                 self._rows(found, waiting)
         self._choices(found, waiting)
+        self.verdict.ready(len(session.recordings) > len(waiting))
 
     def _rows(self, found: SessionFolder, waiting: dict[str, Any]) -> None:
         session = found.session

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeAlias, get_args
 
@@ -14,6 +14,7 @@ from wellheard.web.elements import tag
 from wellheard.web.typed import Field, Form, hide, submitted
 from wellheard.web.workbench import Workbench
 from wellheard.workflow import session_text
+from wellheard.workflow.desk import Desk
 
 Number: TypeAlias = tuple[str, str, str, float]
 """Field of the session, word, unit, and how many of that unit are one of the field's."""
@@ -61,14 +62,22 @@ class Settings:
     """
 
     def __init__(
-        self, workbench: Workbench, folder: Path, changed: Callable[[SessionFolder], None]
+        self,
+        workbench: Workbench,
+        desk: Desk,
+        folder: Path,
+        changed: Callable[[SessionFolder], None],
     ) -> None:
-        self.workbench, self.folder, self.changed = workbench, folder, changed
+        self.workbench, self.desk = workbench, desk
+        self.folder, self.changed = folder, changed
         self.fields: dict[str, Field] = {}
 
     def open(self, found: SessionFolder) -> Element:
         """Build them."""
         session = found.session
+        source = session.source.directivity
+        arrangements = self.desk.state.loaded.room.arrangements
+        stands = {"": "not said", **{key: key for key in arrangements}} if arrangements else {}
         with tag("section", classes="prove-settings", aria_label="How it was measured") as made:
             tag("h2", "How it was measured")
             tag(
@@ -82,7 +91,9 @@ class Settings:
                         tag("legend", legend)
                         with tag("div", classes="prove-numbers"):
                             if numbers is SOURCE:
-                                _source(session.source.directivity)
+                                _choice("Sounds", "directivity", SOURCES, source)
+                            if numbers is STATE and stands:
+                                _choice("Divided as", "arrangement", stands, session.arrangement)
                             for number in numbers:
                                 self._number(found, *number)
                 with tag("fieldset"):
@@ -145,6 +156,7 @@ class Settings:
             settings[path] = int(number) if whole and number is not None else number
         source = form.get("directivity", "")
         settings["source.directivity"] = source if source in SOURCES else None
+        settings["arrangement"] = form.get("arrangement") or None
         active = [one for one in get_args(Active) if form.get(f"active-{one}") == "yes"]
         settings["processing"] = active or None
         return settings
@@ -168,11 +180,11 @@ class _Mistyped(Exception):
     """Said at its field already."""
 
 
-def _source(now: str) -> None:
+def _choice(word: str, name: str, words: Mapping[str, str], now: str | None) -> None:
     with tag("label", classes="prove-number"):
-        tag("span", "Sounds")
-        with tag("select", classes="field", name_="directivity"):
-            for value, word in SOURCES.items():
-                option = tag("option", word, value=value)
-                if value == now:
+        tag("span", word)
+        with tag("select", classes="field", name_=name):
+            for value, shown in words.items():
+                option = tag("option", shown, value=value)
+                if value == (now or ""):
                     option.props["selected"] = True
