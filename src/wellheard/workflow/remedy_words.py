@@ -126,11 +126,21 @@ def figure(now: Judged, finding: Finding, effects: Effects) -> str:
 
 
 def _name(finding: Finding) -> str:
-    """What a finding's figure is of, in words; empty where its code says so itself."""
+    """What a finding's figure is of, in words; empty where its code says so itself.
+
+    Examples
+    --------
+    >>> behind = "microphone-behind-talker"
+    >>> _name(Finding(behind, "warning", "fail", "house", "m1", "", 110.0, 100.0, "deg", "", ""))
+    "ceiling microphone off the talker's facing:"
+    """
     if finding.code in SEAT_QUANTITIES:
         return SEAT_QUANTITIES[finding.code][0]
     limit = HOUSE_LIMITS.get(finding.code)
-    return f"{limit.means}:" if limit is not None and finding.code not in ROOM_FIGURES else ""
+    if limit is None or finding.code in ROOM_FIGURES:
+        return ""
+    # Behind a semicolon stands why the limit is what it is, in metres.
+    return f"{limit.means.partition(';')[0]}:"
 
 
 def shown(value: float, finding: Finding, unit: Unit) -> str:
