@@ -86,6 +86,7 @@ def test_no_letter_is_too_low_to_read(drawings: tuple[Drawing, ...]) -> None:
     assert low == set()
 
 
+DASH_MM = 2.5
 MINUS_MM = 1.0
 """Nearer to a figure what is left of a line is read as its sign; common practice, no source [C]."""
 FIGURE = re.compile(r"−?\d+\.\d+")
@@ -108,6 +109,29 @@ def test_no_line_ends_so_near_to_a_figure_that_it_is_read_as_a_minus_sign(
         for text in drawing.canvas.texts():
             if text.face == "semibold" and FIGURE.fullmatch(text.text):
                 beside = Polygon(text.box.grown(-0.3, along=MINUS_MM + 0.3).corners)
+                if len(tree.query(beside, predicate="intersects")):
+                    found.append(text.text)
+        assert not found, drawing.title
+
+
+def test_no_dash_stands_beside_a_figure_where_its_minus_would(
+    drawings: tuple[Drawing, ...],
+) -> None:
+    """A dash is taken for a sign within a digit's width or two; common practice, no source [C]."""
+    from shapely import LineString, Polygon, STRtree
+
+    for drawing, divider in sheets(drawings):
+        dashed = [
+            LineString(run)
+            for command in drawing.canvas.commands
+            if isinstance(command, Line) and command.dash == "dashed"
+            for run in command.runs
+            if len(run) > 1 and max(x for x, _ in run) < divider
+        ]
+        found, tree = [], STRtree(dashed)
+        for text in drawing.canvas.texts():
+            if text.face == "semibold" and FIGURE.fullmatch(text.text):
+                beside = Polygon(text.box.grown(-0.3, along=DASH_MM + 0.3).corners)
                 if len(tree.query(beside, predicate="intersects")):
                     found.append(text.text)
         assert not found, drawing.title

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import time
 from dataclasses import replace
+from typing import Literal
 from xml.etree import ElementTree
 
 import numpy as np
@@ -17,7 +18,7 @@ from wellheard.drawings.panel import symbols_used
 from wellheard.drawings.plan import SheetDrawing, draw_sheet, draw_small, plan_sheet, plan_small
 from wellheard.drawings.sheet import Projection, scales_for
 from wellheard.drawings.symbols import library
-from wellheard.drawings.view import PlanView
+from wellheard.drawings.view import Patch, PlanView
 
 ROOMS = (
     "ten seats",
@@ -241,3 +242,18 @@ def test_a_product_is_named_whole_beside_its_distances_in_feet(views: dict[str, 
     devices = tuple(replace(one, product="pendant-cardioid") for one in view.devices)
     said = [text.text for text in draw_sheet(replace(view, devices=devices)).canvas.texts()]
     assert said.count("pendant-cardioid") == len(devices)
+
+
+@pytest.mark.parametrize(
+    ("hinges", "legend"),
+    [((None,), {"doorway"}), (("start",), {"door"}), (("end", None), {"door", "doorway"})],
+)
+def test_a_door_has_the_symbol_of_what_is_drawn_of_it(
+    views: dict[str, PlanView], hinges: tuple[Literal["start", "end"] | None, ...], legend: set[str]
+) -> None:
+    doors = tuple(
+        Patch(f"door-{k}", 0, 0.5 + 1.2 * k, 1.4 + 1.2 * k, "door", hinge=hinge)
+        for k, hinge in enumerate(hinges)
+    )
+    used = symbols_used(replace(views["huddle"], patches=doors))
+    assert {name for name in used if name.startswith("door")} == legend

@@ -11,7 +11,7 @@ from wellheard.drawings.dimensions import grains, label, printed
 from wellheard.drawings.lettering import shorten, text_width, wrap
 from wellheard.drawings.sheet import extent
 from wellheard.drawings.tokens import Face, size_mm
-from wellheard.drawings.view import DeviceMark, Logo, PlanView, Unit
+from wellheard.drawings.view import DeviceMark, Logo, Patch, PlanView, Unit
 
 HEAD, BODY, SOFT = size_mm("body"), size_mm("note"), 2.42
 
@@ -71,6 +71,7 @@ SYMBOL_ORDER = (
     "entry",
     "window",
     "door",
+    "doorway",
     "panel",
     "column",
     "keep-out",
@@ -91,10 +92,15 @@ def symbols_used(view: PlanView) -> tuple[str, ...]:
     used |= {item.kind for item in view.overhead}
     used |= {"keep-out"} if any(item.clearance > 0 for item in view.overhead) else set()
     used |= {item.kind for item in view.equipment}
-    used |= {patch.kind for patch in view.patches if patch.kind != "board"}
+    used |= {_opened(patch) for patch in view.patches if patch.kind != "board"}
     used |= {"raft"} if any(p.surface == "ceiling" for p in view.level_patches) else set()
     used |= {"column"} if view.obstacles else set()
     return tuple(name for name in SYMBOL_ORDER if name in used)
+
+
+def _opened(patch: Patch) -> str:
+    """Symbol of a patch; a door whose hinges are not known has no leaf."""
+    return "doorway" if patch.kind == "door" and patch.hinge is None else patch.kind
 
 
 def draw_legend(column: Column, view: PlanView, *, pitch: float) -> None:

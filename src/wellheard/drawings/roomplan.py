@@ -45,6 +45,8 @@ MARGIN = 0.45
 """Round what is written no line is drawn. [mm]"""
 BESIDE = 0.5
 """How much farther lines end before and behind a word, in heights of its letters."""
+BESIDE_DASHES = 1.5
+"""The same of a dashed line: a dash is as long as a minus sign."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +100,8 @@ def draw_room(
     structure.draw_furniture(canvas, thin_off)
     marks.draw_standing(canvas, view.standing, structure, size=style.standing, keep_off=written)
     structure.draw_level_patches(canvas, thin_off)
-    structure.draw_overhead(canvas, _union([written, gaps]))
+    dashes_off = _union([lettering.shape(beside=BESIDE_DASHES), gaps])
+    structure.draw_overhead(canvas, dashes_off)
     structure.draw_fittings(canvas)
     divided.draw_partitions(canvas, view.partitions, project)
     structure.draw_walls(canvas)
@@ -122,14 +125,14 @@ class Lettering:
     words: Canvas
     seat_mm: float
 
-    def shape(self) -> Any:
+    def shape(self, *, beside: float = BESIDE) -> Any:
         """Return what lines leave blank, as a shapely shape on paper.
 
         Beside letters it is wider: what is left of a line there would be read as a minus sign.
         """
         boxes = [box for labels in self.placed for box in labels.boxes]
         boxes += [text.box for text in self.words.texts()]
-        return _shapes([box.grown(MARGIN, along=BESIDE * box.height) for box in boxes])
+        return _shapes([box.grown(MARGIN, along=beside * box.height) for box in boxes])
 
 
 def write_room(
