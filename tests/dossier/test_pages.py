@@ -51,6 +51,8 @@ NOTE = 2.57
 """Size of what is said between a heading and its table. [mm]"""
 LEAST_LETTERS = 80
 """On a page, beside its head and its foot."""
+LEAST_REACH = 50.0
+"""How far down a page goes; its head ends at 29. [mm]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,13 +179,13 @@ def test_no_page_is_next_to_empty(book: Book) -> None:
 
 
 def test_no_page_has_a_few_lines_alone(book: Book) -> None:
-    """What is over from the page before goes on at least to the fourth part of its page."""
-    short = {
+    """What is over from the page before is more than a note of four lines."""
+    ends = {
         page.number: float(page.boxes[body(page), 3].max())
         for page in book.pages
-        if not page.is_drawing and page.boxes[body(page), 3].max() < page.height / 4
+        if not page.is_drawing
     }
-    assert not short
+    assert not {number: end for number, end in ends.items() if end < LEAST_REACH}
 
 
 def test_no_heading_ends_a_page(book: Book) -> None:
