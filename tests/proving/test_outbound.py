@@ -211,6 +211,15 @@ def test_through_what_is_not_linear_nothing_can_be_told(proved: Proved, active: 
         assert f"{active} switched off" in one.decide
 
 
+def test_noise_that_was_recorded_through_noise_reduction_is_none(proved: Proved) -> None:
+    said, taken = BOTH["no"]
+    reduced = ({**said, "processing": ["noise-reduction"]}, taken)
+    found = proved({**BOTH, "no": reduced}, source={"dba_at_1m": 60})
+    one = row(found, "speech_to_noise_db")
+    assert (one.word, one.measured) == ("cannot tell", None)
+    assert one.decide == "Record again with noise-reduction switched off."
+
+
 def test_a_mixer_that_is_held_open_is_linear(proved: Proved) -> None:
     found = proved({"r": sweep("s1", 0.3, ratio=9.0)}, processing=["mixer"])
     assert row(found, "sti_outbound").measured is not None

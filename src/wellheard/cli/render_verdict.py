@@ -23,9 +23,10 @@ NAMES = {
     "reverberation": "reverberation",
 }
 RULE = (
-    "A promise is kept where the estimate holds it with 90 % or more, broken where with 10 % "
-    "or less. The estimate is what was measured, brought to the promised conditions; ± is one "
-    "standard deviation."
+    "A promise is kept where the estimate holds it with 90 % or more, broken where with 10 % or "
+    "less. The estimate is what was measured, brought to the promised conditions by what the "
+    "prediction differs between them; each such step is doubted by 0.3 of its size (common "
+    "practice). ± is one standard deviation."
 )
 
 

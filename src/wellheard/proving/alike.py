@@ -27,7 +27,7 @@ from wellheard.room.document import Room
 
 
 @dataclass(frozen=True, eq=False)
-class Tested:
+class AsTested:
     """One path from a source to a microphone, predicted as it was measured.
 
     Attributes
@@ -119,6 +119,10 @@ class Alike:
         whole = aimed(room, self.catalogue, self.talkers)
         return [one for one in parts(whole) if one.arrangement == self.session.arrangement]
 
+    def space_of(self, place: Place | None) -> Space:
+        """The space that a place is in; where that is not known, the first."""
+        return next((one for one in self.spaces if one.holds(place)), self.spaces[0])
+
     def promised_decay(self, space: Space) -> Reverberation:
         """Decay of a space as promised."""
         return reverberation.predict(space.promised.room, self.catalogue)
@@ -142,13 +146,11 @@ class Alike:
         found = (one for space in self.spaces for one in space.evidence.echo)
         return next((one for one in found if one.microphone == microphone), None)
 
-    def tested(self, name: str, recording: Recording, way: Way, *, mixed: bool) -> Tested | None:
+    def tested(self, recording: Recording, way: Way, *, mixed: bool) -> AsTested | None:
         """The path of a recording, predicted as it was measured.
 
         Parameters
         ----------
-        name : str
-            Of the recording.
         recording : Recording
             Where its source faced.
         way : Way
@@ -158,7 +160,7 @@ class Alike:
 
         Returns
         -------
-        Tested or None
+        AsTested or None
             None where the two were in different spaces. A document that has a talker face several
             ways counts with the worst of them where the session does not say.
         """
@@ -233,7 +235,7 @@ def _path(evidence: Evidence, talker: str, microphone: str) -> Path | None:
         return None
 
 
-def _tested(scene: Scene, columns: Columns, column: int, rows: list[int]) -> Tested:
+def _tested(scene: Scene, columns: Columns, column: int, rows: list[int]) -> AsTested:
     found, heard = columns.found[column], columns.heard[column]
     row = min(rows, key=lambda one: float(found.sti[one, 0]))
     targets = scene.room.targets
@@ -243,7 +245,7 @@ def _tested(scene: Scene, columns: Columns, column: int, rows: list[int]) -> Tes
             name, float(value[row, 0]), float(sigma[row, 0]), getattr(targets, name)
         )
 
-    return Tested(
+    return AsTested(
         sti=quantity("sti_outbound", found.sti, found.sti_sigma),
         direct_to_reverberant=quantity(
             "direct_to_reverberant_db",

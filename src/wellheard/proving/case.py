@@ -116,6 +116,11 @@ class Case:
             )
         return one
 
+    def flaw_of(self, names: Iterable[str]) -> Flaw | None:
+        """Why the first of these that counts for nothing does so; None where all count."""
+        each = (self.taken(name) for name in names)
+        return next((one for one in each if isinstance(one, Flaw)), None)
+
     def without_modulation(self, names: Iterable[str]) -> Flaw | None:
         """Why a response among these gives no modulation; None where all do."""
         for name in names:

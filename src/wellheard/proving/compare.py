@@ -23,6 +23,9 @@ from wellheard.units import format_temperature
 MOST_ALIKE: Final = 3
 """More places than this at which a quantity was not measured are told together."""
 
+MOST_NAMED: Final = 8
+"""Of many places so many are named."""
+
 NOT_MEASURED = "Not measured."
 
 Say = Callable[[str], None]
@@ -121,6 +124,12 @@ def _few(rows: Sequence[Compared]) -> Iterator[Compared]:
                 why=f"Not measured at {len(those)} places: {listed(one.place for one in those)}.",
                 decide=f"{first.decide.removesuffix('.')}; in the same way for each of the others.",
             )
+
+
+def _first(names: Sequence[str]) -> str:
+    if len(names) <= MOST_NAMED:
+        return listed(names)
+    return f"{', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more"
 
 
 def _arranged(room: Room, found: SessionResults) -> None:

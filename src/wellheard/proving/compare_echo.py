@@ -47,26 +47,14 @@ def _row(case: Case, one: Echo) -> Compared:
     )
     losses, flaws = _losses(case, microphone)
     trials = _trials(case, microphone)
+    broken = case.flaw_of(case.recordings(("echo",), lambda way: _at(way, microphone)))
     added = [t.added_db for t in trials.values() if t.added_db is not None]
-    before = list(losses.values())
-    if not before:
-        before = [t.before_db for t in trials.values() if t.before_db is not None]
-    if not before:
-        why, decide = (flaws[0].why, flaws[0].decide) if flaws else ("Not measured.", "")
-        return undecided(promise, why, decide=decide)
-    loss_db = math.fsum(before) / len(before)
-    more_db = math.fsum(added) / len(added) if added else 0.0
-    names = (*losses, *(trials if added or not losses else ()))
-    sigma = math.hypot(LOSS_SIGMA_DB, CANCELLER_SIGMA_DB) if added else LOSS_SIGMA_DB
-    how = f"{shown(loss_db, 'dB')} in the room"
-    if added:
-        how += f", {shown(more_db, 'dB')} by the canceller"
-    reading = Reading(
-        loss_db + more_db,
-        sigma,
-        names,
-        f"{how}, with the gains of that day.",
-    )
+    reading = _reading(losses, trials, added)
+    if reading is None:
+        flaw = next((one for one in (*flaws, broken) if one is not None), None)
+        if flaw is None:
+            return undecided(promise, "Not measured.")
+        return undecided(promise, flaw.why, decide=flaw.decide)
     there = case.alike.echo(microphone)
     tested = None
     steps: tuple[Step, ...] = ()
@@ -83,6 +71,8 @@ def _row(case: Case, one: Echo) -> Compared:
     found = judged(promise, reading, tested=tested, steps=steps)
     if added or found.word == "kept" or one.canceller is None:
         return found
+    if broken is not None:
+        return undecided(promise, broken.why, decide=broken.decide, reading=reading, tested=tested)
     return undecided(
         promise,
         f"{found.why} What the canceller of {one.canceller} adds was not measured.",
@@ -91,6 +81,26 @@ def _row(case: Case, one: Echo) -> Compared:
         reading=reading,
         tested=tested,
     )
+
+
+def _reading(
+    losses: dict[str, float], trials: dict[str, CancellerResult], added: list[float]
+) -> Reading | None:
+    """What room and canceller take away together, as far as that was measured."""
+    before = list(losses.values())
+    if not before:
+        before = [t.before_db for t in trials.values() if t.before_db is not None]
+    if not before:
+        return None
+    loss_db = math.fsum(before) / len(before)
+    more_db, sigma = 0.0, LOSS_SIGMA_DB
+    how = f"{shown(loss_db, 'dB')} in the room"
+    if added:
+        more_db = math.fsum(added) / len(added)
+        sigma = math.hypot(LOSS_SIGMA_DB, CANCELLER_SIGMA_DB)
+        how += f", {shown(more_db, 'dB')} by the canceller"
+    names = (*losses, *(trials if added or not losses else ()))
+    return Reading(loss_db + more_db, sigma, names, f"{how}, with the gains of that day.")
 
 
 def _losses(case: Case, microphone: str) -> tuple[dict[str, float], list[Flaw]]:

@@ -18,7 +18,7 @@ from wellheard.measurement.session import Kind
 from wellheard.measurement.taken import Taken
 from wellheard.predict import outbound
 from wellheard.predict.evidence import SEAT_TARGETS, Outbound, Path, Quantity
-from wellheard.proving.alike import Tested
+from wellheard.proving.alike import AsTested
 from wellheard.proving.case import (
     RESPONSES,
     Case,
@@ -51,9 +51,7 @@ class Group:
     """Recordings of one path: one source at one place, facing one way, at one microphone."""
 
     microphone: str
-    tested: Tested
-    mixed: bool
-    facing_deg: float | None
+    tested: AsTested
     taken: dict[str, Taken]
 
 
@@ -86,10 +84,10 @@ def _row(case: Case, name: str, row: Outbound) -> Compared:
     each: dict[str, list[Compared]] = {}
     for group in groups:
         found = _reading(case, name, row.talker.id, group)
-        if isinstance(found, Flaw):
-            flaws.append(found)
-            continue
         steps = _steps(case, name, row.talker.id, group)
+        if isinstance(found, Flaw) or isinstance(steps, Flaw):
+            flaws += [one for one in (found, steps) if isinstance(one, Flaw)]
+            continue
         each.setdefault(group.microphone, []).append(
             judged(promise, found, tested=_quantity(group.tested, name), steps=steps)
         )
@@ -134,25 +132,24 @@ def _groups(case: Case, name: str, talker: str) -> tuple[list[Group], list[Flaw]
             flaws.append(taken)
             continue
         mixed = "mixer" in case.session.active_in(one)
-        assert way.source is not None  # else it does not fit
-        assert way.receiver is not None
-        key = (way.source.at, way.receiver.id, recording.facing_deg, mixed)
+        microphone = "" if way.receiver is None else way.receiver.id
+        key = (way.source, microphone, recording.facing_deg, mixed)
         if key not in groups:
-            tested = case.alike.tested(one, recording, way, mixed=mixed)
+            tested = case.alike.tested(recording, way, mixed=mixed)
             if tested is None:
                 flaws.append(
                     Flaw(
-                        f"{talker} and {way.receiver.id} were in different spaces.",
+                        f"{talker} and {microphone} were in different spaces.",
                         "Record it in an arrangement in which they are together.",
                     )
                 )
                 continue
-            groups[key] = Group(way.receiver.id, tested, mixed, recording.facing_deg, {})
+            groups[key] = Group(microphone, tested, {})
         groups[key].taken[one] = taken
     return list(groups.values()), flaws
 
 
-def _quantity(tested: Tested, name: str) -> Quantity:
+def _quantity(tested: AsTested, name: str) -> Quantity:
     return {
         "sti_outbound": tested.sti,
         "direct_to_reverberant_db": tested.direct_to_reverberant,
@@ -164,12 +161,12 @@ def _value(path: Path, name: str) -> float:
     return path.sti if name == "sti_outbound" else float(getattr(path, name))
 
 
-def _steps(case: Case, name: str, talker: str, group: Group) -> tuple[Step, ...]:
+def _steps(case: Case, name: str, talker: str, group: Group) -> tuple[Step, ...] | Flaw:
     tested = _quantity(group.tested, name).value
     promised = case.alike.promised_path(talker, group.microphone)
     there = case.alike.surrounded_path(talker, group.microphone)
     if promised is None or there is None:
-        return ()
+        return Flaw(f"{talker} is promised to {group.microphone} in no such arrangement.", "")
     surroundings = SURROUNDINGS
     if case.alike.room.arrangements:
         surroundings += ", worst arrangement"
@@ -219,8 +216,8 @@ def _referred(case: Case, talker: str, group: Group) -> Referred | Flaw:
     def silent(way: Way) -> bool:
         return way.receiver is not None and way.receiver.id == microphone
 
-    speech = case.steady(case.recordings(("speech",), spoken))
-    noise = case.steady(case.recordings(("noise",), silent))
+    heard, quiet = case.recordings(("speech",), spoken), case.recordings(("noise",), silent)
+    speech, noise = case.steady(heard), case.steady(quiet)
     source_db = case.source_db()
     lacking = [
         said
@@ -232,7 +229,8 @@ def _referred(case: Case, talker: str, group: Group) -> Referred | Flaw:
         if missing
     ]
     if speech is None or noise is None or source_db is None:
-        return Flaw(f"{sentence(listed(lacking))} is not there.", "")
+        flaw = case.flaw_of((*heard, *quiet))
+        return flaw or Flaw(f"{sentence(listed(lacking))} is not there.", "")
     if speech.calibration != noise.calibration:
         return Flaw(
             f"Speech and noise at {microphone} are by different calibrations.",

@@ -99,9 +99,10 @@ def _of_noise(place: str, target: float) -> Promise:
 def _noise_row(case: Case, promise: Promise, names: list[str], target: float) -> Compared:
     steady = case.steady(names)
     if steady is None:
-        flaws = [one for one in map(case.taken, names) if isinstance(one, Flaw)]
-        why, decide = (flaws[0].why, flaws[0].decide) if flaws else ("Not measured.", "")
-        return undecided(promise, why, decide=decide)
+        flaw = case.flaw_of(names)
+        if flaw is None:
+            return undecided(promise, "Not measured.")
+        return undecided(promise, flaw.why, decide=flaw.decide)
     if not steady.calibrated:
         return undecided(
             promise,
@@ -137,7 +138,8 @@ def _rated(
         value = HIGHEST_NC if rating.out_of_range == "above" else LOWEST_NC
         how = f"{rating.label}: taken for the last curve there is."
     reading = Reading(value, max(LEVEL_SIGMA_DB, steady.sigma_db), steady.recordings, how)
-    space, usual = case.alike.spaces[0], case.alike.promised.noise.nc
+    space = case.alike.space_of(case.where[steady.recordings[0]].receiver)
+    usual = case.alike.promised.noise.nc
     there = space.evidence.noise.nc
     tested = None
     steps: tuple[Step, ...] = ()
