@@ -19,7 +19,7 @@ from wellheard.dossier.model import (
     Run,
     Section,
 )
-from wellheard.dossier.sections.grounds import basis_words, open_questions
+from wellheard.dossier.sections.grounds import BASIS_PATHS, basis_words, open_questions
 from wellheard.dossier.words import (
     NBSP,
     count_word,
@@ -66,7 +66,7 @@ OPEN: Mapping[str, str] = {
     ),
 }
 """What is left open, as a customer reads it."""
-_PATH = re.compile(r"^[a-z_]+(?:\.[a-z0-9_-]+)+ is assumed\.?$")
+_PATH = re.compile(r"^[a-z_]+(?:\.[a-z0-9_-]+)+ is assumed(: .*?)?\.?$")
 
 
 def behind_section(evidence: Evidence, letterhead: Letterhead | None = None) -> Section:
@@ -178,12 +178,20 @@ def told_plainly(one: Assumed) -> str:
     --------
     >>> told_plainly(Assumed("equipment.computer", "equipment.computer is assumed.", None, None))
     'What is said of the equipment “computer” is assumed.'
+    >>> told_plainly(Assumed("noise.background", "noise.background is assumed: NC 30.", None, None))
+    'The background noise is assumed: NC 30.'
     """
-    if not _PATH.match(one.text):
+    found = _PATH.match(one.text)
+    if found is None:
         return one.text
+    value = found[1] or ""
+    words = dict(BASIS_PATHS).get(one.path)
+    if words is not None:
+        are = "are" if words.endswith("s") or " and " in words else "is"
+        return f"The {words.removeprefix('the ')} {are} assumed{value}."
     first, _, last = one.path.partition(".")
     name = last.replace("_", " ").replace(".", ", ")
-    return f"What is said of the {first} “{name}” is assumed."
+    return f"What is said of the {first} “{name}” is assumed{value}."
 
 
 def _moves(one: Assumed) -> Line:

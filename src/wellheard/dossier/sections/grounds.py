@@ -196,7 +196,7 @@ def _identity(evidence: Evidence, identity: Identity) -> Facts:
     return Facts(tuple((label, (Run(text),)) for label, text in rows))
 
 
-_BASIS_PATHS: tuple[tuple[str, str], ...] = (
+BASIS_PATHS: tuple[tuple[str, str], ...] = (
     ("space.outline", "plan of the room"),
     ("space.height", "ceiling height"),
     ("space.finishes", "finishes"),
@@ -212,7 +212,7 @@ _BASIS_ORDER = ("measured", "drawing", "told", "assumed")
 def basis_words(evidence: Evidence) -> dict[str, list[str]]:
     """Return which inputs were measured, drawn, told or assumed, in words."""
     found: dict[str, list[str]] = {}
-    for path, label in _BASIS_PATHS:
+    for path, label in BASIS_PATHS:
         found.setdefault(basis_of(evidence.room, path), []).append(label)
     return found
 
