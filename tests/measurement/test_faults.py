@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import cache
 
 import numpy as np
 import pytest
@@ -33,10 +34,12 @@ def rounded(samples: Array, bits: int = 16, *, dither: bool = True) -> Array:
     return np.round(samples * scale + noise) / scale
 
 
+@cache
 def pink(level_dbfs: float = -30.0) -> Array:
     return pink_noise(6.0, RATE, level_dbfs=level_dbfs, seed=4)
 
 
+@cache
 def voice() -> Array:
     speech = speech_like(3, 6.0, rate=RATE)
     return 0.5 * speech / np.abs(speech).max()
@@ -68,8 +71,15 @@ def overdriven() -> Array:
     return 0.3 * np.tanh(2.0 * np.asarray(chord))
 
 
+@cache
 def room(seed: int = 1) -> Array:
     return decaying(seed, rate=RATE, time=0.5, direct=1.0)
+
+
+def reflections() -> Array:
+    response = np.zeros(8000)
+    response[[100, 400, 700, 1300]] = 1.0, 0.5, -0.4, 0.3
+    return response
 
 
 def codes(found: tuple[Fault, ...]) -> dict[str, str]:
@@ -99,10 +109,7 @@ CLEAN: dict[str, tuple[Callable[[], Array], int | None]] = {
     "overdriven music": (overdriven, None),
     "bass at 49 Hz": (lambda: 0.3 * np.sin(2.0 * np.pi * 49.0 * TIME) + pink(-50.0), None),
     "response": (lambda: np.concatenate([np.zeros(500), 0.5 * room(), np.zeros(3000)]), 24),
-    "response of few reflections": (
-        lambda: np.bincount([100, 400, 700, 1300], [1.0, 0.5, -0.4, 0.3], 8000) * 1.0,
-        None,
-    ),
+    "response of few reflections": (reflections, None),
 }
 
 
@@ -244,6 +251,7 @@ def test_a_dead_channel_is_named_and_the_others_are_looked_at() -> None:
 LATE = 0.5  # the recorder was started so long before [s]
 
 
+@cache
 def recorded(signal: SweepSignal = SIGNAL, *, noise: float = 0.0) -> Array:
     silence = np.zeros(round(LATE * RATE))
     heard = played(np.concatenate([silence, sweep(signal)]), 0.5 * room())

@@ -233,8 +233,8 @@ def test_what_is_short_or_comes_and_goes_is_said() -> None:
 
 
 def test_the_deviation_shrinks_with_time_and_adds_that_of_the_calibration() -> None:
-    white = np.random.default_rng(5).standard_normal(round(64.0 * 16000.0)) * 0.01
-    long, short = noise(white, 16000.0, None), noise(white[: 16 * 16000], 16000.0, None)
+    white = np.random.default_rng(5).standard_normal(round(32.0 * 16000.0)) * 0.01
+    long, short = noise(white, 16000.0, None), noise(white[: 8 * 16000], 16000.0, None)
     assert long.sigma_db < short.sigma_db < 0.1
     with_meter = noise(white, 16000.0, by_calibrator(tone()))
     assert with_meter.sigma_db == pytest.approx(0.5, abs=0.01)

@@ -56,8 +56,8 @@ def hum(samples: Array, rate: float) -> Fault | None:
     Notes
     -----
     Lines have to be there in most pieces of 1.5 to 4 s, so that sweeps passing by, music and
-    voices are none, and 10 dB above nine tenths of what lies within 8 Hz on the louder side, so that a comb
-    of many lines is none. A tone at 50 Hz that someone played cannot be told from hum.
+    voices are none, and 10 dB above nine tenths of what lies within 8 Hz on the louder side, so
+    that a comb of many lines is none. A tone at 50 Hz that someone played cannot be told from hum.
     """
     if len(samples) < _SHORTEST * rate or rate < 4.0 * MAINS[-1]:
         return None
