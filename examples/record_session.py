@@ -1,6 +1,7 @@
 """Play the part of an invented, finished room: record every file that a planned session asks for.
 
-``python examples/record_session.py ROOM SESSION``, after ``wellheard sweep ROOM -o SESSION``.
+``python examples/record_session.py ROOM SESSION``, after ``wellheard sweep ROOM -o SESSION``; kinds
+of recordings may follow, if not all are wanted.
 
 The room that sounds here is not quite the one of the document: its ceiling was built of plain
 plasterboard and its ventilation is louder. Each path is what the engine predicts of that room,
@@ -173,8 +174,8 @@ def calibrator(rate: float) -> Array:
     return np.sqrt(2.0) * 10.0 ** ((94.0 - FULL_SCALE_DB) / 20.0) * np.sin(2000.0 * np.pi * time)
 
 
-def main(room: str, session: str) -> None:
-    """Write every recording that the part has an answer for."""
+def main(room: str, session: str, *kinds: str) -> None:
+    """Write every recording that the part has an answer for, or those of some kinds."""
     folder = load_session(session)
     part = Part(load_room(room), folder)
     for files in folder.session.calibration.values():
@@ -182,6 +183,8 @@ def main(room: str, session: str) -> None:
             folder.path(name).write_bytes(audio.wav_bytes(calibrator(part.rate), part.rate))
     written = 0
     for asked in folder.session.recordings.values():
+        if kinds and asked.kind not in kinds:
+            continue
         samples = part.recording(asked)
         if samples is not None:
             folder.path(asked.file).write_bytes(audio.wav_bytes(samples, part.rate))
