@@ -55,8 +55,12 @@ def target_missed_noise(evidence: Evidence) -> Iterator[Draft]:
     if _kept(rating, target):
         return
     rated = rating.label
-    if rating.tangency is not None and rating.governing is None:
-        rated += f", tangent to NC-{rating.tangency:.1f} at {rating.tangent:g} Hz"
+    if rating.tangency is not None:
+        touched = f"NC-{rating.tangency:.1f}"
+        if rating.governing is None:
+            rated += f", tangent to {touched} at {rating.tangent:g} Hz"
+        else:
+            rated = f"{touched.removesuffix('.0')} ({rating.governing:g} Hz)"
     said, ask = _rests_on(evidence, target)
     yield Draft(
         at="noise",
@@ -98,7 +102,8 @@ def _rests_on(evidence: Evidence, target: float) -> tuple[str, str]:
         said += f" Without {'it' if len(sources) == 1 else 'them'} it would be {rest.label}."
     where = ["noise.background"] if background else []
     where += [f"noise.sources.{name}" for name in sources]
-    return said, f"Find out and enter {listed(where)}, with its basis. "
+    known_by = "with its basis" if len(where) == 1 else "each with its basis"
+    return said, f"Find out and enter {listed(where)}, {known_by}. "
 
 
 def _without(room: Room, sources: set[str], *, background: bool) -> Room:
