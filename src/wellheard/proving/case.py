@@ -68,14 +68,6 @@ class Steady:
         """Levels of 125 Hz–8 kHz, shape (7,); not a number where the recording carries none."""
         return np.array([self.levels_db.get(octave, np.nan) for octave in OCTAVES])
 
-    @property
-    def dba(self) -> float:
-        """A-weighted level of all octaves [dBA]."""
-        octaves = tuple(self.levels_db)
-        return float(
-            levels.a_weighted_level_db(np.array(list(self.levels_db.values())), octaves=octaves)
-        )
-
 
 @dataclass(frozen=True, eq=False)
 class Case:
