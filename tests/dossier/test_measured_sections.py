@@ -14,18 +14,22 @@ import pytest
 from tests import measured
 from tests.dossier.test_commissioning import tables, texts
 from tests.dossier.test_pages import Page, _page, crossing
+from tests.drawings.conftest import tide
 from wellheard.dossier.compose import outline
 from wellheard.dossier.filled import filled_plan, filled_sheet
 from wellheard.dossier.model import Block, Identity, Mark, Outline, Picture, Run
 from wellheard.dossier.planned import Expected, Grid, Measured, Place, Result, Step, keys
-from wellheard.dossier.proven import Charts, Proven
+from wellheard.dossier.proven import WIDTH, Charts, Proven
 from wellheard.dossier.sections.measured import curves_section, measured_section
 from wellheard.dossier.sections.testplan import steps
 from wellheard.dossier.sections.verdict import customer_section, rows_section
 from wellheard.dossier.writers.typst_pdf import is_accessible, write_pdf
+from wellheard.drawings.verdictmap import verdict_map
 from wellheard.measurement.taken import SessionResults
 from wellheard.predict.evidence import Evidence
-from wellheard.proving.verdict import Verdict
+from wellheard.proving.verdict import QUANTITIES, WORDS, Verdict, Word
+from wellheard.units import Unit
+from wellheard.workflow.proven import MAP_HEIGHT
 
 
 @pytest.fixture(scope="module")
@@ -53,9 +57,9 @@ def test_the_customer_reads_each_promise_once_with_its_worst_place_and_its_word(
     blocks = customer_section(evidence, proven).blocks
     (table,) = tables(blocks)
     words = [cell.word for row in table.rows for cell in row if isinstance(cell, Mark)]
-    assert words == ["cannot tell", "cannot tell", "broken", "kept"]
+    assert words == ["broken", "cannot tell", "cannot tell", "kept"]
     text = said(blocks)
-    assert "of seven figures held against the promise, four are kept, one is broken and two" in text
+    assert "of seven promised figures four are kept, one is broken and two cannot be told" in text
     assert "s4, of 4" in text
     assert "≤ NC 28" in text
     assert "NC 31 ± 1.0" in text
@@ -203,6 +207,24 @@ def test_the_delay_of_the_way_out_is_the_longest_that_a_loop_back_tells(
     assert result == Result("4", True)
 
 
+def test_a_return_loss_is_that_of_the_far_end_and_of_no_talker(
+    evidence: Evidence, proven: Proven
+) -> None:
+    taken = dict(proven.results.taken)
+    talker = dataclasses.replace(taken["s1-m1"], echo=taken["trial-m1"].echo)
+    of = dataclasses.replace(
+        proven, results=dataclasses.replace(proven.results, taken={"s1-m1": talker})
+    )
+    quantities = (Measured("erl", "ERL", "dB"), Measured("erle", "ERLE", "dB"))
+    place = Place("m1", "m1", (Expected(10.0, places=0), Expected(30.0, places=0)))
+    step = Step("canceller", "C", "", "", "", "", "", grids=(Grid("", quantities, (place,)),))
+    assert filled(evidence, of, [step]) == {}
+    assert filled(evidence, proven, [step]) == {
+        ("canceller", "erl", "m1"): Result("12"),
+        ("canceller", "erle", "m1"): Result("32"),
+    }
+
+
 def test_what_lies_beyond_its_range_is_left_to_whoever_measures(
     evidence: Evidence, proven: Proven
 ) -> None:
@@ -281,6 +303,43 @@ def test_the_customer_has_the_answer_on_one_page_and_what_was_measured_on_the_ne
     first = [page.number for page in pages if heading in page.letters][:1]
     assert first == [2]
     assert "Behindtheanswer" in pages[2].letters
+
+
+def crowded() -> Verdict:
+    """Every promise at many places, each decided in its own way and with a long reason."""
+    (one,) = [r for r in measured.rows() if r.decide and r.measured is not None]
+    words: tuple[Word, ...] = ("broken", "cannot tell", "kept")
+    rows = tuple(
+        dataclasses.replace(
+            one,
+            quantity=quantity,
+            place=f"s{k}",
+            word=words[k % 3],
+            why=f"{one.why} Taken at place {k}.",
+        )
+        for k in range(1, 10)
+        for quantity in QUANTITIES
+    )
+    ordered = sorted(rows, key=lambda row: WORDS.index(row.word))
+    return dataclasses.replace(measured.verdict(), rows=tuple(ordered))
+
+
+@pytest.mark.parametrize("unit", ["m", "ft"])
+def test_however_much_is_found_the_customer_has_one_page_of_it(
+    evidence: Evidence, proven: Proven, identity: Identity, unit: Unit
+) -> None:
+    height = MAP_HEIGHT[unit]
+    drawn = verdict_map(tide(unit), {}, figures="chance", width=WIDTH[unit], height=height)
+    of = dataclasses.replace(proven, verdict=crowded(), map=drawn)
+    room = evidence.room.model_copy(update={"units": unit})
+    where = dataclasses.replace(evidence, room=room)
+    made = outline(where, (), None, identity=identity, proven=of, readers=("customer",))
+    document = pypdfium2.PdfDocument(write_pdf(made))
+    letters = [_page(document, n).letters for n in range(len(document))]
+    (first,) = [n for n, page in enumerate(letters) if page.count("heldagainstthepromise") == 1]
+    assert first == 1
+    assert "onestandarddeviation" in letters[first]
+    assert "Behindtheanswer" in letters[first + 1]
 
 
 def test_the_same_session_gives_the_same_bytes(

@@ -9,15 +9,18 @@ from wellheard.dossier.planned import Key, Result, Results, Step, keys
 from wellheard.dossier.proven import (
     ASKED,
     Proven,
+    decide_words,
+    grouped,
     place_words,
     promised_words,
     spread_words,
     value_words,
 )
 from wellheard.dossier.sections.acceptance import Acceptance, Instrument, Signature, Snag
-from wellheard.dossier.words import NBSP, counted, figure, octave
+from wellheard.dossier.words import NBSP, counted, figure, listed, octave
 from wellheard.measurement.results import ResponseResult
 from wellheard.predict.evidence import Evidence
+from wellheard.proving.conditions import FAR_END
 from wellheard.proving.verdict import Compared, Word
 
 PASSED: Mapping[Word, bool | None] = {"kept": True, "broken": False, "cannot tell": None}
@@ -91,11 +94,11 @@ def _within(result: Result, ranged: tuple[float, float] | None) -> Result:
 
 
 def _promised(evidence: Evidence, proven: Proven) -> Iterator[tuple[Key, Result]]:
-    for row in proven.verdict.rows:
+    for row in reversed(proven.verdict.rows):  # of several for one cell the worst is the last
         key = OVER_ALL.get(row.quantity)
         if row.quantity in ROWS:
             key = (*ROWS[row.quantity], row.place)
-        if key is not None:
+        if key is not None and (row.measured is not None or row.recordings):
             yield key, _of_row(row)
 
 
@@ -156,9 +159,11 @@ def _polarity(evidence: Evidence, proven: Proven) -> Iterator[tuple[Key, Result]
 
 def _echoes(evidence: Evidence, proven: Proven) -> Iterator[tuple[Key, Result]]:
     recordings = proven.session.recordings
+    placed = () if evidence.playback is None else evidence.playback.loudspeakers
+    playing = {FAR_END, *(one.device for one in placed)}
     for name, loss in proven.results.echoes.items():
         to = recordings[name].to
-        if isinstance(to, str):
+        if isinstance(to, str) and recordings[name].from_ in playing:
             yield ("canceller", "erl", to), Result(figure(loss.loss_db, 0))
     for name, trial in proven.results.trials.items():
         to = recordings[name].to
@@ -236,12 +241,10 @@ def _snags(proven: Proven) -> Iterator[Snag]:
         found = value_words(row.quantity, row.estimate, row.unit)
         what = f"{ASKED[row.quantity].asked}: {found}, {promised_words(row)} promised"
         yield Snag(what, place_words(row))
-    told: dict[str, list[str]] = {}
-    for row in proven.row_of("cannot tell"):
-        if row.decide:
-            told.setdefault(row.decide, []).append(place_words(row))
-    for decide, places in told.items():
-        yield Snag(decide, ", ".join(dict.fromkeys(places)))
+    for rows in grouped(proven.row_of("cannot tell")):
+        decide = decide_words(rows)
+        if decide:
+            yield Snag(decide, listed([place_words(row) for row in rows], most=6))
 
 
 def _left(steps: Sequence[Step], results: Results) -> Iterator[str]:

@@ -6,7 +6,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from wellheard.dossier.words import EN_DASH, NBSP, NOT_ASSESSED, brief, figure, with_unit
+from wellheard.dossier.words import (
+    EN_DASH,
+    NBSP,
+    NOT_ASSESSED,
+    brief,
+    figure,
+    fixed_spaces,
+    full_stop,
+    with_unit,
+)
 from wellheard.drawings.chartfield import Figure
 from wellheard.drawings.decaychart import decay_chart, decay_curves
 from wellheard.drawings.modulationchart import modulation_chart
@@ -176,6 +185,31 @@ def place_words(row: Compared) -> str:
     return row.place or "room"
 
 
+def grouped(rows: Sequence[Compared]) -> list[tuple[Compared, ...]]:
+    """Return rows by what is said of them in the same words, to be said once."""
+    groups: dict[tuple[str, str], list[Compared]] = {}
+    for row in rows:
+        groups.setdefault((row.quantity, row.why), []).append(row)
+    return [tuple(mine) for mine in groups.values()]
+
+
+def decide_words(rows: Sequence[Compared]) -> str:
+    """Return what would decide some rows; of several ways the first: they differ in their places.
+
+    Examples
+    --------
+    >>> row = Compared("sti_outbound", "s1", "", (0.6, None), None, None, None, None, None, None,
+    ...     "cannot tell", "", "Record it again", ())
+    >>> decide_words([row, row])
+    'Record it again.'
+    """
+    ways = list(dict.fromkeys(row.decide for row in rows if row.decide))
+    if not ways:
+        return ""
+    alike = " The same for the other places." if len(ways) > 1 else ""
+    return fixed_spaces(f"{full_stop(ways[0])}{alike}")
+
+
 @dataclass(frozen=True, eq=False)
 class Charts:
     """The charts of a session, each None where nothing was measured for it."""
@@ -222,12 +256,13 @@ class Charts:
 
     @cached_property
     def worst_path(self) -> str | None:
-        """The recording of speech's way out with the least STI."""
-        found = {
+        """The recording with the least STI, of a way out of the room where one is there."""
+        known = {
             name: one.sti
             for name, one in self.of.results.responses.items()
             if one.modulation and one.sti is not None and self.of.session.linear(name)
         }
+        found = {n: sti for n, sti in known.items() if n in self.of.predicted_modulation} or known
         return min(found, key=lambda name: (found[name], name), default=None)
 
     @cached_property

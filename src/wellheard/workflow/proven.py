@@ -19,6 +19,7 @@ from wellheard.proving.alike import Alike
 from wellheard.proving.conditions import Place, Way, ways
 from wellheard.proving.verdict import WORDS, Compared
 from wellheard.room.document import Room
+from wellheard.units import Unit
 from wellheard.workflow import proving
 from wellheard.workflow.design import Progress, quiet
 from wellheard.workflow.load import Loaded
@@ -28,8 +29,8 @@ from wellheard.workflow.measuring import measure_session
 VERDICT = "verdict.json"
 FOLDER = "measured"
 """Of the charts, among the documents."""
-MAP_HEIGHT = 74.0
-"""Most of the plan on the customer's page. [mm]"""
+MAP_HEIGHT: Mapping[Unit, float] = {"m": 58.0, "ft": 42.0}
+"""Most of the plan on the customer's page, by paper. [mm]"""
 FIGURES = "least chance of what is promised there"
 
 
@@ -86,7 +87,7 @@ def mapped(proven: Proven, view: PlanView, loaded: Loaded) -> Proven:
         tuple(dict.fromkeys(_spots(proven, where))),
         figures=FIGURES,
         width=WIDTH[room.units],
-        height=MAP_HEIGHT,
+        height=MAP_HEIGHT[room.units],
     )
     return replace(proven, map=drawn)
 

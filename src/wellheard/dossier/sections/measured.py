@@ -177,7 +177,7 @@ def _noise(proven: Proven, charts: Charts) -> list[Block]:
     octaves = [f for f in NOISE_OCTAVES if any(f in one.levels_db for one in found)]
     columns = (
         Column("Place", 0),
-        Column("Rating", 18),
+        Column("Rating", 30),
         Column("dBA", 11, "right"),
         *(Column(octave(f), 11, "right") for f in octaves),
     )
@@ -265,7 +265,7 @@ def _faults(proven: Proven, unit: Unit) -> list[Block]:
     if not found and not refused:
         return []
     entries = [
-        Entry("not assessed", name, (Run(fixed_spaces(full_stop(why))),), (), "")
+        Entry("not assessed", name, (Run(fixed_spaces(full_stop(_begun(why)))),), (), "")
         for name, why in refused.items()
     ]
     order = list(STATE)
@@ -275,13 +275,18 @@ def _faults(proven: Proven, unit: Unit) -> list[Block]:
             Entry(
                 STATE[fault.severity],
                 f"{name}, {proven.way(name, unit)}",
-                (Run(fixed_spaces(full_stop(fault.message))),),
-                (Run(fixed_spaces(full_stop(fault.remedy))),),
+                (Run(fixed_spaces(full_stop(sentence(fault.message)))),),
+                (Run(fixed_spaces(full_stop(sentence(fault.remedy)))),),
                 "",
             )
         )
     aside = "a filled mark: nothing that rests on the recording is given"
     return [Heading("Faults of recordings, and what to do", aside), Entries(tuple(entries))]
+
+
+def _begun(why: str) -> str:
+    """A reason as a sentence; a name of a file in front stays as it is."""
+    return why if "." in why.partition(" ")[0] else sentence(why)
 
 
 def _by_fault(proven: Proven) -> Iterator[tuple[str, Fault]]:

@@ -23,6 +23,8 @@ from wellheard.dossier.proven import (
     ASKED,
     TITLE,
     Proven,
+    decide_words,
+    grouped,
     place_words,
     promised_words,
     spread_words,
@@ -50,19 +52,24 @@ from wellheard.proving.verdict import (
     Word,
 )
 
-MOST_TOLD = 4
-"""Lines under each heading of the customer's page."""
+MOST_TOLD, MOST_BROKEN = 5, 3
+"""Remarks that the customer's page has room for, and how many of them may be of what is broken."""
+NOT_MEASURED = "It was not measured"
+"""Where a row gives no reason."""
 HEADLINES: dict[Word, str] = {
     "kept": "What was promised is kept.",
     "broken": "Not all that was promised is kept.",
     "cannot tell": "Not all that was promised can be told yet.",
 }
 RULE = (
-    f"Kept: the chance that the promise holds is {percent(KEPT_FROM)} or more, all that is known "
-    f"of the measurement counted. Broken: it is {percent(BROKEN_TO)} or less. Between them it "
-    "cannot be told, and what would decide it is said. A figure for the promised conditions is "
-    "what was measured, brought from the test source, the people and the air of that day to those "
-    "of the promise by what the prediction says of the difference; ± is one standard deviation."
+    f"Kept: the chance that the promise holds is {percent(KEPT_FROM)} or more. Broken: it is "
+    f"{percent(BROKEN_TO)} or less. Between them it cannot be told. What was found is for the "
+    "conditions of the promise, not for those of that day; ± is one standard deviation."
+)
+HOW = (
+    "A figure in promised conditions is what was measured, brought from the test source, the "
+    "people and the air of that day to those of the promise by what the prediction says of the "
+    "difference."
 )
 
 
@@ -81,13 +88,16 @@ def customer_section(evidence: Evidence, proven: Proven) -> Section:
         Paragraph((Run(headline(proven)),), "lead"),
         _summary(verdict.rows),
     ]
-    broken, open_ = proven.row_of("broken"), proven.row_of("cannot tell")
+    broken = grouped(proven.row_of("broken"))
+    undecided = grouped(proven.row_of("cannot tell"))
     if broken:
-        blocks += [Heading("What is broken"), Entries(_entries(broken))]
-    if open_:
+        most = MOST_BROKEN if undecided else MOST_TOLD
+        blocks += [Heading("What is broken"), Entries(_entries(broken, most))]
+    if undecided:
+        most = MOST_TOLD - min(len(broken), MOST_BROKEN)
         blocks += [
             Heading("What could not be told, and what would decide it"),
-            Entries(_entries(open_)),
+            Entries(_entries(undecided, most)),
         ]
     if proven.map is not None:
         blocks.append(picture(proven.map.svg(embed_fonts=False)))
@@ -113,8 +123,7 @@ def _lead(proven: Proven) -> str:
     ]
     if counts["cannot tell"]:
         said.append(f"{count_word(counts['cannot tell'])} cannot be told")
-    compared = counted(len(verdict.rows), "figure")
-    return f"Measured{when}: of {compared} held against the promise, {listed(said)}."
+    return f"Measured{when}: of {counted(len(verdict.rows), 'promised figure')} {listed(said)}."
 
 
 def _worst(rows: Iterable[Compared]) -> Compared:
@@ -126,7 +135,7 @@ def _worst(rows: Iterable[Compared]) -> Compared:
 
 
 def _summary(rows: Sequence[Compared]) -> Table:
-    """One line for each promised quantity, that of its worst place."""
+    """One line for each promised quantity, that of its worst place; the worst first."""
     columns = (
         Column("What was promised", 0),
         Column("Promised", 24, "right"),
@@ -137,11 +146,10 @@ def _summary(rows: Sequence[Compared]) -> Table:
         Column("", 24),
     )
     lines: list[tuple[Cell, ...]] = []
-    for quantity in QUANTITIES:
-        mine = [row for row in rows if row.quantity == quantity]
-        if not mine:
-            continue
-        row = _worst(mine)
+    by_quantity = [[row for row in rows if row.quantity == one] for one in QUANTITIES]
+    told = [(_worst(mine), mine) for mine in by_quantity if mine]
+    for row, mine in sorted(told, key=lambda one: WORDS.index(one[0].word)):
+        quantity = row.quantity
         lines.append(
             (
                 Run(ASKED[quantity].asked),
@@ -156,7 +164,7 @@ def _summary(rows: Sequence[Compared]) -> Table:
                 Mark(STATE_OF[row.word], row.word),
             )
         )
-    return Table(columns, tuple(lines))
+    return Table(columns, tuple(lines), tight=True)
 
 
 def _where(row: Compared, rows: Sequence[Compared]) -> str:
@@ -165,13 +173,11 @@ def _where(row: Compared, rows: Sequence[Compared]) -> str:
     return f"{row.place}, of {len(rows)}" if len(rows) > 1 else row.place
 
 
-def _entries(rows: Sequence[Compared]) -> tuple[Entry, ...]:
-    """Each with what would decide it; what is said of many in the same words is said once."""
-    groups: dict[tuple[str, str, str], list[Compared]] = {}
-    for row in rows:
-        groups.setdefault((row.quantity, row.why, row.decide), []).append(row)
+def _entries(groups: Sequence[tuple[Compared, ...]], most: int) -> tuple[Entry, ...]:
+    """Each with what would decide it, as many as there is room for."""
     made = []
-    for (quantity, why, decide), mine in list(groups.items())[:MOST_TOLD]:
+    for mine in groups[:most]:
+        quantity, why = mine[0].quantity, mine[0].why
         where = listed([place_words(row) for row in mine], most=4)
         found = (
             spread_words(quantity, mine[0].estimate, mine[0].estimate_sigma, mine[0].unit)
@@ -185,13 +191,13 @@ def _entries(rows: Sequence[Compared]) -> tuple[Entry, ...]:
             Entry(
                 STATE_OF[mine[0].word],
                 f"{ASKED[quantity].asked}, {where}",
-                (Run(fixed_spaces(f"{figures}{full_stop(why)}")),),
-                (Run(fixed_spaces(full_stop(decide))),) if decide else (),
+                (Run(fixed_spaces(f"{figures}{full_stop(why or NOT_MEASURED)}")),),
+                (Run(decide),) if (decide := decide_words(mine)) else (),
                 "",
             )
         )
-    if len(groups) > MOST_TOLD:
-        more = counted(len(groups) - MOST_TOLD, "more", "more")
+    if len(groups) > most:
+        more = counted(len(groups) - most, "more", "more")
         made.append(
             Entry(None, "", (Run(f"{sentence(more)}: see the part on commissioning."),), (), "")
         )
@@ -216,21 +222,21 @@ def rows_section(proven: Proven) -> Section:
                 )
             ),
         ]
-    blocks.append(Paragraph((Run(RULE),), "note"))
+    blocks.append(Paragraph((Run(f"{RULE} {HOW}"),), "note"))
     return Section(TITLE, "commissioning", tuple(blocks))
 
 
 def rows_table(rows: Sequence[Compared]) -> Table:
     """Return two lines for each row: its figures, and what is said of them."""
     columns = (
-        Column("Place", 24),
+        Column("Place", 20),
         Column("Quantity", 0),
-        Column("Promised", 21, "right"),
+        Column("Promised", 19, "right"),
         Column("Predicted alike\n(10–90 %)", 27, "right"),
-        Column("Measured", 23, "right"),
-        Column("In promised\nconditions", 23, "right"),
-        Column("Chance", 14, "right"),
-        Column("Word", 22),
+        Column("Measured", 21, "right"),
+        Column("In promised\nconditions", 21, "right"),
+        Column("Chance", 13, "right"),
+        Column("Word", 21),
     )
     return Table(
         columns,
@@ -266,7 +272,7 @@ def _tested(row: Compared) -> str:
 
 
 def _under(row: Compared) -> Line:
-    said = [Run(fixed_spaces(full_stop(row.why)), "soft")] if row.why else []
+    said = [Run(fixed_spaces(full_stop(row.why or NOT_MEASURED)), "soft")]
     if row.decide:
         said.append(Run(f" {fixed_spaces(full_stop(row.decide))}"))
     if row.recordings:
