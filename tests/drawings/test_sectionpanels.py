@@ -146,6 +146,12 @@ def test_a_picture_beyond_is_outlined_with_its_name() -> None:
 def test_corners_in_view_are_edges_from_floor_to_ceiling() -> None:
     """Seen from y = 1, where the leg goes on at x = 5; a wall that is cut, or round, has none."""
     assert bounds(drawn(outline=LEG, y=1.0)) == [pytest.approx((px(5), pz(2.8), px(5), pz(0)))]
+    taken = (
+        Box.spanning(px(4), pz(2), px(6), pz(1)),
+        Box.spanning(px(4), pz(0.95), px(6), pz(0.5)),
+    )
+    # Nothing is left of the 2.5 mm between two names.
+    assert len(bounds(drawn(outline=LEG, y=1.0, taken=taken))) == 2
     assert bounds(drawn(outline=LEG, y=4.0)) == []
     assert bounds(drawn(outline=BOX, y=1.0)) == []
     bow = tuple(

@@ -24,6 +24,8 @@ LEAST = 0.05
 """What is narrower than this is seen from its edge. [m]"""
 NEAR = 0.4
 """Kept between a line and letters. [mm]"""
+SCRAP = 4.0
+"""What is left of the edge of a corner between names tells nothing when it is shorter. [mm]"""
 FRAME = 0.7
 """Of a window or a door that is seen, on paper. [mm]"""
 SHARPEST_CURVE_DEG = 30.0
@@ -90,7 +92,7 @@ def draw_panels(
     floor, ceiling = pz(0.0), pz(view.height)
     for at in map(px, _corners(view, y)):
         edge: Any = LineString(((at, floor), (at, ceiling)))
-        canvas.line(*_runs(edge.difference(keep_off)), pen="hair")
+        canvas.line(*_runs(edge.difference(keep_off), least=SCRAP), pen="hair")
 
 
 def _corners(view: PlanView, y: float) -> list[float]:
@@ -252,9 +254,10 @@ def _zigzag(panel: Panel) -> list[Point]:
     return [(left + long * k / teeth, bottom if k % 2 else top) for k in range(teeth + 1)]
 
 
-def _runs(shape: Any) -> list[tuple[Point, ...]]:
+def _runs(shape: Any, *, least: float = 0.3) -> list[tuple[Point, ...]]:
+    """Lines of a shape that are long enough to be seen as lines. [mm]"""
     parts = getattr(shape, "geoms", [shape])
-    return [points(part.coords) for part in parts if part.length > 0.3]
+    return [points(part.coords) for part in parts if part.length > least]
 
 
 def write(
