@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
-
 from wellheard.arrays import Array
 from wellheard.errors import InputError
 from wellheard.measurement import audio, canceller_trial, deconvolution, echo_paths, faults
@@ -14,6 +12,9 @@ from wellheard.measurement.responses import analyse
 from wellheard.measurement.results import Audio, Calibration, Fault, ImpulseResponse
 from wellheard.measurement.session import Recording, Session
 from wellheard.measurement.taken import Taken
+
+OF_CANCELLING = ("dropout", "jump", "silence", "too-quiet")
+"""What a perfect canceller with a gate behind it does by itself, and is no fault of a recording."""
 
 
 def take(
@@ -45,8 +46,10 @@ def take(
         The file cannot be read, or lacks a channel that is asked for.
     """
     heard = audio.read(path)
-    samples = _channel(heard, recording.channel)
+    samples = heard.channel(recording.channel)
     found = faults.of_recording(samples, heard.rate, bits=heard.bits)
+    if recording.kind == "echo":
+        found = tuple(fault for fault in found if fault.code not in OF_CANCELLING)
     if any(fault.severity == "error" for fault in found):
         return Taken(recording.kind, faults=found)
     if recording.kind in ("noise", "speech"):
@@ -57,8 +60,6 @@ def take(
         trial = canceller_trial.trial(
             sent, near, heard.rate, near_alone=recording.near_alone, both=recording.both
         )
-        # What cancels also gates: it jumps by itself.
-        found = tuple(fault for fault in found if fault.code != "dropout")
         return Taken(recording.kind, trial=trial, faults=_once(found, trial.faults))
     return _response(recording, session, heard, samples, found)
 
@@ -71,7 +72,7 @@ def _response(
     found: tuple[Fault, ...],
 ) -> Taken:
     if recording.kind == "sweep":
-        played = None if recording.loopback is None else _channel(heard, recording.loopback)
+        played = None if recording.loopback is None else heard.channel(recording.loopback)
         found = _once(found, faults.of_sweep(samples, session.signal, heard.rate))
         if any(fault.severity == "error" for fault in found):
             return Taken(recording.kind, faults=found)
@@ -86,19 +87,9 @@ def _response(
         recording.kind,
         response=result,
         impulse=impulse,
-        echo=echo_paths.echo_loss(impulse),
+        echo=echo_paths.echo_loss(impulse, result),
         faults=found,
     )
-
-
-def _channel(heard: Audio, channel: int) -> Array:
-    count = heard.samples.shape[1]
-    if channel > count:
-        there = "one channel" if count == 1 else f"{count} channels"
-        raise InputError(
-            f"{heard.name}: channel {channel} of a file with {there}; a channel from 1 to {count}"
-        )
-    return np.ascontiguousarray(heard.samples[:, channel - 1])
 
 
 def _sent(
@@ -112,9 +103,9 @@ def _sent(
                 f"{other.name}: {other.rate:g} Hz beside {heard.rate:g} Hz of {heard.name}; "
                 "both recordings of one rate"
             )
-        sent = _channel(other, 1)
+        sent = other.channel(1)
     elif recording.loopback is not None:
-        sent = _channel(heard, recording.loopback)
+        sent = heard.channel(recording.loopback)
     else:
         raise InputError(
             f"{heard.name}: what the far end sent is not there; name its channel as loopback, or "
