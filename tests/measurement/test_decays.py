@@ -13,7 +13,13 @@ import pytest
 from tests.oracle.recordings import TO_60_DB, noise_decay
 from wellheard.arrays import Array
 from wellheard.bands import OCTAVES, exact_midband
-from wellheard.measurement.decays import backward_integrated, decay_of, knee, slope
+from wellheard.measurement.decays import (
+    OctaveEnergy,
+    backward_integrated,
+    decay_of,
+    knee,
+    slope,
+)
 from wellheard.measurement.filters import octave_bands
 from wellheard.measurement.results import Decay
 
@@ -152,6 +158,20 @@ def test_a_response_that_ends_before_its_decay_has_no_more_range_than_it_shows()
     assert found.t20 is None
     assert found.knee is None
     assert "until the end of the response" in found.why_not
+
+
+def test_the_drawn_on_tail_counts_in_modulation() -> None:
+    # an ideal decay cut where 10 dB are gone: a tenth of its energy lies beyond. The closed form
+    # 1/√(1 + (2πFT/13.8155)²) is that of the whole
+    time, rate = 0.6, 8000.0
+    t = np.arange(round(0.1 * rate)) / rate
+    squared_ = np.exp(-TO_60_DB * t / time)
+    beyond = 0.1 * time / TO_60_DB * rate
+    cut = OctaveEnergy(1000.0, squared_, 0, rate, beyond, time, buried=True)
+    frequency = np.array([0.63, 2.0, 5.0, 12.5])
+    wanted = 1.0 / np.sqrt(1.0 + np.square(2.0 * np.pi * frequency * time / TO_60_DB))
+    np.testing.assert_allclose(cut.modulation(frequency), wanted, atol=1e-3)
+    assert cut.range_db == pytest.approx(10.0, abs=0.01)
 
 
 Read = tuple[Array, Array, Array, Array, Array]

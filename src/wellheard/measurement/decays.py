@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -107,7 +108,7 @@ def knee(squared: Array, rate: float, *, window: float) -> Knee | None:
             break
     sample = min(max(round(line.when(noise) * rate), 1), len(squared))
     level_db = line.start + line.slope * sample / rate
-    return Knee(noise, sample, 10.0 ** (level_db / 10.0), -60.0 / line.slope)
+    return Knee(noise, sample, float(10.0 ** (level_db / 10.0)), -60.0 / line.slope)
 
 
 @dataclass(frozen=True)
@@ -116,7 +117,7 @@ class _Line:
     slope: float  # [dB/s]
 
     def when(self, energy: float) -> float:
-        return (10.0 * np.log10(max(energy, 1e-300)) - self.start) / self.slope
+        return (10.0 * math.log10(max(energy, 1e-300)) - self.start) / self.slope
 
 
 @dataclass(frozen=True, eq=False)
@@ -418,9 +419,9 @@ def decay(energy: OctaveEnergy | None, octave: float) -> Decay:
         for name, needed_db in RANGE_NEEDED_DB.items()
         if range_db >= needed_db
     }
-    for name, line in lines.items():
-        if line is not None and line.time * OCTAVE_WIDTH * octave < _SHORTEST:
-            lines[name] = None
+    for together in (("EDT",), ("T20", "T30")):
+        if any(_too_short(lines.get(name), octave) for name in together):
+            lines |= dict.fromkeys(together)
     t20, t30 = lines.get("T20"), lines.get("T30")
     best = t30 or t20
     late = energy.late_share(EARLY)
@@ -439,6 +440,10 @@ def decay(energy: OctaveEnergy | None, octave: float) -> Decay:
         why_not=_why_not(energy, lines),
         curve=_chart(curve_db, energy.rate),
     )
+
+
+def _too_short(line: Slope | None, octave: float) -> bool:
+    return line is not None and line.time * OCTAVE_WIDTH * octave < _SHORTEST
 
 
 def missing(octave: float, why: str) -> Decay:

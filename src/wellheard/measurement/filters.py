@@ -161,7 +161,8 @@ def octave_bands(samples: Array, rate: float, octaves: Sequence[float] = OCTAVES
     >>> bands.shape, np.argmax(bands, axis=1).tolist()
     ((2, 999), [500, 500])
     """
-    return np.array([b.samples for b in _filtered(samples, rate, octaves, _WHOLE)])
+    bands = [band.samples for band in _filtered(samples, rate, octaves, _WHOLE)]
+    return np.array(bands).reshape(len(octaves), len(samples))
 
 
 @dataclass(frozen=True, eq=False)
