@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from wellheard.acoustics.waveform import fast_length
 from wellheard.arrays import Array
 from wellheard.measurement.results import Fault
 from wellheard.measurement.spectra import piece_powers
@@ -61,7 +62,8 @@ def hum(samples: Array, rate: float) -> Fault | None:
     """
     if len(samples) < _SHORTEST * rate or rate < 4.0 * MAINS[-1]:
         return None
-    length = round(min(max(len(samples) / 3.0, _PIECES[0] * rate), _PIECES[1] * rate))
+    about = min(max(len(samples) / 3.0, _PIECES[0] * rate), _PIECES[1] * rate)
+    length = min(fast_length(round(about)), len(samples))
     kept = math.ceil((_HARMONICS * MAINS[-1] + 2.0 * _BESIDE[1]) * length / rate)
     steady = samples - samples.mean()
     pieces = np.concatenate(
