@@ -138,6 +138,33 @@ def test_an_octave_without_range_is_a_dash_and_never_a_figure(
     assert {row[2].text for row in table.rows if isinstance(row[2], Run)} == {"–"}
 
 
+def test_decays_of_places_are_told_though_there_is_no_mean_of_them(
+    evidence: Evidence, proven: Proven
+) -> None:
+    alone = tuple(dataclasses.replace(one, measured=None) for one in proven.verdict.decays)
+    of = dataclasses.replace(proven, verdict=dataclasses.replace(proven.verdict, decays=alone))
+    section = measured_section(evidence, of)
+    assert len(pictures(section.blocks)) == 1
+    assert "No octave has a mean over places" in said(section.blocks)
+    assert len(tables(section.blocks)[0].rows) == 4
+
+
+def test_of_a_room_that_divides_the_decay_goes_to_the_arrangement_that_was_measured(
+    evidence: Evidence, proven: Proven
+) -> None:
+    place = Place("500", "500 Hz", (Expected(0.5, 0.4, 0.6, 2),))
+    grids = tuple(Grid(key, (Measured(key, "T20", "s"),), (place,)) for key in ("t20 a", "t20 b"))
+    step = Step("noise", "Noise", "", "", "", "", "", grids=grids)
+    folder = proven.results.folder
+    session = folder.session.model_copy(update={"arrangement": "b"})
+    results = dataclasses.replace(
+        proven.results, folder=dataclasses.replace(folder, session=session)
+    )
+    of = dataclasses.replace(proven, results=results)
+    assert filled(evidence, of, [step]) == {("noise", "t20 b", "500"): Result("0.52 ± 0.02", True)}
+    assert filled(evidence, proven, [step]) == {}
+
+
 def test_levels_without_a_calibration_are_said_to_be_none(
     evidence: Evidence, proven: Proven
 ) -> None:

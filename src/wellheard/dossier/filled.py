@@ -110,7 +110,9 @@ def _of_row(row: Compared) -> Result:
 
 
 def _decays(evidence: Evidence, proven: Proven) -> Iterator[tuple[Key, Result]]:
+    """Of a room that divides those of the arrangement that was measured, if that is one space."""
     whole = proven.verdict.at("reverberation")
+    quantity = f"t20 {proven.session.arrangement or ''}".strip()
     for one in proven.verdict.decays:
         if one.measured is None:
             continue
@@ -118,7 +120,7 @@ def _decays(evidence: Evidence, proven: Proven) -> Iterator[tuple[Key, Result]]:
         if one.measured_sigma is not None:
             said += f" ±{NBSP}{figure(one.measured_sigma, 2)}"
         judged = None if whole is None or one.octave not in MIDDLE else PASSED[whole.word]
-        yield ("noise", "t20", octave(one.octave)), Result(said, judged)
+        yield ("noise", quantity, octave(one.octave)), Result(said, judged)
 
 
 def _noise(evidence: Evidence, proven: Proven) -> Iterator[tuple[Key, Result]]:

@@ -6,7 +6,8 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from wellheard.dossier.proven import WIDTH, Charts, Proven
+from wellheard.dossier.proven import WIDTH, Charts, Proven, grouped
+from wellheard.dossier.sections.verdict import MOST_TOLD
 from wellheard.dossier.words import NOT_ASSESSED, percent
 from wellheard.drawings.spots import Spot, SpotKind
 from wellheard.drawings.verdictmap import Found, verdict_map
@@ -17,7 +18,7 @@ from wellheard.predict.evidence import Evidence
 from wellheard.predict.talkers import talkers
 from wellheard.proving.alike import Alike
 from wellheard.proving.conditions import Place, Way, ways
-from wellheard.proving.verdict import WORDS, Compared
+from wellheard.proving.verdict import QUANTITIES, WORDS, Compared
 from wellheard.room.document import Room
 from wellheard.units import Unit
 from wellheard.workflow import proving
@@ -30,7 +31,9 @@ VERDICT = "verdict.json"
 FOLDER = "measured"
 """Of the charts, among the documents."""
 MAP_HEIGHT: Mapping[Unit, float] = {"m": 58.0, "ft": 42.0}
-"""Most of the plan on the customer's page, by paper. [mm]"""
+"""Of the plan on the customer's page where that is full, by paper. [mm]"""
+LINE, REMARK, TALLEST = 4.4, 10.0, 112.0
+"""What a line of the promise and a remark leave to the plan where there is none; its most. [mm]"""
 FIGURES = "least chance of what is promised there"
 
 
@@ -87,9 +90,18 @@ def mapped(proven: Proven, view: PlanView, loaded: Loaded) -> Proven:
         tuple(dict.fromkeys(_spots(proven, where))),
         figures=FIGURES,
         width=WIDTH[room.units],
-        height=MAP_HEIGHT[room.units],
+        height=_map_height(proven, room.units),
     )
     return replace(proven, map=drawn)
+
+
+def _map_height(proven: Proven, unit: Unit) -> float:
+    """How tall the plan may be beside what the customer's page has to say. [mm]"""
+    rows = proven.verdict.rows
+    lines = len({row.quantity for row in rows})
+    remarks = len(grouped([row for row in rows if row.word != "kept"]))
+    spare = LINE * (len(QUANTITIES) - lines) + REMARK * max(MOST_TOLD - remarks, 0)
+    return min(MAP_HEIGHT[unit] + spare, TALLEST)
 
 
 def found_at(room: Room, rows: Sequence[Compared]) -> dict[str, Found]:

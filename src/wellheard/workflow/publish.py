@@ -170,7 +170,7 @@ def _as_it_stands(
     if proven is not None:
         from wellheard.workflow.proven import mapped, proven_files
 
-        key = judged.leads.partition(".")[0]
+        key = proven.session.arrangement or judged.leads.partition(".")[0]
         shown = _view(evidence, spaces[key], key, document_hash(text), "sti_outbound", proven.state)
         proven = mapped(proven, shown, loaded)
         files |= proven_files(proven, evidence)

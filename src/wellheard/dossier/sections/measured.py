@@ -125,15 +125,16 @@ def _lead(proven: Proven) -> str:
 
 
 def _decay(proven: Proven, charts: Charts, unit: Unit) -> list[Block]:
-    if charts.decay is None:
+    responses = proven.results.responses
+    if charts.decay is None and not responses:
         return []
     mean = proven.results.t30 or proven.results.t20
     how = f" {full_stop(sentence(mean.how))}" if mean is not None else ""
-    blocks: list[Block] = [
-        Heading("Decay by octave", "seconds"),
-        picture(charts.decay.svg(embed_fonts=False)),
-    ]
-    responses = proven.results.responses
+    blocks: list[Block] = [Heading("Decay by octave", "seconds")]
+    if charts.decay is not None:
+        blocks.append(picture(charts.decay.svg(embed_fonts=False)))
+    else:
+        how = " No octave has a mean over places that could be held against the prediction."
     if responses:
         note = f"T30 where the range allows it, in brackets T20; an en dash allows neither.{how}"
         blocks += [
