@@ -48,8 +48,9 @@ def sounded(room: Room, catalogue: Catalogue) -> tuple[Reverberation, Propagatio
 
     The decay is that of rays traced through the room as it is, at the stated scattering; what
     scattering does to it is part of its spread. A measured reverberation in the document takes
-    its place: all absorption is then scaled per octave until the model reproduces it. The
-    formulas of the statistical models stand beside it, as a check.
+    its place: all absorption is then scaled per octave until the model reproduces it. Finishes
+    that were calibrated to a decay are as sure as that is. The formulas of the statistical models
+    stand beside it, as a check.
     """
     rows = surfaces(room, catalogue)
     volume = air_volume(room)
@@ -69,6 +70,9 @@ def sounded(room: Room, catalogue: Catalogue) -> tuple[Reverberation, Propagatio
         measured_time=measured,
     )
     time = sound.time if measured is None else measured
+    if tolerances.is_as_built(room):
+        # What is known is the decay; other scattering would have been given other absorption.
+        sound = sound.reproducing(time)
     empty = replace(sound, enclosure=enclosure(room, catalogue, occupancy=0.0))
     scattered = sound.of_scattering
     sigma = np.asarray(tolerances.decay_log_sigma(room))

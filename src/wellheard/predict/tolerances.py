@@ -35,6 +35,10 @@ TIME_FACTOR: Final = {"measured": 1.0, "told": 2.0, "drawing": 5.0, "assumed": 5
 ``space.measured_reverberation`` itself (common practice): a figure that somebody told lost its
 octaves and its microphone positions on the way, one on a drawing was predicted, as ours is."""
 
+AS_BUILT_FACTOR: Final = 1.5
+"""Factor on ``MEASURED_LOG_TIME_SIGMA`` where finishes and scattering were calibrated to a decay
+(common practice): people and chairs that come or go since absorb as published."""
+
 LEAST_SCATTERING: Final = 0.1
 MOST_SCATTERING: Final = 0.5
 """Between these the scattering of a furnished room lies, 10–90 % (two measured rooms; furnished
@@ -155,7 +159,19 @@ def decay_log_sigma(room: Room) -> tuple[float, ...]:
     if room.space.measured_reverberation is not None:
         factor = TIME_FACTOR[basis_of(room, MEASURED_TIME)]
         return tuple(factor * sigma for sigma in MEASURED_LOG_TIME_SIGMA)
+    if is_as_built(room):
+        return tuple(AS_BUILT_FACTOR * sigma for sigma in MEASURED_LOG_TIME_SIGMA)
     return finishes_log_sigma(room)
+
+
+def is_as_built(room: Room) -> bool:
+    """Whether finishes and scattering were calibrated together to a measured decay.
+
+    The document says so by the basis of both: a scattering alone cannot be measured in a room. A
+    floor, ceiling or wall that has been told since ends it.
+    """
+    both = (room.basis.get("space.finishes"), room.basis.get("space.scattering"))
+    return both == ("measured", "measured") and least_known_finish(room)[0] == "measured"
 
 
 def finishes_log_sigma(room: Room) -> tuple[float, ...]:
@@ -177,11 +193,11 @@ def level_log_sigma(room: Room, scattered: Array) -> Array:
 
     Notes
     -----
-    With a measured decay two things are known of the absorption: that it makes this decay at some
-    scattering, and what the finishes say. Both together are surer than either, by the sum of their
-    inverse squares.
+    With a measured decay, in the document or in calibrated finishes, two things are known of the
+    absorption: that it makes this decay at some scattering, and what the finishes say. Both
+    together are surer than either, by the sum of their inverse squares.
     """
-    if room.space.measured_reverberation is None:
+    if room.space.measured_reverberation is None and not is_as_built(room):
         return scattered
     told = np.asarray(finishes_log_sigma(room))
     return np.asarray(scattered * told / np.maximum(np.hypot(scattered, told), 1e-12))
