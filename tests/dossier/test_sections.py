@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Callable, Iterator
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -276,7 +277,7 @@ def test_figures_at_the_chart_are_those_of_its_lines(evidence: Evidence, longest
     """Evenly spaced lines have evenly spaced figures: no line is named by a rounded one."""
     decay = evidence.reverberation
     scaled = longest / max(decay.high)
-    shorter = {
+    shorter: dict[str, Any] = {
         name: tuple(scaled * t for t in getattr(decay, name))
         for name in ("time", "low", "high", "sabine", "eyring")
     }

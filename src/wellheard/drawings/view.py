@@ -106,7 +106,7 @@ SYMBOL_OF_MOUNTING: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class DeviceMark:
-    """A device to set out: ``label`` such as M1, a plan symbol, centre and drop."""
+    """A device to set out: ``label`` such as m1, a plan symbol, centre and drop."""
 
     id: str
     label: str
