@@ -238,3 +238,5 @@ async def test_without_a_recording_there_is_nothing_to_measure(user: User, folde
     await user.open("/rooms/ten-seats/prove/hand-over")
     (begin,) = (e for e in tagged(user, "button") if getattr(e, "text", "") == "measure and prove")
     assert "disabled" in begin.props
+    (why,) = (e for e in tagged(user, "p") if "Record something first" in getattr(e, "text", ""))
+    assert shown(user, why)

@@ -24,6 +24,7 @@ HOW = (
     "Every recording is measured; then the room is predicted again as it was that day, and both "
     "are compared."
 )
+FIRST = "Record something first, or choose its file below."
 STALE = "The session or the room has changed since this was worked out."
 
 
@@ -67,6 +68,7 @@ class Verdict:
         self._leave = self.job.watch() if self.job is not None else lambda: None
         self.recorded = False
         self.begins: list[Element] = []
+        self.first: Element | None = None
         self.stale: Element | None = None
 
     def open(self) -> None:
@@ -88,15 +90,18 @@ class Verdict:
             else:
                 button.props["disabled"] = True
             button.update()
+        if self.first is not None:
+            hide(self.first, recorded)
         self._aged()
 
     def _show(self) -> None:
         job = self.job
         self.body.clear()
-        self.begins, self.stale = [], None
+        self.begins, self.first, self.stale = [], None, None
         with self.body:
             if job is None or job.state == "cancelled":
                 tag("p", f"{NOT_YET} {HOW}", classes="soft")
+                self.first = tag("p", FIRST)
                 self._begin("measure and prove")
             elif job.running:
                 self._progress(job)

@@ -24,7 +24,7 @@ export class Capture {
     this.kept = kept;
     this.recorder = null;
     this.taken = null;
-    this.running = null;
+    this.running = false;
     this.sending = null;
     this.saidAt = 0;
     this.build();
@@ -49,7 +49,7 @@ export class Capture {
     this.device = html('select', { class: 'field', 'aria-label': 'Microphone' });
     this.device.addEventListener('change', () => this.open(this.device.value));
     this.about = html('p', { class: 'note capture-about' });
-    this.level = html('p', { class: 'capture-level', role: 'status' });
+    this.level = html('p', { class: 'capture-level' });
     this.seconds = html('input', { class: 'field num', 'aria-label': 'Seconds', inputmode: 'decimal' });
     this.plays = html('input', { type: 'checkbox', class: 'capture-plays' });
     this.safe = html('input', { type: 'checkbox', class: 'capture-safe' });
@@ -83,7 +83,7 @@ export class Capture {
     this.cancel = this.button('cancel', () => this.sending?.abort());
     this.wrong = html('p', { class: 'wrong', role: 'alert', hidden: true });
     this.element.replaceChildren(
-      this.ways, this.live, this.word, this.result, this.cancel, this.wrong,
+      this.ways, this.word, this.live, this.result, this.cancel, this.wrong,
     );
   }
 
@@ -115,12 +115,12 @@ export class Capture {
   /** What can be done now, and nothing else. */
   show() {
     const open = this.recorder !== null;
-    const busy = this.running !== null;
+    const busy = this.running;
     const sending = this.sending !== null;
     const done = this.taken !== null;
     this.ways.hidden = open || done || sending;
     this.live.hidden = !open || done || sending;
-    this.about.parentElement.classList.toggle('recording', busy);
+    this.element.classList.toggle('recording', busy);
     this.device.disabled = busy;
     this.playsLine.hidden = busy || !this.plan.plays[this.kind];
     this.safeLine.hidden = busy || !this.plays.checked;
@@ -186,8 +186,8 @@ export class Capture {
     this.saidAt = now;
     const said = this.peaks.map((peak) => this.levelOf(peak)).join(' and ');
     this.peaks = null;
-    const state = this.running ? `${this.running} ${seconds.toFixed(0)} s · ` : '';
-    this.level.textContent = `${state}loudest just now ${said} re full scale`;
+    const since = seconds ? `${seconds.toFixed(0)} s · ` : '';
+    this.level.textContent = `${since}loudest just now ${said} re full scale`;
     const { kept } = this.recorder ?? {};
     if (kept?.full) this.refuse(clipped(kept.full));
   }
@@ -232,7 +232,8 @@ export class Capture {
       this.recorder?.silence();
       return false;
     }
-    this.running = word;
+    this.running = true;
+    this.say(word);
     this.show();
     const givenUp = await new Promise((done) => {
       const timer = setTimeout(() => done(false), limit * 1000);
@@ -242,7 +243,8 @@ export class Capture {
       };
     });
     this.stopped = null;
-    this.running = null;
+    this.running = false;
+    this.say('');
     this.recorder?.silence();
     return !givenUp;
   }
@@ -268,7 +270,7 @@ export class Capture {
   async record() {
     const { recorder } = this;
     recorder.begin();
-    const whole = await this.run('recording: everything in the room is kept ·', {
+    const whole = await this.run('Recording: everything in the room is kept.', {
       play: this.plays.checked,
     });
     if (this.recorder === recorder) {
@@ -296,7 +298,7 @@ export class Capture {
   }
 
   async tryQuietly() {
-    await this.run('trial, nothing is kept ·', { play: true, share: this.plan.quiet });
+    await this.run('A trial: nothing is kept.', { play: true, share: this.plan.quiet });
     this.show();
   }
 
