@@ -32,6 +32,7 @@ COMMANDS = (
     "record",
     "measure",
     "prove",
+    "calibrate",
     "session",
     "schedule",
     "survey",
