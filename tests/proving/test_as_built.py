@@ -101,6 +101,22 @@ def as_rung(room: Room, catalogue: Catalogue, share: float = 1.0) -> list[float]
 # What is found -----------------------------------------------------------------------------------
 
 
+def test_scattering_stays_where_it_does_nothing_and_moves_where_it_decides(
+    built: Callable[..., AsBuilt], catalogue: Catalogue
+) -> None:
+    """In a box that absorbs evenly it does not show in the decay; below a soft ceiling it does."""
+    even = absorbing(0.1)
+    assert built(a_box(even, even, even), eyring(0.2)).scattering.after == 0.5
+    uneven = a_box(absorbing(0.02), absorbing(0.9), absorbing(0.03))
+    smooth = uneven.space.model_copy(update={"scattering": 0.2})
+    times = as_rung(uneven.model_copy(update={"space": smooth}), catalogue)
+    found = built(uneven, times)
+    assert found.scattering.decided > 0.5
+    assert found.scattering.after == pytest.approx(0.2, abs=0.05)
+    ceiling = next(one for one in found.groups if one.name == "ceiling")
+    assert ceiling.after[2:6] == pytest.approx([0.9] * 4, abs=0.06)
+
+
 @pytest.mark.parametrize("stated", [0.1, 0.35])
 def test_the_absorption_of_a_diffuse_box_comes_back_from_eyrings_decay(
     built: Callable[..., AsBuilt], stated: float

@@ -220,7 +220,7 @@ def calibrate(room: Room, catalogue: Catalogue, found: SessionResults, *, say: S
     best = fit(rays, log_time, sigma)
     _refuse(best, groups, np.exp(log_time))
     calibrated = tuple(_calibrated(one, index, best) for index, one in enumerate(groups.groups))
-    fresh = written(plain, calibrated, round(best.scattering, 2), found, values)
+    fresh = written(plain, calibrated, round(best.scattering, 4), found, values)
     after = _decay(surroundings(fresh, session), catalogue, divided, rays)
     curvature = _curvature(t20, t30, best)
     return AsBuilt(

@@ -34,8 +34,8 @@ SCATTERING_LOG_SIGMA: Final = float(
 """Of ln(scattering): the interval of a furnished room taken for its 10 and 90 % points."""
 
 QUIET: Final = 0.1
-"""Share of the variance of ln T20 below which groups are left as they are; common practice, no
-source [C]."""
+"""Share of the variance of ln T20 below which groups are left as they are, and of that of the
+scattering which a decay must decide to move it; common practice, no source [C]."""
 
 _STEP = 0.1
 _SCATTERING_STEP = float(np.log(1.4))  # over what chance does to so many rays
@@ -232,7 +232,7 @@ class _Search:
         jacobians: list[Array] = []
         for number in range(_ROUNDS):
             if number == _JOINT:
-                value[-1] = np.log(round(self._scattering(value), _DECIMALS) / self.room.stated)
+                value[-1] = self._settled(value, jacobians[-1])
             factors, scattering = self.factors(value), self._scattering(value)
             slopes = self.room.slopes(factors, scattering)
             if number < _JOINT:
@@ -243,6 +243,13 @@ class _Search:
             if number >= _JOINT and float(np.abs(jacobians[-1] @ moved).max()) < _CLOSE:
                 break
         return self._answer(value, free, jacobians, slopes, start)
+
+    def _settled(self, value: Array, jacobian: Array) -> float:
+        """Logarithm of the scattering over the stated one: 0 where it does next to nothing."""
+        nothing = np.zeros_like(self.noise)
+        if self._linear(jacobian).decided(nothing)[-1] < QUIET:
+            return 0.0
+        return float(np.log(round(self._scattering(value), _DECIMALS) / self.room.stated))
 
     def _step(self, value: Array, jacobian: Array, *, joint: bool) -> tuple[Array, Mask]:
         """How far to go, and which parameters are free of their bounds."""
