@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 import importlib.util
 import re
 import subprocess
@@ -11,12 +10,11 @@ from functools import cache
 from pathlib import Path
 from types import ModuleType
 
-import numpy as np
 import pytest
 import yaml
 
 from wellheard.cli import render, render_back, wire
-from wellheard.cli.app import COMMANDS, run
+from wellheard.cli.app import COMMANDS
 from wellheard.room import codec
 from wellheard.workflow.design import Designed, design
 from wellheard.workflow.load import load
@@ -138,16 +136,11 @@ def test_the_readme_names_every_command_and_no_other() -> None:
     assert {c for c in re.findall(r"\bwellheard (\w+) ", "\n".join(_blocks("sh")))} <= set(COMMANDS)
 
 
-def test_every_command_line_of_the_readme_is_one_that_runs(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    monkeypatch.chdir(tmp_path)
-    lines = [line.partition("#")[0].split() for line in "\n".join(_blocks("sh")).splitlines()]
-    ours = [line[1:] for line in lines if line and line[0] == "wellheard"]
+def test_what_the_readme_shows_is_there_for_the_tests_of_blocks_to_run() -> None:
+    """They run every block of it: two commands that end well, and Python with its answers."""
+    ours = [line for line in "\n".join(_blocks("sh")).splitlines() if line.startswith("wellheard")]
     assert len(ours) == 2
-    for line in ours:
-        assert run(line) == 0
-    assert (tmp_path / "tide" / "dossier.pdf").is_file()
+    assert "\n".join(_blocks("python")).count(">>> ") > 6
 
 
 def test_every_make_target_that_pages_name_exists() -> None:
@@ -203,19 +196,6 @@ def test_the_room_of_the_readme_is_designed(tmp_path: Path) -> None:
     path = tmp_path / "tide.room.yaml"
     path.write_text(_blocks("yaml")[0], "utf-8")
     assert design(load(path)).kept
-
-
-def test_the_python_of_the_readme_runs_as_it_stands(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    (tmp_path / "examples").symlink_to(ROOT / "examples")
-    monkeypatch.chdir(tmp_path)
-    text = "\n".join(_blocks("python"))
-    case = doctest.DocTestParser().get_doctest(text, {}, "README.md", "README.md", 0)
-    assert len(case.examples) > 6
-    with np.printoptions(legacy=False):
-        result = doctest.DocTestRunner().run(case)
-    assert result.failed == 0
 
 
 def test_the_catalogue_page_and_the_examples_page_name_what_exists() -> None:
