@@ -13,8 +13,10 @@ import io
 import json
 import os
 import re
+import runpy
 import shlex
 import shutil
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cache
@@ -223,9 +225,20 @@ class Session:
             return Path(words[1]).read_text("utf-8")
         if words[0] == "ls":
             return "".join(f"{name}\n" for name in sorted(os.listdir(words[1])))
+        if words[0] == "python":
+            return _ran(words[1:])
         assert words[0] == "cp", f"{command}: no command that pages may use"
         shutil.copyfile(words[1], words[2])
         return ""
+
+
+def _ran(words: list[str]) -> str:
+    """What a script of the examples prints."""
+    out = io.StringIO()
+    with pytest.MonkeyPatch.context() as patch, contextlib.redirect_stdout(out):
+        patch.setattr(sys, "argv", words)
+        runpy.run_path(words[0], run_name="__main__")
+    return out.getvalue()
 
 
 class _Words(yaml.SafeLoader):

@@ -136,7 +136,7 @@ def test_every_place_and_every_microphone_has_what_was_predicted_of_it(sounding:
 
 def test_every_table_is_as_wide_as_its_page(sounding: Evidence) -> None:
     """Letter paper is 5.9 mm wider than A4: one column takes what the others leave."""
-    found = tables(plan_section(sounding, {}).blocks)
+    found = tables(plan_section(sounding).blocks)
     assert found
     for table in found:
         assert [column.width for column in table.columns].count(0) >= 1, table.title

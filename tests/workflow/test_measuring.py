@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import threading
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 import yaml
 
-from wellheard.measurement import audio
+from wellheard.measurement import audio, taking
+from wellheard.measurement.session import Recording, Session
+from wellheard.measurement.taken import Taken
 from wellheard.workflow import measuring
 
 RATE = 16000
@@ -50,11 +53,11 @@ def test_recordings_are_worked_on_at_the_same_time(
 ) -> None:
     """Each of two waits for the other: one after the other they would wait for ever."""
     both = threading.Barrier(2, timeout=20.0)
-    real = measuring.take
+    real = taking.take
 
-    def meeting(*args: object, **kwargs: object) -> object:
+    def meeting(recording: Recording, session: Session, path: Path, **rest: Any) -> Taken:
         both.wait()
-        return real(*args, **kwargs)  # type: ignore[arg-type]
+        return real(recording, session, path, **rest)
 
     monkeypatch.setattr(measuring, "take", meeting)
     assert len(measuring.measure_session(folder, workers=2).taken) == COUNT
