@@ -102,13 +102,29 @@ def test_one_broken_file_stops_no_other(wellheard: Wellheard, tmp_path: Path) ->
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
-        (("near.wav", "--seconds", "3"), "--seconds: is of a sweep; add --kind sweep"),
+        (("near.wav", "--seconds", "3"), "--seconds: is of --kind sweep, not of impulse-"),
+        (("near.wav", "--kind", "sweep", "--from", "5"), "--from: 5 is too small"),
+        (("near.wav", "--far", "far.wav"), "--far: is of --kind echo"),
+        (("near.wav", "--calibrator", "quiet.wav"), "--calibrator: is of --kind noise or speech"),
+        (("quiet.wav", "--kind", "noise", "--loopback", "2"), "--loopback: is of --kind sweep or"),
+        (("quiet.wav", "--kind", "noise", "--level", "94"), "add --calibrator"),
+        (("quiet.wav", "--kind", "noise", "--full-scale", "1e9"), "--full-scale: 1e+09 is too"),
+        (
+            ("quiet.wav", "--kind", "noise", "--calibrator", "loud.wav", "--level", "4"),
+            "--level: 4 is too small; at least 60",
+        ),
+        (("near.wav", "--kind", "echo", "--far", "far.wav", "--loopback", "2"), "one of them"),
         (("near.wav", "--kind", "sweep", "--repeats", "99"), "--repeats: "),
         (("near.wav", "--channel", "3"), "channel 3 of a file with one channel"),
         (("near.wav", "--kind", "echo"), "what the far end sent is not there"),
-        (("near.wav", "--meter", "quiet.wav"), "--meter and --dba: give both"),
-        (("near.wav", "--full-scale", "110", "--calibrator", "quiet.wav"), "one of them"),
+        (("near.wav", "--kind", "noise", "--meter", "quiet.wav"), "--meter and --dba: give both"),
+        (
+            ("near.wav", "--kind", "noise", "--full-scale", "9", "--calibrator", "quiet.wav"),
+            "one of them",
+        ),
         ((".", "--kind", "noise"), "give it alone, without --kind"),
+        ((".", "--channel", "2"), "give it alone, without --channel"),
+        ((".", "near.wav"), "give it alone, without near.wav"),
         (("nowhere.wav",), "nowhere.wav"),
     ],
 )

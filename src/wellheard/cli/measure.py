@@ -12,7 +12,19 @@ from wellheard.cli.output import Format
 
 if TYPE_CHECKING:
     from wellheard.measurement.results import Calibration
-    from wellheard.measurement.session import Recording, Session
+    from wellheard.measurement.session import Kind, Recording, Session
+
+STEADY: tuple[Kind, ...] = ("noise", "speech")
+OF: dict[str, tuple[Kind, ...]] = {
+    "--loopback": ("sweep", "echo"),
+    "--far": ("echo",),
+    **dict.fromkeys(("--from", "--to", "--seconds", "--silence", "--repeats"), ("sweep",)),
+    **dict.fromkeys(("--calibrator", "--level", "--meter", "--dba", "--full-scale"), STEADY),
+}
+"""Kinds that an option means something of; others mean something of every kind."""
+
+CALIBRATOR_DB = 94.0
+"""Unless another level is given; common practice, no source. [dB]"""
 
 
 def measure(
@@ -20,7 +32,7 @@ def measure(
     /,
     *more: Path,
     kind: Literal["impulse-response", "sweep", "noise", "speech", "echo"] | None = None,
-    channel: int = 1,
+    channel: int | None = None,
     loopback: int | None = None,
     far: Path | None = None,
     start: Annotated[float | None, Parameter(name="--from")] = None,
@@ -29,7 +41,7 @@ def measure(
     silence: float | None = None,
     repeats: int | None = None,
     calibrator: Path | None = None,
-    level: float = 94.0,
+    level: float | None = None,
     meter: Path | None = None,
     dba: float | None = None,
     full_scale: float | None = None,
@@ -49,7 +61,7 @@ def measure(
         Of the files: an impulse response (unless given), a recorded sweep, the room's noise,
         steady speech-shaped noise, or what an echo canceller sent.
     channel
-        Of each file, from 1.
+        Of each file, the first unless given.
     loopback
         Channel with what was played: of a sweep, for delay, polarity and clocks that drift; of
         kind echo, what the far end sent.
@@ -68,7 +80,7 @@ def measure(
     calibrator
         A recording of a calibrator, for levels in dB.
     level
-        What the calibrator makes: 94 or 114 dB.
+        What the calibrator makes: 94 dB unless given, or the 114 dB that is printed on it.
     meter
         A recording of steady noise that was read on a sound level meter beside.
     dba
@@ -80,31 +92,29 @@ def measure(
     """
     from wellheard.cli import output as out
     from wellheard.cli import render_measured as say
-    from wellheard.errors import UsageError
     from wellheard.measurement.session import FILE
     from wellheard.workflow import measuring as work
 
+    signal = {
+        "--from": start, "--to": end, "--seconds": seconds, "--silence": silence,
+        "--repeats": repeats,
+    }  # fmt: skip
+    levels = {
+        "--calibrator": calibrator, "--level": level, "--meter": meter, "--dba": dba,
+        "--full-scale": full_scale,
+    }  # fmt: skip
+    others = {"--kind": kind, "--channel": channel, "--loopback": loopback, "--far": far}
+    given = [name for name, value in (others | signal | levels).items() if value is not None]
     if file.is_dir() or file.name == FILE:
-        if more or kind is not None:
-            raise UsageError(
-                f"{file}: a session says itself what its recordings are; give it alone, without "
-                "--kind"
-            )
+        _alone(file, more, given)
         found = work.measure_session(file, say=out.talk)
         if format == "json":
             out.json_payload(work.session_answer(found))
         else:
             out.payload(say.session(found))
         return Exit.OK
-    asked = {
-        "from_hz": start, "to_hz": end, "seconds": seconds, "silence": silence, "repeats": repeats
-    }  # fmt: skip
-    session, recording = _asked(
-        kind or "impulse-response",
-        {name: value for name, value in asked.items() if value is not None},
-        channel=channel,
-        loopback=loopback,
-    )
+    _meant(kind or "impulse-response", given)
+    session, recording = _asked(kind or "impulse-response", signal, channel, loopback)
     calibration = _calibration(calibrator, level, meter, dba, full_scale)
     taken = {}
     for path in (file, *more):
@@ -120,62 +130,73 @@ def measure(
     return Exit.OK
 
 
+def _alone(session: Path, more: tuple[Path, ...], given: list[str]) -> None:
+    """Refuse what would mean nothing beside a session."""
+    from wellheard.errors import UsageError
+
+    if more or given:
+        raise UsageError(
+            f"{session}: a session says itself what its recordings are; give it alone, without "
+            f"{given[0] if given else more[0]}"
+        )
+
+
+def _meant(kind: str, given: list[str]) -> None:
+    """Refuse options that mean nothing of this kind."""
+    from wellheard.errors import UsageError
+
+    for option in given:
+        kinds = OF.get(option, (kind,))
+        if kind not in kinds:
+            raise UsageError(f"{option}: is of --kind {' or '.join(kinds)}, not of {kind}")
+    if {"--far", "--loopback"} <= set(given):
+        raise UsageError("--far and --loopback: one of them, where the far end was recorded")
+
+
 def _asked(
-    kind: str, signal: dict[str, Any], *, channel: int, loopback: int | None
+    kind: str, signal: dict[str, Any], channel: int | None, loopback: int | None
 ) -> tuple[Session, Recording]:
     """A session with one recording, as the options say it."""
-    from pydantic import ValidationError
+    from wellheard.cli.sweep import swept
 
-    from wellheard.errors import UsageError
-    from wellheard.measurement.session import FORM, VERSION, Session
-
-    if signal and kind != "sweep":
-        raise UsageError(f"--{next(iter(signal))}: is of a sweep; add --kind sweep")
-    data = {
-        "wellheard_session": VERSION,
-        "signal": signal,
-        "recordings": {
-            "asked": {"file": "asked", "kind": kind, "channel": channel, "loopback": loopback}
-        },
-    }
-    try:
-        session = Session.model_validate(data, by_name=False, by_alias=True)
-    except ValidationError as error:
-        refused = next(FORM.refusals(error.errors(include_url=False)))
-        raise UsageError(f"--{refused.path[-1]}: {refused.what}; {refused.allowed}") from None
-    recording: Recording = session.recordings["asked"]
-    return session, recording
+    channels = {"channel": channel, "loopback": loopback}
+    said = {name: value for name, value in channels.items() if value is not None}
+    session = swept(signal, recordings={"asked": {"file": "asked", "kind": kind, **said}})
+    return session, session.recordings["asked"]
 
 
 def _calibration(
     calibrator: Path | None,
-    level: float,
+    level: float | None,
     meter: Path | None,
     dba: float | None,
     full_scale: float | None,
 ) -> Calibration | None:
+    from wellheard.cli.sweep import swept
     from wellheard.errors import UsageError
-    from wellheard.measurement.session import CalibrationFiles
     from wellheard.workflow import measuring as work
 
-    given = [
-        name
-        for name, value in (
-            ("--calibrator", calibrator), ("--meter", meter), ("--full-scale", full_scale)
-        )
-        if value is not None
-    ]  # fmt: skip
+    ways = {"--calibrator": calibrator, "--meter": meter, "--full-scale": full_scale}
+    given = [name for name, value in ways.items() if value is not None]
     if len(given) > 1:
         raise UsageError(f"{' and '.join(given)}: one of them")
     if (meter is None) != (dba is None):
         raise UsageError("--meter and --dba: give both, the recording and what the meter read")
+    if level is not None and calibrator is None:
+        raise UsageError("--level: is of a calibrator; add --calibrator, a recording of it")
     if not given:
         return None
     path = calibrator or meter
-    files = CalibrationFiles(
-        file=None if path is None else path.name,
-        level_db=level if calibrator else None,
-        level_dba=dba,
-        full_scale_db=full_scale,
-    )
-    return work.calibration_of(given[0], files, Path() if path is None else path.parent)
+    if calibrator is not None and level is None:
+        level = CALIBRATOR_DB
+    said = {
+        "file": None if path is None else "asked",
+        "level_db": level,
+        "level_dba": dba,
+        "full_scale_db": full_scale,
+    }
+    files = swept({}, calibration={"asked": said}).calibration["asked"]
+    if path is None:
+        return work.calibration_of(given[0], files, Path())
+    named = files.model_copy(update={"file": path.name})
+    return work.calibration_of(given[0], named, path.parent)

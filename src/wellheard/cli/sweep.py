@@ -11,10 +11,20 @@ from wellheard.cli.exits import Exit
 from wellheard.cli.output import Format
 
 if TYPE_CHECKING:
-    from wellheard.measurement.session import SweepSignal
+    from wellheard.measurement.session import Session, SweepSignal
     from wellheard.workflow.sweeping import Made
 
 Kind = Literal["sweep", "pink", "speech"]
+
+OPTIONS = {
+    "from_hz": "--from",
+    "to_hz": "--to",
+    "level_dbfs": "--level",
+    "level_db": "--level",
+    "level_dba": "--dba",
+    "full_scale_db": "--full-scale",
+}
+"""What a field of ``session.yaml`` is called where it is typed, if not by its own name."""
 
 
 def sweep(
@@ -109,7 +119,7 @@ def sweep(
         return _session(
             room,
             output,
-            _signal(asked),
+            swept(asked).signal,
             places=places,
             arrangement=arrangement or "",
             loopback=loopback,
@@ -139,7 +149,7 @@ def sweep(
     else:
         _none_of({"--seed": seed}, "noise")
         count = 1 if outputs is None else outputs
-        made = work.write_sweep(output, _signal(asked), outputs=count, replace=force)
+        made = work.write_sweep(output, swept(asked).signal, outputs=count, replace=force)
     _told(made, format)
     return Exit.OK
 
@@ -153,23 +163,35 @@ def _none_of(options: dict[str, Any], what: str) -> None:
         raise UsageError(f"{given[0]}: is of {what}")
 
 
-def _signal(asked: dict[str, Any]) -> SweepSignal:
-    """A sweep as the options say it."""
+def swept(asked: dict[str, Any], **parts: Any) -> Session:
+    """A session with a sweep as the options say it, and other parts of it.
+
+    Parameters
+    ----------
+    asked : dict
+        By option, such as ``--from``; what is None was not given.
+    **parts
+        Of ``session.yaml``.
+
+    Raises
+    ------
+    UsageError
+        With the option that is wrong.
+    """
     from pydantic import ValidationError
 
     from wellheard.errors import UsageError
     from wellheard.measurement.session import FORM, VERSION, Session
 
-    names = {"from_hz": "--from", "to_hz": "--to", "level_dbfs": "--level"}
-    fields = {option: field for field, option in names.items()}
+    fields = {"--from": "from_hz", "--to": "to_hz", "--level": "level_dbfs"}
     given = {fields.get(k, k.removeprefix("--")): v for k, v in asked.items() if v is not None}
-    data = {"wellheard_session": VERSION, "signal": given}
+    data = {"wellheard_session": VERSION, "signal": given, **parts}
     try:
-        return Session.model_validate(data, by_name=False, by_alias=True).signal
+        return Session.model_validate(data, by_name=False, by_alias=True)
     except ValidationError as error:
         refused = next(FORM.refusals(error.errors(include_url=False)))
         field = str(refused.path[-1])
-        option = "" if field == "signal" else names.get(field, f"--{field}") + ": "
+        option = "" if field == "signal" else OPTIONS.get(field, f"--{field}") + ": "
         raise UsageError(f"{option}{refused.what}; {refused.allowed}") from None
 
 
