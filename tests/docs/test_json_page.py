@@ -15,6 +15,8 @@ import pytest
 from tests.cli.recorded import write_session
 from wellheard.cli.app import run
 
+pytestmark = pytest.mark.usefixtures("few_rays", "effects_untried")
+
 ROOT = Path(__file__).parents[2]
 HUDDLE = ROOT / "examples" / "huddle-four" / "huddle-four.room.yaml"
 GLASS = ROOT / "examples" / "glass-fan" / "glass-fan.room.yaml"
@@ -43,6 +45,11 @@ devices:
 """
 WITHOUT_SWITCH = NETWORK + "choices: {exclude: [switch-8, switch-24]}\n"
 
+OF_FILES = (
+    "measure day/quiet.wav --kind noise",
+    "measure day/near.wav --kind echo --far day/far.wav",
+)
+
 ANSWERS = {
     "check": [
         "check glass",
@@ -64,7 +71,10 @@ ANSWERS = {
         "explain both m1 --path echo",
         "explain both a --path lift",
     ],
+    "sweep": ["sweep -o sweep.wav", "sweep both -o planned"],
+    "measure": ["measure day", "measure day/near.wav", *OF_FILES],
     "prove": ["prove both day"],
+    "calibrate": ["calibrate both day -o built"],
     "map": ["map placed --spacing 0.6", "map pair --quantity level --spacing 0.6"],
     "diff": ["diff placed louder", "diff louder placed"],
     "survey": ["survey placed", "survey"],
