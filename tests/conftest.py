@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.effort import effects
 from wellheard.acoustics import resolved
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.predict import propagation, scattering
@@ -110,6 +111,20 @@ def few_rays_here() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="module")
+def effects_untried() -> Iterator[None]:
+    """Do not try what each assumption does to the worst seat, for files that do not ask for it."""
+    with effects(tried=False):
+        yield
+
+
+@pytest.fixture
+def effects_tried() -> Iterator[None]:
+    """Try it all the same, for one test of such a file."""
+    with effects(tried=True):
+        yield
+
+
 @pytest.fixture(scope="session", autouse=True)
 def no_products_of_mine(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     """Let no test see what whoever runs it has in a catalogue of their own."""
@@ -158,7 +173,7 @@ def designed(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Design
             with (shared / f"designed-{name}.lock").open("w") as lock:
                 fcntl.flock(lock, fcntl.LOCK_EX)
                 if not kept.exists():
-                    with _rays(*ALL_RAYS):
+                    with _rays(*ALL_RAYS), effects(tried=True):
                         answer = design(load(EXAMPLES / name / f"{name}.room.yaml"))
                     kept.write_bytes(pickle.dumps(answer))
             known[name] = pickle.loads(kept.read_bytes())  # written by this run itself

@@ -22,6 +22,11 @@ from wellheard.web.workbench import Workbench
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
+@pytest.fixture(scope="module", autouse=True)
+def _effects_untried(effects_untried: None) -> None:
+    """No test here asks what an assumption does to the worst seat."""
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _no_storage_in_the_checkout() -> Iterator[None]:
     """The framework keeps its own storage in the working directory otherwise."""

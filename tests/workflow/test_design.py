@@ -174,6 +174,7 @@ def test_the_ten_seat_design_is_the_same_every_time(designed: Callable[[str], De
     assert again.text == designed("ten-seats").placed.text
 
 
+@pytest.mark.usefixtures("effects_tried")
 @pytest.mark.parametrize("name", ["glass-fan", "huddle-four"])
 def test_what_assumptions_do_is_all_that_is_left_out_where_nobody_asks(name: str) -> None:
     loaded = load(EXAMPLES / name / f"{name}.room.yaml")

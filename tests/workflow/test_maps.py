@@ -20,6 +20,8 @@ from wellheard.workflow import map_pictures, maps
 from wellheard.workflow.load import Loaded, load
 from wellheard.workflow.maps import OUTBOUND, Asked, RoomMap, room_map
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 TWO = """\
 wellheard: 1
 title: Two Halves

@@ -18,6 +18,8 @@ from wellheard.workflow.explaining import explain
 from wellheard.workflow.load import load
 from wellheard.workflow.publish import published_files
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 GOOD = Path(__file__).parents[1] / "cases" / "products" / "good" / "ours.products.yaml"
 TODAY = date(2026, 11, 1)
 ROOM = """\

@@ -25,6 +25,14 @@ def trade_room() -> QuickAnswer:
     return answers.quick(TRADE_ROOM, 10, units="ft")
 
 
+SMALL = (4.0, 3.2, 2.6)
+
+
+@pytest.fixture(scope="module")
+def small_room_of_four() -> QuickAnswer:
+    return answers.quick(SMALL, 4)
+
+
 def test_two_ceiling_microphones_serve_ten_people_in_14_by_20_feet(
     trade_room: QuickAnswer,
 ) -> None:
@@ -41,15 +49,14 @@ def test_a_hard_room_never_needs_fewer_and_the_trade_treats_it_first(
     assert trade_room.hard.microphones is None or trade_room.hard.microphones >= 2
 
 
-def test_the_count_is_the_solvers_own_in_the_room_that_is_named() -> None:
-    size = (4.0, 3.2, 2.6)
-    found = answers.quick(size, 4)
-
-    room = codec.parse(starting_document(size, 4, "m")).model_copy(update={"basis": {}})
+def test_the_count_is_the_solvers_own_in_the_room_that_is_named(
+    small_room_of_four: QuickAnswer,
+) -> None:
+    room = codec.parse(starting_document(SMALL, 4, "m")).model_copy(update={"basis": {}})
     allowed = room.choices.model_copy(update={"allow": ("ceiling-head-3",)})
     room = room.model_copy(update={"choices": allowed})
     proposal = place_microphones(scene.build(room, Catalogue.shipped()))
-    assert found.usual.microphones == proposal.count
+    assert small_room_of_four.usual.microphones == proposal.count
 
 
 def test_three_reasons_carry_their_figures(trade_room: QuickAnswer) -> None:
@@ -101,13 +108,12 @@ def test_noise_beyond_the_limit_of_ceiling_pickup_is_never_answered_by_fewer(
 
 
 def test_the_array_that_is_tried_is_that_for_the_tiles_of_the_room(
-    trade_room: QuickAnswer,
+    trade_room: QuickAnswer, small_room_of_four: QuickAnswer
 ) -> None:
     """24 in tiles in a room in feet, 0.6 m in one in metres; neither panel fits the other [C]."""
-    metric = answers.quick((4.0, 3.2, 2.6), 4)
     tried = {
         name: [c for c in answer.changes if c.product.startswith("ceiling-array")]
-        for name, answer in (("ft", trade_room), ("m", metric))
+        for name, answer in (("ft", trade_room), ("m", small_room_of_four))
     }
     assert [c.product for c in tried["ft"]] == ["ceiling-array-16-24in"]
     assert [c.product for c in tried["m"]] == ["ceiling-array-16"]
