@@ -123,10 +123,10 @@ class Part:
         length = round(seconds * self.rate)
         frequency = np.fft.rfftfreq(length, 1.0 / self.rate)
         density = np.zeros(len(frequency))
-        for octave in OCTAVES:
+        for octave, level_db in found.items():
             middle = exact_midband(octave)
             band = (frequency >= middle / 2**0.5) & (frequency < middle * 2**0.5)
-            density[band] = 10.0 ** ((found[octave] - FULL_SCALE_DB) / 10.0) / band.sum()
+            density[band] = 10.0 ** ((level_db - FULL_SCALE_DB) / 10.0) / band.sum()
         phase = self.random.uniform(0.0, 2.0 * np.pi, len(frequency))
         return np.asarray(
             np.fft.irfft(np.sqrt(density / 2.0) * np.exp(1j * phase), length) * length

@@ -32,6 +32,8 @@ LEFT, RIGHT, TOP, FOOT = 12.0, 17.0, 6.0, 76.0
 CURVES = tuple(float(nc) for nc in range(15, 75, 5))
 """Of the family. [NC]"""
 DASHES: tuple[Dash, ...] = ("solid", "dashed", "chain")
+SILENT = 0.0
+"""Lowest level that is drawn to scale [dB]."""
 NAMED = 3
 """Places whose line has a name: the loudest; others are drawn thin."""
 LOWEST, HIGHEST = 15.0, 70.0
@@ -77,11 +79,11 @@ def noise_chart(
 def _level_axis(
     known: Sequence[NoiseCompared], promise: float | None, octaves: Sequence[float]
 ) -> Axis:
-    """Holds what was measured, and the promised curve, in steps of ten."""
+    """Holds what was measured, and the promised curve, in steps of ten; nothing below hearing."""
     levels = [level for one in known for f, level in one.levels_db.items() if f in octaves]
     if promise is not None and LOWEST <= promise <= HIGHEST:
         levels += _curve(promise, octaves)
-    low = 10.0 * (min(levels) // 10)
+    low = max(10.0 * (min(levels) // 10), SILENT)
     high = 10.0 * (max(levels) // 10 + 1)
     return Axis(low, high, FOOT, TOP)
 
@@ -157,11 +159,14 @@ class _Chart:
             run += [p for p in found if self.up.low <= p[1] <= self.up.high]
         return [(x, self.up.at(level)) for x, level in dict.fromkeys(run)]
 
+    def line_of(self, one: NoiseCompared) -> list[Point]:
+        """Where the octaves of a place are; what is below the field stands at its foot."""
+        there = [f for f in self.octaves if f in one.levels_db]
+        return [(self.x(f), self.up.at(max(one.levels_db[f], self.up.low))) for f in there]
+
     def spectrum(self, one: NoiseCompared, rank: int) -> None:
         """The line of one place: the loudest few by dashes, all others thin."""
-        run = [
-            (self.x(f), self.up.at(one.levels_db[f])) for f in self.octaves if f in one.levels_db
-        ]
+        run = self.line_of(one)
         if rank < NAMED:
             self.canvas.line(run, pen="bold" if rank == 0 else "fine", dash=DASHES[rank])
         else:
@@ -169,9 +174,7 @@ class _Chart:
 
     def beads(self, one: NoiseCompared) -> list[Box]:
         """Small boxes along the line of a place, for words to keep off."""
-        run = [
-            (self.x(f), self.up.at(one.levels_db[f])) for f in self.octaves if f in one.levels_db
-        ]
+        run = self.line_of(one)
         return [
             Box((x0 + (x1 - x0) * k / 12, y0 + (y1 - y0) * k / 12), 1.6, 0.8)
             for (x0, y0), (x1, y1) in itertools.pairwise(run)
