@@ -90,6 +90,25 @@ def test_a_session_has_every_recording_its_means_and_what_is_not_there(
     assert "later: not recorded yet" in text
 
 
+def test_an_octave_that_is_silent_has_no_level_in_json(
+    wellheard: Wellheard, tmp_path: Path
+) -> None:
+    """A click of one sample in silence does not stand out of nothing; noise has no 8 kHz octave."""
+    click = np.zeros(2 * RATE)
+    click[RATE] = 0.5
+    low = np.fft.rfft(np.random.default_rng(3).standard_normal(16 * 8000))
+    low[len(low) // 8 :] = 0.0
+    files = {
+        "click.wav": (click, RATE, "impulse-response"),
+        "low.wav": (0.01 * np.fft.irfft(low), 8000, "noise"),
+    }
+    for name, (samples, rate, kind) in files.items():
+        (tmp_path / name).write_bytes(audio.wav_bytes(samples, rate))
+        ended = wellheard("measure", tmp_path / name, "--kind", kind, "--format", "json")
+        assert (ended.code, ended.err) == (0, "")
+        json.loads(ended.out, parse_constant=pytest.fail)
+
+
 def test_one_broken_file_stops_no_other(wellheard: Wellheard, tmp_path: Path) -> None:
     folder = tmp_path / "second"
     write_session(folder)

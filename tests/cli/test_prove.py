@@ -100,6 +100,17 @@ def test_the_document_that_was_measured_is_known_by_its_first_letters(
             file.unlink()
 
 
+def test_a_document_is_the_one_that_was_measured_after_it_names_the_session(
+    wellheard: Wellheard, amended: Callable[..., Path], tmp_path: Path
+) -> None:
+    text = ROOM.read_text("utf-8")
+    named = tmp_path / "named.room.yaml"
+    named.write_text(f"{text}measurements: {{day: {{folder: day}}}}\n", "utf-8")
+    folder = amended(room=document_hash(text))
+    notes = wellheard("prove", named, folder, "--format", "json").json["notes"]
+    assert not any("was taken of document" in note for note in notes)
+
+
 def test_what_is_no_session_is_refused_in_one_line(wellheard: Wellheard, tmp_path: Path) -> None:
     ended = wellheard("prove", ROOM, tmp_path)
     assert ended.code == 2

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 
-from wellheard.workflow.proving import measured_of
+from wellheard.workflow.sessions import measured_of
 
 
 def test_a_session_is_of_the_document_whose_hash_it_begins() -> None:

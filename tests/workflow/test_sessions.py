@@ -54,11 +54,19 @@ def test_a_session_beside_the_document_is_listed_before_and_after_it_is_named(ro
     assert listed.found is not None
 
 
+def test_a_document_that_names_a_session_is_the_document_that_was_measured(room: Path) -> None:
+    loaded = load(room)
+    assert sessions.unnamed_text(loaded) == ROOM
+    room.write_text(sessions.attached(loaded, load_session(sessions.session_path(room, "first"))))
+    assert room.read_text() != ROOM
+    assert sessions.unnamed_text(load(room)) == ROOM
+
+
 def test_deleting_leaves_neither_recordings_nor_name_nor_an_empty_folder(room: Path) -> None:
     loaded = load(room)
     room.write_text(sessions.attached(loaded, load_session(sessions.session_path(room, "first"))))
     text = sessions.without(load(room), "first")
-    assert text is not None
+    assert text == ROOM
     room.write_text(text)
     sessions.delete(sessions.session_path(room, "first"))
     assert load(room).room.measurements == {}

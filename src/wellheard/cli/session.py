@@ -11,6 +11,7 @@ from wellheard.cli.exits import Exit
 from wellheard.cli.output import Format
 
 if TYPE_CHECKING:
+    from wellheard.measurement.session import SessionFolder
     from wellheard.workflow.sessions import Listed
 
 session = App(
@@ -63,8 +64,11 @@ def attach(room: Path, folder: Path, /) -> int:
     from wellheard.workflow.load import load
 
     loaded = load(room)
-    saving.save(loaded, work.attached(loaded, load_session(folder)), room)
+    taken = load_session(folder)
+    saving.save(loaded, work.attached(loaded, taken), room)
     out.say(f"{room}: names {folder}")
+    if note := work.of_another(loaded, taken.session):
+        out.say(note)
     return Exit.OK
 
 
@@ -91,6 +95,7 @@ def delete(
     """
     from wellheard.cli import output as out
     from wellheard.cli import saving
+    from wellheard.dossier.words import counted
     from wellheard.errors import InputError
     from wellheard.workflow import sessions as work
     from wellheard.workflow.load import load
@@ -103,8 +108,9 @@ def delete(
     folder = known[name].folder
     files = work.contents(folder) if folder.exists() else ()
     if not yes:
-        lines = [f"{path} ({size / 1e6:.1f} MB)" for path, size in files]
-        out.payload("\n".join([f"Of {folder} would be deleted:", *lines]))
+        lines = [f"{path} ({_size(size)})" for path, size in files]
+        total = f"{counted(len(files), 'file')} with {_size(sum(size for _, size in files))}"
+        out.payload("\n".join([f"Of {folder} would be deleted, {total}:", *lines]))
         out.say("nothing is deleted yet; add --yes")
         return Exit.OK
     text = work.without(loaded, name)
@@ -112,8 +118,19 @@ def delete(
         saving.save(loaded, text, room)
     if files:
         work.delete(folder)
-    out.say(f"{folder}: deleted, {len(files)} files")
+    out.say(f"{folder}: deleted, {counted(len(files), 'file')}")
     return Exit.OK
+
+
+def _size(size: int) -> str:
+    return f"{size / 1e6:.1f} MB" if size >= 1e5 else f"{max(size / 1e3, 0.1):.1f} kB"
+
+
+def _recorded(told: SessionFolder) -> int:
+    """Recordings whose file is there."""
+    from wellheard.workflow.session_text import planned
+
+    return len(told.session.recordings) - len(planned(told))
 
 
 def _rows(found: tuple[Listed, ...]) -> list[list[str]]:
@@ -121,7 +138,9 @@ def _rows(found: tuple[Listed, ...]) -> list[list[str]]:
         [
             one.name,
             "" if one.found is None else str(one.found.session.date or "–"),
-            one.why_not if one.found is None else str(len(one.found.session.recordings)),
+            one.why_not
+            if one.found is None
+            else f"{_recorded(one.found)} of {len(one.found.session.recordings)}",
             "yes" if one.named else "no",
         ]
         for one in found
@@ -136,6 +155,7 @@ def _answer(one: Listed) -> dict[str, object]:
         "date": None if told is None or told.date is None else told.date.isoformat(),
         "title": "" if told is None else told.title,
         "recordings": None if told is None else len(told.recordings),
+        "recorded": None if one.found is None else _recorded(one.found),
         "named": one.named,
         "error": one.why_not,
     }

@@ -13,7 +13,7 @@ from typing import Annotated, Any, Final, Literal, Self, TypeAlias
 
 from pydantic import BeforeValidator, Field, ValidationError, WithJsonSchema, model_validator
 
-from wellheard.errors import DocumentError, Problem
+from wellheard.errors import DocumentError, InputError, Problem
 from wellheard.forms.fields import (
     Date,
     Frozen,
@@ -325,6 +325,11 @@ def load_session(path: str | os.PathLike[str]) -> SessionFolder:
     """
     where = Path(path)
     file = where / FILE if where.is_dir() else where
+    if where.is_dir() and not os.path.lexists(file):
+        raise InputError(
+            f"{where}: holds no {FILE}, so it is no session; name the folder of one, or have one "
+            "planned: wellheard sweep ROOM -o FOLDER"
+        )
     return parse_session(read_file(file, what="a session of measurement"), file)
 
 
@@ -349,6 +354,10 @@ def parse_session(text: bytes | str, file: Path) -> SessionFolder:
     data = source.data
     if problems and not isinstance(data, dict):
         raise DocumentError(problems)
+    if isinstance(data, dict) and "wellheard" in data and "wellheard_session" not in data:
+        raise DocumentError(
+            [source.problem(("wellheard",), "a room document", "the folder of a session", key=True)]
+        )
     session, found = _understood(data)
     problems += [source.problem(r.path, r.what, r.allowed, key=r.key) for r in found]
     if problems or session is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
@@ -252,17 +253,17 @@ def _response_answer(found: ResponseResult) -> dict[str, Any]:
         "why_not": [d.why_not for d in decays],
         "delay": found.arrival.delay,
         "polarity": found.arrival.polarity,
-        "gain_db": list(found.gain_db),
+        "gain_db": [_finite(gain) for gain in found.gain_db],
         "modulation": [list(row) for row in found.modulation],
     }
 
 
 def _noise_answer(found: NoiseResult) -> dict[str, Any]:
     return {
-        "levels_db": {f"{band:g}": level for band, level in found.levels_db.items()},
+        "levels_db": {f"{band:g}": _finite(level) for band, level in found.levels_db.items()},
         "calibrated": found.calibrated,
-        "dba": found.dba,
-        "dbc": found.dbc,
+        "dba": _finite(found.dba),
+        "dbc": _finite(found.dbc),
         "nc": found.nc,
         "governing": found.nc_governing,
         "nc_label": found.nc_label,
@@ -271,6 +272,11 @@ def _noise_answer(found: NoiseResult) -> dict[str, Any]:
         "spread_db": found.spread_db,
         "sigma_db": found.sigma_db,
     }
+
+
+def _finite(level_db: float) -> float | None:
+    """A level, or nothing where an octave is silent: JSON has no number for that."""
+    return level_db if math.isfinite(level_db) else None
 
 
 def _trial_answer(found: CancellerResult) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 from collections.abc import Sequence
 from dataclasses import replace
@@ -15,6 +14,7 @@ from wellheard.proving.verdict import Compared, Verdict
 from wellheard.workflow.design import Progress, quiet
 from wellheard.workflow.load import Loaded, document_hash
 from wellheard.workflow.measuring import measure_session
+from wellheard.workflow.sessions import of_another
 
 DECIMALS = 4
 """Of every figure in an answer: more than any of them is known to."""
@@ -43,30 +43,10 @@ def prove(loaded: Loaded, session: str | os.PathLike[str], *, say: Progress = qu
 
 def verdict(loaded: Loaded, found: SessionResults, *, say: Progress = quiet) -> Verdict:
     """Hold a document against a session that was measured already; as `prove`."""
-    text = loaded.document.text
-    answer = compare(loaded.room, loaded.catalogue, found, document=document_hash(text), say=say)
-    said = found.folder.session.room
-    if measured_of(text, said):
-        return answer
-    note = (
-        f"The session was taken of document {said}; this one is {answer.document}, so what was "
-        "promised may not be what was measured."
-    )
-    return replace(answer, notes=(note, *answer.notes))
-
-
-def measured_of(text: str, said: str) -> bool:
-    """Whether a session that names first letters of a hash is of the document with this text.
-
-    One that names none may be.
-
-    Examples
-    --------
-    >>> measured_of("wellheard: 1", "8b0f-aaaa"), measured_of("wellheard: 1", "")
-    (False, True)
-    """
-    digest = hashlib.sha256(text.encode()).hexdigest()
-    return digest.startswith(said.replace("-", "").lower())
+    own = document_hash(loaded.document.text)
+    answer = compare(loaded.room, loaded.catalogue, found, document=own, say=say)
+    note = of_another(loaded, found.folder.session)
+    return replace(answer, notes=(note, *answer.notes)) if note else answer
 
 
 def as_json(found: Verdict) -> dict[str, Any]:

@@ -28,7 +28,7 @@ from wellheard.room.writing import changed
 from wellheard.store.listing import slug
 from wellheard.units import Unit
 from wellheard.workflow.load import Loaded, document_hash
-from wellheard.workflow.sessions import session_path
+from wellheard.workflow.sessions import session_path, unnamed_text
 
 RecordedKind: TypeAlias = Literal[
     "sweep", "impulse-response", "noise", "speech", "echo", "calibrator", "meter"
@@ -131,7 +131,7 @@ def begin(loaded: Loaded, *, title: str, by: str = "", date: datetime.date | Non
         said["date"] = date.isoformat()
     if by.strip():
         said["by"] = by.strip()
-    said |= {"room": document_hash(loaded.document.text), "units": loaded.room.units}
+    said |= {"room": document_hash(unnamed_text(loaded)), "units": loaded.room.units}
     text = HEAD + block(said)
     stem = slug(shown)[:34].rstrip("-")
     for name in (stem, *(f"{stem}-{n}" for n in range(2, _NUMBERED))):

@@ -6,6 +6,7 @@ folder for each. Recordings stay there; the document only names them.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import shutil
@@ -16,9 +17,10 @@ from typing import Any
 from wellheard.errors import DocumentError, InputError
 from wellheard.files import reason
 from wellheard.forms.fields import ID_PATTERN
-from wellheard.measurement.session import FILE, SessionFolder, load_session
+from wellheard.measurement.session import FILE, Session, SessionFolder, load_session
 from wellheard.room import codec
-from wellheard.workflow.load import Loaded
+from wellheard.room.amend import without_value
+from wellheard.workflow.load import Loaded, document_hash
 
 ENDING = ".sessions"
 
@@ -142,10 +144,48 @@ def attached(loaded: Loaded, session: SessionFolder, summary: dict[str, Any] | N
     return codec.edit(loaded.document, room)
 
 
+def unnamed_text(loaded: Loaded) -> str:
+    """Text of the document as it is with no session named: what a session is of.
+
+    To name a session changes the text, and nothing of what was promised.
+    """
+    if not loaded.room.measurements:
+        return loaded.document.text
+    return codec.edit(loaded.document, without_value(loaded.room, "measurements"))
+
+
+def of_another(loaded: Loaded, session: Session) -> str:
+    """What is to be said where a session was taken of another document; '' where of this one."""
+    if any(
+        measured_of(text, session.room) for text in (loaded.document.text, unnamed_text(loaded))
+    ):
+        return ""
+    return (
+        f"The session was taken of document {session.room}; this one is "
+        f"{document_hash(loaded.document.text)}, so what was promised may not be what was measured."
+    )
+
+
+def measured_of(text: str, said: str) -> bool:
+    """Whether a session that names first letters of a hash is of the document with this text.
+
+    One that names none may be.
+
+    Examples
+    --------
+    >>> measured_of("wellheard: 1", "8b0f-aaaa"), measured_of("wellheard: 1", "")
+    (False, True)
+    """
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    return digest.startswith(said.replace("-", "").lower())
+
+
 def without(loaded: Loaded, name: str) -> str | None:
     """Text of the document that no longer names a session; None where it does not."""
     if name not in loaded.room.measurements:
         return None
+    if len(loaded.room.measurements) == 1:
+        return unnamed_text(loaded)
     rest = {key: entry for key, entry in loaded.room.measurements.items() if key != name}
     room = loaded.room.model_copy(update={"measurements": rest})
     return codec.edit(loaded.document, room)

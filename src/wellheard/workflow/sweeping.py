@@ -36,6 +36,7 @@ from wellheard.workflow.session_plan import (
 )
 from wellheard.workflow.session_sheet import cautions, sheet
 from wellheard.workflow.session_text import HEAD
+from wellheard.workflow.sessions import unnamed_text
 
 SignalKind: TypeAlias = Literal["sweep", "pink", "speech"]
 PLAN: Final = "plan.txt"
@@ -311,7 +312,7 @@ def _session_text(
     said: dict[str, Any] = {
         "wellheard_session": 1,
         "title": loaded.room.title,
-        "room": document_hash(loaded.document.text),
+        "room": document_hash(unnamed_text(loaded)),
         "units": loaded.room.units,
     }
     if found.arrangement:
