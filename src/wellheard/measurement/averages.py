@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Final
 
 from wellheard.acoustics.levels import mean_level_db
@@ -159,6 +160,43 @@ def _there(
             value = time(decay)
             if decay.octave == octave and value is not None:
                 yield value
+
+
+def of_pairs(recorded: Iterable[tuple[Hashable, Sequence[Decay]]]) -> list[tuple[Decay, ...]]:
+    """Decays of each pair of source and microphone, once.
+
+    Parameters
+    ----------
+    recorded : iterable of (hashable, sequence of Decay)
+        What tells one pair from another, and its octaves; as often as it was recorded.
+
+    Returns
+    -------
+    list of tuple of Decay
+        Of a pair that was recorded more than once the arithmetic means of its T20 and T30: a
+        second recording there is no second place.
+
+    References
+    ----------
+    .. [1] iso3382-2:2008, clause 4.3.1: combinations of source and microphone count.
+    """
+    pairs: dict[Hashable, list[Sequence[Decay]]] = {}
+    for pair, decays in recorded:
+        pairs.setdefault(pair, []).append(decays)
+    return [
+        tuple(_mean_decay(each) for each in zip(*several, strict=True))
+        for several in pairs.values()
+    ]
+
+
+def _mean_decay(several: Sequence[Decay]) -> Decay:
+    def mean(times: Iterable[float | None]) -> float | None:
+        known = [time for time in times if time is not None]
+        return math.fsum(known) / len(known) if known else None
+
+    return replace(
+        several[0], t20=mean(one.t20 for one in several), t30=mean(one.t30 for one in several)
+    )
 
 
 def _how(name: str, count: Sequence[int]) -> str:

@@ -286,6 +286,14 @@ class Session(Frozen):
         """Whether the path of a recording was linear and did not change."""
         return not NOT_LINEAR.intersection(self.active_in(recording))
 
+    def pair(self, recording: str) -> tuple[object, ...]:
+        """What tells its pair of source and microphone from others; itself where that is not said.
+
+        Two recordings of one pair are no two places.
+        """
+        one = self.recordings[recording]
+        return (recording,) if one.from_ is None or one.to is None else (one.from_, one.to)
+
 
 FORM: Final = Form(Session)
 

@@ -118,11 +118,11 @@ def measure_session(
             refused[name] = str(answer)
         say(f"{done} of {len(there)} recordings: {name}")
     taken = {name: found[name] for name in there if name in found}
-    decays = [
-        one.response.decays
+    decays = averages.of_pairs(
+        (folder.session.pair(name), one.response.decays)
         for name, one in taken.items()
         if one.response is not None and folder.session.linear(name)
-    ]
+    )
     return SessionResults(
         folder,
         taken,
