@@ -12,6 +12,7 @@ import pytest
 from tests.proving.given import ROOM, Proved
 from wellheard.catalog.catalogue import Catalogue
 from wellheard.measurement import averages
+from wellheard.measurement.results import Calibration
 from wellheard.measurement.session import SessionFolder, parse_session
 from wellheard.measurement.taken import SessionResults, Taken
 from wellheard.proving.compare import compare
@@ -55,20 +56,21 @@ def proved(
         *,
         room: Mapping[str, Any] | None = None,
         refused: Mapping[str, str] | None = None,
+        calibrations: Mapping[str, Calibration] | None = None,
         **session: Any,
     ) -> Verdict:
         folder = session_of({k: r for k, (r, _) in recordings.items()}, **session)
         taken = {k: t for k, (_, t) in recordings.items() if k not in (refused or {})}
-        decays = [
-            t.response.decays
+        decays = averages.of_pairs(
+            (folder.session.pair(k), t.response.decays)
             for k, t in taken.items()
             if t.response is not None and folder.session.linear(k)
-        ]
+        )
         found = SessionResults(
             folder,
             taken,
             refused or {},
-            {},
+            calibrations or {},
             averages.spatial_mean_t20(decays) if decays else None,
             averages.spatial_mean_t30(decays) if decays else None,
         )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from wellheard.measurement.results import (
@@ -26,7 +27,7 @@ MODULATIONS = (0.63, 0.8, 1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0, 10
 """Frequencies of the full method [L IEC 60268-16:2020]."""
 
 A_WEIGHT = dict(zip(OCTAVES, (-16.1, -8.6, -3.2, 0, 1.2, 1.0, -1.1), strict=True))
-"""By octave [L IEC 61672-1]."""
+"""By octave [L IEC 61672-1]; 31.5 Hz has −39.4."""
 
 ROOM: dict[str, Any] = {
     "wellheard": 1,
@@ -95,7 +96,8 @@ def steady(
     return NoiseResult(
         levels_db=each,
         calibrated=calibrated,
-        dba=10 * math.log10(sum(10 ** ((v + A_WEIGHT[f]) / 10) for f, v in each.items())),
+        dba=10
+        * math.log10(sum(10 ** ((v + A_WEIGHT.get(f, -39.4)) / 10) for f, v in each.items())),
         dbc=0.0,
         nc=None,
         nc_governing=None,
@@ -107,12 +109,12 @@ def steady(
     )
 
 
-def echo(loss_db: float) -> EchoLoss:
-    return EchoLoss((loss_db,) * 7, loss_db, 0.3, 0.01)
+def echo(loss_db: float, **over: Any) -> EchoLoss:
+    return replace(EchoLoss((loss_db,) * 7, loss_db, 0.3, 0.01), **over)
 
 
-def trial(before_db: float, added_db: float) -> CancellerResult:
-    return CancellerResult(before_db, before_db + added_db, added_db, 2.0, 0.0, 0.0)
+def trial(before_db: float, added_db: float, *faults: Fault) -> CancellerResult:
+    return CancellerResult(before_db, before_db + added_db, added_db, 2.0, 0.0, 0.0, faults=faults)
 
 
 BROKEN = Fault("clipping", "error", "it clips for 3 s", "record at a lower gain")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from statistics import NormalDist
+from typing import Literal
 
 import pytest
 
@@ -87,6 +88,32 @@ def test_as_many_recordings_are_asked_for_as_their_mean_needs() -> None:
     assert sti(0.63, 0.02).decide == "The mean of 7 such recordings would decide it."
     assert sti(0.63, 0.02 / math.sqrt(7)).word == "kept"
     assert sti(0.63, 0.02 / math.sqrt(6)).word == "cannot tell"
+
+
+def test_recordings_that_were_made_already_count_among_those_asked_for() -> None:
+    # 0.02/√2 of two; (0.02·1.2816/0.015)² = 2.92: three in all, not two more such means.
+    row = judged(STI, Reading(0.635, 0.02 / math.sqrt(2), ("r", "q"), count=2), tested=None)
+    assert row.decide == "The mean of 3 such recordings would decide it."
+
+
+@pytest.mark.parametrize(
+    ("bound", "value", "word"),
+    [
+        ("most", 0.9, "cannot tell"),
+        ("most", 0.4, "broken"),
+        ("least", 0.9, "kept"),
+        ("least", 0.4, "cannot tell"),
+    ],
+)
+def test_a_bound_decides_on_its_own_side_only(
+    bound: Literal["most", "least"], value: float, word: Word
+) -> None:
+    reading = Reading(value, 0.02, ("r",), bound=bound, sharper="Play louder.")
+    row = judged(STI, reading, tested=None)
+    assert (row.word, row.measured) == (word, value)
+    if word == "cannot tell":
+        assert (row.chance, row.decide) == (None, "Play louder.")
+        assert row.why.endswith(f"It is that much at {bound}.")
 
 
 def test_what_no_repetition_lessens_is_not_to_be_repeated() -> None:

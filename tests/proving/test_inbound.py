@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
+import numpy as np
 import pytest
 
 from tests.proving.given import ROOM, Proved, echo, response, steady, trial
-from wellheard.measurement.results import Fault
+from wellheard.measurement.results import Calibration, Fault
 from wellheard.measurement.taken import Taken
 from wellheard.proving.verdict import Compared, Verdict
 
@@ -191,14 +193,14 @@ PROCESSED = {
 }
 
 
-def back(loss_db: float) -> Recorded:
+def back(loss_db: float, **over: Any) -> Recorded:
     said = {"kind": "sweep", "from": "far-end", "to": "m1"}
-    return said, Taken("sweep", response=response(), echo=echo(loss_db))
+    return said, Taken("sweep", response=response(), echo=echo(loss_db, **over))
 
 
-def cancelled(before_db: float, added_db: float) -> Recorded:
+def cancelled(before_db: float, added_db: float, *faults: Fault) -> Recorded:
     said = {"kind": "echo", "from": "far-end", "to": "m1", "processing": ["canceller"]}
-    return said, Taken("echo", trial=trial(before_db, added_db))
+    return said, Taken("echo", trial=trial(before_db, added_db, *faults))
 
 
 def test_what_the_room_and_the_canceller_take_away_adds_up(proved: Proved) -> None:
@@ -233,3 +235,136 @@ def test_where_nothing_cancels_the_room_alone_decides(proved: Proved) -> None:
 def test_a_trial_alone_has_the_loss_of_the_room_in_it(proved: Proved) -> None:
     one = row(proved({"t": cancelled(20.0, 40.0)}, room=PROCESSED), "echo_loss_db", "m1")
     assert (one.measured, one.recordings) == (60.0, ("t",))
+
+
+def test_a_loss_is_weighted_over_the_band_that_the_needed_loss_is_weighted_over(
+    proved: Proved,
+) -> None:
+    # ITU-T G.122 B.4, 300 to 3400 Hz, points as dense as one likes: the octaves of 125 Hz and
+    # 8 kHz lie outside and count for nothing, however little they lose.
+    octaves = [1000.0 * 10 ** (0.3 * k) for k in range(-3, 4)]
+    losses = (3.0, 30.0, 46.0, 50.0, 52.0, 54.0, 3.0)
+    at = np.logspace(math.log10(300.0), math.log10(3400.0), 20001)
+    power = 10 ** (-np.interp(np.log10(at), np.log10(octaves), losses) / 10)
+    heavy = sum((a + b) / 2 for a, b in pairwise(power)) * math.log10(at[1] / at[0])
+    expected = 10 * math.log10(math.log10(3400 / 300)) - 10 * math.log10(heavy)
+    found = proved({"r": back(12.0, loss_bands_db=losses)}, room=PROCESSED)
+    assert row(found, "echo_loss_db", "m1").measured == pytest.approx(expected, abs=0.02)
+
+
+def test_a_response_without_an_octave_has_no_echo_loss(proved: Proved) -> None:
+    fault = Fault("no-octave", "error", "no echo loss at all", "play the sweep louder")
+    nothing = back(math.inf, faults=(fault,))
+    one = row(proved({"r": nothing}, room=PROCESSED), "echo_loss_db", "m1")
+    assert (one.word, one.measured) == ("cannot tell", None)
+    assert (one.why, one.decide) == ("r: no echo loss at all.", "Play the sweep louder.")
+
+
+@pytest.mark.parametrize("code", ["echo-in-noise", "near-end-talks"])
+def test_a_loss_that_noise_hides_keeps_a_promise_and_breaks_none(proved: Proved, code: str) -> None:
+    # What is left is noise or less: the loss is that much at least (no upper end is known).
+    hidden = Fault(code, "warning", "the loss is 40 dB at least", "play louder")
+
+    def at(added_db: float) -> Compared:
+        recordings = {"r": back(18.0), "t": cancelled(17.0, added_db, hidden)}
+        return row(proved(recordings, room=PROCESSED, **AS_PROMISED), "echo_loss_db", "m1")
+
+    assert at(36.0).word == "kept"
+    low = at(10.0)
+    assert (low.word, low.measured) == ("cannot tell", 28.0)
+    assert "at least" in low.why
+    assert "louder" in low.decide
+
+
+def test_a_canceller_that_had_converged_before_shows_nothing_of_what_it_adds(
+    proved: Proved,
+) -> None:
+    # Its loss is the same from beginning to end, whatever it adds: by the definition of what is
+    # added, the difference of the two.
+    idle = Fault("nothing-added", "note", "it adds 0.2 dB", "reset it before the far end begins")
+    trials = {"t": cancelled(50.0, 0.2, idle)}
+    for recordings in ({"r": back(18.0), **trials}, trials):
+        one = row(proved(recordings, room=PROCESSED, **AS_PROMISED), "echo_loss_db", "m1")
+        assert one.word == "cannot tell"
+        assert one.why == "t: it adds 0.2 dB."
+        assert one.decide.startswith("Reset it before")
+
+
+# How sure ----------------------------------------------------------------------------------------
+
+
+def stated(sigma_db: float) -> dict[str, Calibration]:
+    return {"cal": Calibration(1.0, "stated", sigma_db)}
+
+
+def heard(sigma_db: float) -> Taken:
+    return Taken("speech", noise=steady(dba(70.0), sigma_db=sigma_db))
+
+
+def test_a_mean_of_recordings_lessens_chance_and_no_calibration(proved: Proved) -> None:
+    # JCGM 100 (GUM), 4.3 and 5.2: what recordings have in common does not average out.
+    # σ of each √(2² + 1.5²) = 2.5 dB; of four √(2² + 1.5²/4) = 2.136 dB, not 1.25.
+    said, _ = speech("s1", 70.0)
+    four = {f"l{i}": (said, heard(2.5)) for i in range(4)}
+    found = proved(four, calibrations=stated(2.0), **CALIBRATED, **AS_PROMISED)
+    one = row(found, "listening_level_dba", "s1")
+    assert one.measured_sigma == pytest.approx(math.hypot(2.0, 0.75))
+
+
+def test_a_calibration_that_speech_and_noise_share_leaves_intelligibility_alone(
+    proved: Proved,
+) -> None:
+    # What both have too much of leaves their ratio, and so the index, as it is.
+    def sigma(calibration_db: float) -> float:
+        each = math.hypot(calibration_db, 0.5)
+        noise = Taken("noise", noise=steady(dba(55.0), sigma_db=each))
+        recordings = {
+            "r": sweep("s1", time=0.4),
+            "l": (speech("s1", 70.0)[0], heard(each)),
+            "n": (silence("s1", 55.0)[0], noise),
+        }
+        found = proved(recordings, calibrations=stated(calibration_db), **CALIBRATED)
+        return sti_in(found).measured_sigma or 0.0
+
+    assert sigma(3.0) == pytest.approx(sigma(0.0))
+
+
+def test_a_level_that_is_predicted_is_less_sure_than_one_that_was_measured(
+    proved: Proved,
+) -> None:
+    noise = silence("s1", 58.0)
+    measured = {"r": sweep("s1", time=0.4), "l": speech("s1", 70.0), "n": noise}
+    without = {"r": sweep("s1", time=0.4), "n": noise}
+    one, other = (sti_in(proved(r, **CALIBRATED)).measured_sigma for r in (measured, without))
+    assert one is not None
+    assert other is not None
+    assert other > one
+
+
+def test_speech_that_noise_hides_has_no_level(proved: Proved) -> None:
+    # 1 dB over noise: less than 3 dB is not reported [M, as ISO standards take out background].
+    recordings = {"l": speech("s1", 66.0), "n": silence("s1", 65.0)}
+    one = row(proved(recordings, **CALIBRATED, **AS_PROMISED), "listening_level_dba", "s1")
+    assert (one.word, one.measured) == ("cannot tell", None)
+    assert "not 3 dB over the noise" in one.why
+
+
+def test_people_who_come_after_the_level_was_set_make_it_softer(proved: Proved) -> None:
+    # Set and measured in the empty room, promised full: the reverberant level falls with
+    # absorption by 10·lg of it, the direct level does not, and nobody turns the volume.
+    many = {f"s{i}": {"at": [0.8 + 0.55 * i, 1.0 + 1.2 * (i % 3)], "facing": 0} for i in range(9)}
+    people = {"occupancy": 1.0, "seats": many}
+    recordings = {f"l{i}": speech(f"s{i}", 70.0) for i in range(9)}
+    found = proved(
+        recordings,
+        room={"people": people},
+        climate=ROOM["space"]["climate"],
+        occupancy=0.0,
+        **CALIBRATED,
+    )
+    for quantity, place in (("playback_level_dba", ""), ("listening_level_dba", "s4")):
+        one = row(found, quantity, place)
+        assert one.estimate is not None
+        assert 69.0 < one.estimate < 69.95
+    same = proved(recordings, room={"people": people}, occupancy=1.0, **CALIBRATED)
+    assert row(same, "playback_level_dba").estimate == pytest.approx(70.0, abs=0.02)

@@ -16,7 +16,9 @@ from tests.proving.given import (
     response,
     steady,
 )
+from wellheard.measurement.results import Calibration
 from wellheard.measurement.taken import Taken
+from wellheard.proving.compare_outbound import unshared_db
 from wellheard.proving.verdict import Compared, Verdict
 
 pytestmark = pytest.mark.usefixtures("few_rays_here")
@@ -121,6 +123,66 @@ def test_a_microphone_of_unknown_sensitivity_says_the_same(proved: Proved) -> No
     one, other = (row(proved(r, source=source), "speech_to_noise_db") for r in (BOTH, louder))
     assert one.measured == pytest.approx(other.measured)
     assert one.estimate == pytest.approx(other.estimate)
+
+
+def test_speech_to_noise_needs_no_sensitivity_and_no_doubt_of_it_counts(proved: Proved) -> None:
+    # One instrument for both: what is not known of it cancels (JCGM 100, 5.2). σ is that of the
+    # source, 1 dB, and of chance, 0.5 dB each.
+    said = {name: {**r, "calibration": "cal"} for name, (r, _) in BOTH.items()}
+    each = {
+        "sp": (said["sp"], Taken("speech", noise=steady(50.0, sigma_db=math.hypot(2.0, 0.5)))),
+        "no": (said["no"], Taken("noise", noise=steady(20.0, sigma_db=math.hypot(2.0, 0.5)))),
+    }
+    found = proved(
+        each,
+        source={"dba_at_1m": 70},
+        calibration={"cal": {"full_scale_db": 120}},
+        calibrations={"cal": Calibration(1.0, "stated", 2.0)},
+    )
+    one = row(found, "speech_to_noise_db")
+    assert one.measured_sigma == pytest.approx(math.sqrt(1.0 + 0.5**2 + 0.5**2))
+
+
+def test_speech_that_noise_hides_breaks_a_promise_and_keeps_none(proved: Proved) -> None:
+    # At 4 kHz 1 dB over the noise: less than 3 dB is not reported, it is that much at most
+    # [M, as ISO standards take background noise out of a level].
+    def at(others_db: float) -> Compared:
+        speech = dict.fromkeys((125.0, 250.0, 500.0, 1000.0, 2000.0), others_db)
+        speech |= {4000.0: 21.0, 8000.0: others_db}
+        each = {**BOTH, "sp": (BOTH["sp"][0], Taken("speech", noise=steady(speech)))}
+        source = dict(zip(NAMES, NORMAL_DB, strict=True))
+        return row(proved(each, source={"levels_db_at_1m": source}), "speech_to_noise_db")
+
+    high, low = at(60.0), at(24.0)
+    assert (high.word, low.word) == ("cannot tell", "broken")
+    assert "At 4 kHz speech is not 3 dB over the noise." in high.why
+    assert "louder" in high.decide
+
+
+def test_the_far_ends_own_room_is_no_doubt_of_what_was_measured(proved: Proved) -> None:
+    # Noise that is sent lies far under that of the far end's room (NC-30 by default): how far it
+    # is off moves nothing, and what is left is the repeatability of the index.
+    quiet = {**BOTH, "no": (BOTH["no"][0], Taken("noise", noise=steady(-30.0, calibrated=False)))}
+    found = proved({"r": sweep("s1", 0.6), **quiet}, source={"dba_at_1m": 60, "sigma_db": 3.0})
+    assert row(found, "sti_outbound").measured_sigma == pytest.approx(0.02, abs=1e-4)
+
+
+def test_a_ratio_is_the_less_sure_the_farther_clarity_is_off(proved: Proved) -> None:
+    # C50 = 10·lg((g + 1 − e^−x)/e^−x), x = 13.8155·0.05/T, and g the ratio: of g = 1/4 and T =
+    # 0.5 s a direct sound that is 3 dB weaker takes off 0.58 dB only; all the decay from 0.5 to
+    # 0.6 s takes off 1.5 dB, and 0.8 dB of the ratio. So C50 alone does not tell the ratio.
+    late = math.exp(-13.8155 * 0.05 / 0.5)
+    felt = 10 * math.log10((0.25 + 1 - late) / (0.125 + 1 - late))
+    assert felt == pytest.approx(0.58, abs=0.01)
+    assert unshared_db(-felt, 10 * math.log10(0.25), 10 * math.log10(1.25 / late - 1)) > 0.9
+    assert unshared_db(0.0, -6.0, 6.0) == 0.0
+    near, off = (
+        row(proved({"r": sweep("s1", time)}), "direct_to_reverberant_db").measured_sigma
+        for time in (0.5, 1.5)
+    )
+    assert near is not None
+    assert off is not None
+    assert off > near
 
 
 def test_an_omnidirectional_source_flatters_a_talker_who_faces_away(proved: Proved) -> None:

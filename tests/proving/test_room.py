@@ -51,6 +51,17 @@ def test_noise_on_a_curve_is_that_curve(proved: Proved, curve: int, word: str) -
     assert (one.promised, one.word) == ((None, 30.5), word)
 
 
+def test_a_decibel_is_more_than_one_number_where_curves_lie_close(proved: Proved) -> None:
+    # ANSI/ASA S12.2, Table 1: at 31.5 Hz NC-25, 30 and 35 are 65, 68 and 71 dB, so that 1 dB is
+    # 5/3 of a number; at 1 kHz 27, 32 and 36 dB, so that it is 1.25 upwards.
+    low = {31.5: 68.0, **dict(zip(OCTAVES, (36, 28, 22, 18, 14, 12, 11), strict=True))}
+    said = {"kind": "noise", "to": "s1", "calibration": "cal"}
+    rumble = said, Taken("noise", noise=steady(low, sigma_db=0.3))
+    one = row(proved({"n": rumble}, **CALIBRATED), "noise_nc", "s1")
+    assert one.measured == pytest.approx(30.0, abs=0.01)
+    assert one.measured_sigma == pytest.approx(5 / 3, abs=0.01)
+
+
 def test_noise_below_the_curves_keeps_what_they_promise(proved: Proved) -> None:
     one = row(proved({"n": silence(25, above=-20.0)}, **CALIBRATED), "noise_nc", "s1")
     assert one.word == "kept"
@@ -84,10 +95,10 @@ def test_noise_may_be_taken_anywhere_in_the_room(proved: Proved) -> None:
 
 
 def sweeps(*times: float) -> dict[str, Recorded]:
-    points = [[1.5, 1.0, 1.5], [4.5, 1.0, 1.5], [4.5, 3.5, 1.5], [3.0, 3.5, 1.5]]
+    points = [[1.5 + 0.5 * i, 1.0 + 0.4 * i, 1.5] for i in range(len(times))]
     return {
         f"r{i}": (
-            {"kind": "impulse-response", "from": [0.8, 0.8, 1.5], "to": points[i % 4]},
+            {"kind": "impulse-response", "from": [0.8, 0.8, 1.5], "to": points[i]},
             Taken("impulse-response", response=response(time=time)),
         )
         for i, time in enumerate(times)
@@ -105,6 +116,18 @@ def test_the_decay_is_the_mean_over_places_with_the_deviation_of_the_standard(
     mixed = row(proved(sweeps(0.4, 0.5, 0.6), **AS_PROMISED), "reverberation")
     assert mixed.measured == pytest.approx(0.5)
     assert row(proved(sweeps(0.7, 0.7), **AS_PROMISED), "reverberation").word == "broken"
+
+
+def test_a_second_recording_of_a_pair_is_no_second_place(proved: Proved) -> None:
+    # ISO 3382-2, 4.3.1 counts combinations of source and microphone [L].
+    (said, taken), *_ = sweeps(0.5).values()
+    twice = {"a": (said, taken), "b": (said, taken)}
+    assert row(proved(twice), "reverberation").word == "cannot tell"
+    both = sweeps(0.4, 0.6)
+    again = {**both, "again": both["r0"]}
+    one, other = (row(proved(r, **AS_PROMISED), "reverberation") for r in (both, again))
+    assert one.measured == pytest.approx(0.5)
+    assert (one.measured, one.measured_sigma) == (other.measured, other.measured_sigma)
 
 
 def test_one_place_is_no_mean_over_a_room(proved: Proved) -> None:

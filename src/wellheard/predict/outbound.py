@@ -17,7 +17,7 @@ from wellheard.acoustics.patterns import ENTRIES
 from wellheard.acoustics.response import Pairs, Receivers, Sources, respond
 from wellheard.acoustics.speech import sii_octave_importance
 from wellheard.arrays import Array
-from wellheard.bands import SPEECH_BANDS
+from wellheard.bands import OCTAVES, SPEECH_BANDS
 from wellheard.catalog.products import Microphone
 from wellheard.predict import noise, screening
 from wellheard.predict.pickup import Choice, Pickup, pickup
@@ -32,6 +32,9 @@ NEAREST = 0.05
 
 LEAST_ENERGY = 1e-12
 """Below this a ratio says no more than that there is nothing."""
+
+IMPORTANT = OCTAVES[1:6]
+"""Octaves of :func:`importance_mean`. [Hz]"""
 
 STI_DECIMALS, LEVEL_DECIMALS = 4, 3
 """Decimals of a middle value that count: the kernels agree on them, and then on what follows."""

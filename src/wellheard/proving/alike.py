@@ -36,8 +36,8 @@ class AsTested:
         Speech to noise for the promised effort.
     c50_db : float
         Mean of 500 Hz–4 kHz.
-    speech_db, noise_db : ndarray, shape (7,)
-        At the far end's ear. [dB]
+    speech_db, sent_noise_db : ndarray, shape (7,)
+        At the far end's ear, the noise of its own room left out. [dB]
     clarity_sigma_db : float
         The model's own part of the spread of clarity and of the direct-to-reverberant ratio.
     scene : Scene
@@ -49,7 +49,7 @@ class AsTested:
     speech_to_noise: Quantity
     c50_db: float
     speech_db: Array
-    noise_db: Array
+    sent_noise_db: Array
     clarity_sigma_db: float
     scene: Scene
 
@@ -171,18 +171,21 @@ class Alike:
             there = {one.id for one in space.evidence.talkers}
             if way.receiver.id not in placed or way.source.id not in there:
                 continue
-            scene, rows = self._source_rows(space)
+            scene, rows = self.source_rows(space)
             order = list(placed) if mixed else [way.receiver.id]
             key = (space.part.name, "" if mixed else way.receiver.id)
             if key not in self._columns:
                 self._columns[key] = Columns(scene, [placed[one] for one in order])
             return _tested(
-                scene, self._columns[key], order.index(way.receiver.id), rows[_key(way, recording)]
+                scene,
+                self._columns[key],
+                order.index(way.receiver.id),
+                rows[source_key(way, recording)],
             )
         return None
 
-    def _source_rows(self, space: Space) -> tuple[Scene, dict[str, list[int]]]:
-        """A space with a row for every place and facing of a source, by these."""
+    def source_rows(self, space: Space) -> tuple[Scene, dict[str, list[int]]]:
+        """A space with a row for every place and facing of a source, by `source_key`."""
         if space.part.name not in self._sources:
             self._sources[space.part.name] = self._made(space)
         return self._sources[space.part.name]
@@ -196,7 +199,7 @@ class Alike:
         facings: list[float] = []
         for name, recording in self.session.recordings.items():
             source = where[name].source
-            key = _key(where[name], recording)
+            key = source_key(where[name], recording)
             if source is None or source.kind != "talker" or source.id not in there or key in rows:
                 continue
             talker = there[source.id]
@@ -222,7 +225,7 @@ class Alike:
         return scene, rows
 
 
-def _key(way: Way, recording: Recording) -> str:
+def source_key(way: Way, recording: Recording) -> str:
     """What tells one place and facing of a source from another."""
     source = way.source
     return "" if source is None else f"{source.id} {source.at} {recording.facing_deg}"
@@ -257,7 +260,7 @@ def _tested(scene: Scene, columns: Columns, column: int, rows: list[int]) -> AsT
         ),
         c50_db=float(found.c50_db[row, 0]),
         speech_db=heard.speech_db[row, 0],
-        noise_db=heard.noise_db[row, 0],
+        sent_noise_db=heard.noise_capsule_db[row, 0] + heard.gain_db[row, 0],
         clarity_sigma_db=model_clarity_db(scene),
         scene=scene,
     )

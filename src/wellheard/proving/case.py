@@ -11,7 +11,7 @@ import numpy as np
 
 from wellheard.acoustics import levels
 from wellheard.acoustics.speech import iec_male_spectrum_2020
-from wellheard.arrays import Array
+from wellheard.arrays import Array, Mask
 from wellheard.bands import OCTAVES
 from wellheard.measurement.results import NoiseResult
 from wellheard.measurement.session import Kind, Recording, Session
@@ -21,8 +21,8 @@ from wellheard.proving.alike import Alike
 from wellheard.proving.conditions import Way, not_linear
 
 LEAST_OVER_NOISE_DB = 3.0
-"""A level this near to the noise beside it is at most what was read less this; common practice,
-no source [C]. [dB]"""
+"""What lies nearer to the noise beside it is not reported: it is at most what was read less this
+[M, the rule of ISO standards that take background noise out of a level]. [dB]"""
 
 RESPONSES: tuple[Kind, ...] = ("sweep", "impulse-response")
 """Kinds that give a response."""
@@ -50,7 +50,10 @@ class Steady:
     ----------
     levels_db : dict of float to float
         Octave levels; sound pressure where calibrated, else re full scale.
-    sigma_db : float
+    by_chance_db : float
+        σ of the levels re each other by one instrument: what a mean lessens.
+    calibration_db : float
+        σ of its calibration, common to all that was recorded with it; 0 for none.
     calibrated : bool
     calibration : str
         Which one; '' for none.
@@ -58,10 +61,16 @@ class Steady:
     """
 
     levels_db: dict[float, float]
-    sigma_db: float
+    by_chance_db: float
+    calibration_db: float
     calibrated: bool
     calibration: str
     recordings: tuple[str, ...]
+
+    @property
+    def sigma_db(self) -> float:
+        """σ of the levels in dB re 20 µPa."""
+        return math.hypot(self.by_chance_db, self.calibration_db)
 
     @property
     def speech_octaves_db(self) -> Array:
@@ -150,9 +159,13 @@ class Case:
             return None
         results = list(usable.values())
         shared = [f for f in results[0].levels_db if all(f in r.levels_db for r in results)]
+        known = self.found.calibrations.get(calibration)
+        common = 0.0 if known is None else known.sigma_db
+        by_chance = sum(max(r.sigma_db**2 - common**2, 0.0) for r in results)
         return Steady(
             levels_db={f: levels.mean_level_db([r.levels_db[f] for r in results]) for f in shared},
-            sigma_db=math.sqrt(sum(r.sigma_db**2 for r in results)) / len(results),
+            by_chance_db=math.sqrt(by_chance) / len(results),
+            calibration_db=common,
             calibrated=results[0].calibrated,
             calibration=calibration,
             recordings=tuple(usable),
@@ -181,7 +194,27 @@ class Case:
         return None
 
 
-def without_noise_db(heard_db: Array, noise_db: Array) -> Array:
+@dataclass(frozen=True, eq=False)
+class Alone:
+    """A steady signal without the noise it was recorded with, shape (octaves,) each.
+
+    Attributes
+    ----------
+    most_db : ndarray
+    least_db : ndarray
+        The same, but nothing at all where it is too near to the noise to be told.
+    """
+
+    most_db: Array
+    least_db: Array
+
+    @property
+    def hidden(self) -> Mask:
+        """Whether an octave is too near to the noise."""
+        return np.asarray(np.isneginf(self.least_db), dtype=np.bool_)
+
+
+def without_noise(heard_db: Array, noise_db: Array) -> Alone:
     """Levels of a steady signal that was recorded with the noise of the room, without that.
 
     Parameters
@@ -191,12 +224,14 @@ def without_noise_db(heard_db: Array, noise_db: Array) -> Array:
 
     Examples
     --------
-    >>> without_noise_db(np.array([63.01, 60.0]), np.array([60.0, 60.0])).round(1)
-    array([60., 57.])
+    >>> found = without_noise(np.array([63.01, 61.0]), np.array([60.0, 60.0]))
+    >>> found.most_db.round(1), found.least_db.round(1)
+    (array([60., 58.]), array([ 60., -inf]))
     """
-    over = levels.energy(heard_db) - levels.energy(noise_db)
-    alone = levels.energy_level_db(np.maximum(over, levels.energy(heard_db - 30.0)))
-    return np.asarray(np.maximum(alone, heard_db - LEAST_OVER_NOISE_DB))
+    over = np.maximum(levels.energy(heard_db) - levels.energy(noise_db), 0.0)
+    hidden = heard_db - noise_db < LEAST_OVER_NOISE_DB
+    most = np.where(hidden, heard_db - LEAST_OVER_NOISE_DB, levels.energy_level_db(over))
+    return Alone(most, np.where(hidden, -np.inf, most))
 
 
 def listed(names: Iterable[str]) -> str:

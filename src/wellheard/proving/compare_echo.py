@@ -6,10 +6,12 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from wellheard.measurement.results import CancellerResult
+from wellheard.acoustics.echo import weighted_loss_db
+from wellheard.measurement.canceller_trial import SETTLED_WITHIN_DB
+from wellheard.measurement.results import CancellerResult, EchoLoss
 from wellheard.predict.tolerances import EFFORT_SIGMA_DB
 from wellheard.predict.wayback import Echo
-from wellheard.proving.case import RESPONSES, Case, Flaw
+from wellheard.proving.case import RESPONSES, Case, Flaw, sentence
 from wellheard.proving.compare_inbound import SURROUNDINGS
 from wellheard.proving.conditions import Way
 from wellheard.proving.deciding import (
@@ -27,6 +29,14 @@ from wellheard.proving.verdict import Compared
 
 BACK: Final = ("far end", "loudspeaker", "microphone")
 """Where an echo may come from."""
+
+AT_LEAST: Final = ("echo-in-noise", "near-end-talks")
+"""Codes of faults after which a loss is so much at least: noise hides the rest."""
+
+NOTHING_ADDED: Final = "nothing-added"
+"""Code of the fault of a trial that began when the canceller had converged already."""
+
+LOUDER = "Record it again with the far end louder, while the room is silent."
 
 
 def rows(case: Case) -> Iterator[Compared]:
@@ -48,7 +58,8 @@ def _row(case: Case, one: Echo) -> Compared:
     losses, flaws = _losses(case, microphone)
     trials = _trials(case, microphone)
     broken = case.flaw_of(case.recordings(("echo",), lambda way: _at(way, microphone)))
-    added = [t.added_db for t in trials.values() if t.added_db is not None]
+    broken = broken or _idle(trials)
+    added = [t.added_db for t in trials.values() if _adds(t) and t.added_db is not None]
     reading = _reading(losses, trials, added)
     if reading is None:
         flaw = next((one for one in (*flaws, broken) if one is not None), None)
@@ -84,32 +95,63 @@ def _row(case: Case, one: Echo) -> Compared:
 
 
 def _reading(
-    losses: dict[str, float], trials: dict[str, CancellerResult], added: list[float]
+    losses: dict[str, EchoLoss], trials: dict[str, CancellerResult], added: list[float]
 ) -> Reading | None:
-    """What room and canceller take away together, as far as that was measured."""
-    before = list(losses.values())
+    """What room and canceller take away together, as far as that was measured.
+
+    The loss of the room is weighted over the band that what is needed is weighted over.
+    """
+    before = [float(weighted_loss_db(one.loss_bands_db)) for one in losses.values()]
     if not before:
-        before = [t.before_db for t in trials.values() if t.before_db is not None]
+        before = [t.before_db for t in trials.values() if t.before_db is not None and _adds(t)]
     if not before:
         return None
     loss_db = math.fsum(before) / len(before)
-    more_db, sigma = 0.0, LOSS_SIGMA_DB
+    more_db, sigma, lasting = 0.0, LOSS_SIGMA_DB, 0.0
     how = f"{shown(loss_db, 'dB')} in the room"
     if added:
         more_db = math.fsum(added) / len(added)
-        sigma = math.hypot(LOSS_SIGMA_DB, CANCELLER_SIGMA_DB)
+        sigma = math.hypot(LOSS_SIGMA_DB, CANCELLER_SIGMA_DB / math.sqrt(len(added)))
+        lasting = LOSS_SIGMA_DB
         how += f", {shown(more_db, 'dB')} by the canceller"
-    names = (*losses, *(trials if added or not losses else ()))
-    return Reading(loss_db + more_db, sigma, names, f"{how}, with the gains of that day.")
+    counted = trials if added or not losses else {}
+    faults = [f for loss in losses.values() for f in loss.faults]
+    faults += [f for trial in counted.values() for f in trial.faults]
+    at_least = any(fault.code in AT_LEAST for fault in faults)
+    return Reading(
+        loss_db + more_db,
+        sigma,
+        (*losses, *counted),
+        f"{how}, with the gains of that day.",
+        lasting=lasting,
+        count=max(len(added), 1),
+        bound="least" if at_least else "",
+        sharper=LOUDER if at_least else "",
+    )
 
 
-def _losses(case: Case, microphone: str) -> tuple[dict[str, float], list[Flaw]]:
+def _adds(trial: CancellerResult) -> bool:
+    """Whether it began before the canceller had converged, so that it shows what that adds."""
+    return trial.added_db is not None and trial.added_db >= SETTLED_WITHIN_DB
+
+
+def _idle(trials: dict[str, CancellerResult]) -> Flaw | None:
+    """Why the first trial that does not show what the canceller adds does not."""
+    for name, trial in trials.items():
+        fault = next((f for f in trial.faults if f.code == NOTHING_ADDED), None)
+        if fault is not None:
+            return Flaw(f"{name}: {fault.message}.", f"{sentence(fault.remedy)}, and record again.")
+    return None
+
+
+def _losses(case: Case, microphone: str) -> tuple[dict[str, EchoLoss], list[Flaw]]:
     """Return losses of all loudspeakers at a microphone by recording, nothing cancelling."""
 
     def fits(way: Way) -> bool:
         return _at(way, microphone) and way.source is not None and way.source.kind in BACK
 
-    usable, flaws = {}, []
+    usable: dict[str, EchoLoss] = {}
+    flaws: list[Flaw] = []
     for name in case.recordings(RESPONSES, fits):
         taken = case.taken(name)
         if isinstance(taken, Flaw):
@@ -122,7 +164,11 @@ def _losses(case: Case, microphone: str) -> tuple[dict[str, float], list[Flaw]]:
                 )
             )
         elif taken.echo is not None:
-            usable[name] = taken.echo.loss_db
+            fault = next((f for f in taken.echo.faults if f.severity == "error"), None)
+            if fault is None:
+                usable[name] = taken.echo
+            else:
+                flaws.append(Flaw(f"{name}: {fault.message}.", f"{sentence(fault.remedy)}."))
     return usable, flaws
 
 

@@ -11,11 +11,12 @@ import numpy as np
 
 from wellheard.acoustics.levels import a_weighted_level_db, mean_level_db
 from wellheard.arrays import Array
+from wellheard.bands import spoken_octave
 from wellheard.measurement import averages, responses
 from wellheard.measurement.session import Kind
 from wellheard.predict.listening_spread import CALIBRATION_SIGMA_DB, MODEL_LEVEL_SIGMA_DB
 from wellheard.predict.wayback import Inbound, Playback
-from wellheard.proving.case import RESPONSES, Case, Flaw, Steady, listed, without_noise_db
+from wellheard.proving.case import RESPONSES, Case, Flaw, Steady, listed, without_noise
 from wellheard.proving.conditions import Way
 from wellheard.proving.deciding import (
     LEVEL_SIGMA_DB,
@@ -43,6 +44,10 @@ class Level:
 
     dba: float
     sigma_db: float
+    place_db: float
+    """What of σ is not that of the calibration."""
+    calibration: str
+    calibration_db: float
     recordings: tuple[str, ...]
 
 
@@ -127,11 +132,28 @@ def _level(case: Case, ear: str) -> Level | Flaw | None:
     octaves = tuple(steady.levels_db)
     heard_db = np.array([steady.levels_db[f] for f in octaves])
     silence = _silence(case, ear)
+    hidden_db = 0.0
     if silence is not None:
         noise_db = np.array([silence.levels_db.get(f, -np.inf) for f in octaves])
-        heard_db = without_noise_db(heard_db, noise_db)
-    dba = float(a_weighted_level_db(heard_db, octaves=octaves))
-    return Level(dba, max(LEVEL_SIGMA_DB, steady.sigma_db), steady.recordings)
+        alone = without_noise(heard_db, noise_db)
+        heard_db = alone.most_db
+        most, least = (a_weighted_level_db(v, octaves=octaves) for v in (heard_db, alone.least_db))
+        hidden_db = float(most - least)
+    if hidden_db > LEVEL_SIGMA_DB:
+        named = listed(spoken_octave(f) for f, no in zip(octaves, alone.hidden, strict=True) if no)
+        return Flaw(
+            f"At {ear} far-end speech is not 3 dB over the noise at {named}: its level cannot be "
+            "told.",
+            f"Record it again at {ear} with less noise in the room, or louder, saying by how much.",
+        )
+    return Level(
+        float(a_weighted_level_db(heard_db, octaves=octaves)),
+        math.hypot(max(LEVEL_SIGMA_DB, steady.sigma_db), hidden_db),
+        math.hypot(max(LEVEL_SIGMA_DB, steady.by_chance_db), hidden_db),
+        steady.calibration,
+        steady.calibration_db,
+        steady.recordings,
+    )
 
 
 # Rows --------------------------------------------------------------------------------------------
@@ -153,10 +175,34 @@ def _level_row(
         return _not_heard(promise, heard)
     return judged(
         promise,
-        Reading(heard.dba, heard.sigma_db, heard.recordings),
+        Reading(
+            heard.dba,
+            heard.sigma_db,
+            heard.recordings,
+            lasting=heard.calibration_db,
+            count=len(heard.recordings),
+        ),
         tested=there.level,
-        steps=(Step(SURROUNDINGS, row.level.value - there.level.value),),
+        steps=(Step(SURROUNDINGS, row.level.value - there.level.value - _set_anew_db(row, there)),),
     )
+
+
+def _set_anew_db(promised: Inbound, there: Inbound) -> float:
+    """How much louder loudspeakers play as promised than as tested, by their direct sound.
+
+    Each prediction sets playback to the mean of its own ears. Nobody turns a volume when people
+    come in after it was measured, so that part of a step is taken back. A room that divides has
+    its volume set for each arrangement.
+    """
+    if promised.arrangement:
+        return 0.0
+    direct = {one.loudspeaker: one.level_dba for one in there.arrivals}
+    louder = [
+        one.level_dba - direct[one.loudspeaker]
+        for one in promised.arrivals
+        if one.loudspeaker in direct
+    ]
+    return math.fsum(louder) / len(louder) if louder else 0.0
 
 
 def _not_heard(promise: Promise, heard: Level | Flaw | None) -> Compared:
@@ -180,22 +226,40 @@ def _sti_row(case: Case, row: Inbound, heard: Level | Flaw | None, target: float
     known = {name: one for name, one in case.found.responses.items() if name in names}
     silence = _silence(case, ear)
     speech_db, noise_db, how = _levels(there, heard, silence)
-    unsure_db = LEVEL_SIGMA_DB
-    if silence is None or not np.all(np.isfinite(silence.speech_octaves_db)):
-        unsure_db = math.hypot(LEVEL_SIGMA_DB, case.alike.spaces[0].scene.noise_sigma_db())
+    unsure_db = _unsure_db(case, there, heard, silence)
     values = [responses.sti(r, speech_db=speech_db, noise_db=noise_db) for r in known.values()]
     noisier = [
         responses.sti(r, speech_db=speech_db, noise_db=noise_db + unsure_db) for r in known.values()
     ]
     value = math.fsum(values) / len(values)
-    sigma = math.hypot(STI_SIGMA / math.sqrt(len(values)), math.fsum(noisier) / len(values) - value)
+    lasting = abs(math.fsum(noisier) / len(values) - value)
+    sigma = math.hypot(STI_SIGMA / math.sqrt(len(values)), lasting)
     others = heard.recordings if isinstance(heard, Level) else ()
     return judged(
         promise,
-        Reading(value, sigma, (*known, *others, *(silence.recordings if silence else ())), how),
+        Reading(
+            value,
+            sigma,
+            (*known, *others, *(silence.recordings if silence else ())),
+            how,
+            lasting=lasting,
+            count=len(values),
+        ),
         tested=there.sti,
         steps=(Step(SURROUNDINGS, row.sti.value - there.sti.value),),
     )
+
+
+def _unsure_db(
+    case: Case, there: Inbound, heard: Level | Flaw | None, silence: Steady | None
+) -> float:
+    """σ of the speech over the noise at an ear, each as measured or as predicted."""
+    level_db = heard.sigma_db if isinstance(heard, Level) else there.level.sigma
+    if silence is None or not np.all(np.isfinite(silence.speech_octaves_db)):
+        return math.hypot(level_db, case.alike.spaces[0].scene.noise_sigma_db())
+    if isinstance(heard, Level) and heard.calibration == silence.calibration:
+        return math.hypot(heard.place_db, silence.by_chance_db)  # what is common cancels
+    return math.hypot(level_db, silence.sigma_db)
 
 
 def _levels(
@@ -248,13 +312,17 @@ def _playback_row(case: Case, playback: Playback, heard: Heard, target: float) -
     if missing:
         over = [one.dba - r.level.value for n, one in known.items() if (r := rows[n]) is not None]
         value = tested_db + math.fsum(over) / len(over)
-        sigma = math.hypot(cal_db, MODEL_LEVEL_SIGMA_DB / math.sqrt(len(over)))
+        share = len(missing) / len(heard)
+        sigma = math.hypot(cal_db, MODEL_LEVEL_SIGMA_DB * math.sqrt(share / len(over)))
         how = f"Not measured at {listed(missing)}: there as predicted re the others."
+    anew = [_set_anew_db(one, r) for one in playback.rows if (r := rows[one.talker.id]) is not None]
+    anew_db = math.fsum(anew) / len(anew)
+    lasting = max(one.calibration_db for one in known.values())
     found = judged(
         promise,
-        Reading(value, sigma, _recordings(known.values()), how),
+        Reading(value, sigma, _recordings(known.values()), how, lasting=lasting),
         tested=predicted("playback_level_dba", "dBA", tested_db, CALIBRATION_SIGMA_DB, target),
-        steps=(Step(SURROUNDINGS, playback.mean_dba - tested_db),),
+        steps=(Step(SURROUNDINGS, playback.mean_dba - tested_db - anew_db),),
     )
     if missing and found.word == "cannot tell":
         return replace(found, decide=promise.again)

@@ -12,6 +12,7 @@ import numpy as np
 from wellheard.acoustics.levels import a_weighted_level_db
 from wellheard.acoustics.speech import speech_levels_db
 from wellheard.arrays import Array
+from wellheard.bands import OCTAVES, spoken_octave
 from wellheard.measurement import responses
 from wellheard.measurement.results import ResponseResult
 from wellheard.measurement.session import Kind
@@ -25,7 +26,7 @@ from wellheard.proving.case import (
     Flaw,
     listed,
     sentence,
-    without_noise_db,
+    without_noise,
 )
 from wellheard.proving.conditions import Way
 from wellheard.proving.deciding import (
@@ -39,8 +40,13 @@ from wellheard.proving.deciding import (
     undecided,
 )
 from wellheard.proving.verdict import Compared
+from wellheard.units import energy
 
 UNITS: Final = {"sti_outbound": "", "direct_to_reverberant_db": "dB", "speech_to_noise_db": "dB"}
+
+LEAST_SHARE: Final = 0.5
+"""By which the direct-to-reverberant ratio moves with C50 where the decay is another: −0.8 dB of
+−1.4 dB from 0.5 to 0.6 s, of closed forms."""
 
 SURROUNDINGS = "people and air"
 SOURCE = "source and open microphones"
@@ -189,11 +195,17 @@ def _reading(case: Case, name: str, talker: str, group: Group) -> Reading | Flaw
 
 @dataclass(frozen=True, eq=False)
 class Referred:
-    """Speech at the promised effort and noise at one output, by one instrument, shape (7,) each."""
+    """Speech at the promised effort and noise at one output, by one instrument, shape (7,) each.
+
+    Of speech the most that there can be, and nothing in ``least_db`` where noise hides it.
+    ``lasting_db`` is what of σ is the source's.
+    """
 
     speech_db: Array
+    least_db: Array
     noise_db: Array
     sigma_db: float
+    lasting_db: float
     recordings: tuple[str, ...]
 
 
@@ -237,12 +249,16 @@ def _referred(case: Case, talker: str, group: Group) -> Referred | Flaw:
             "Record both with one input and one gain.",
         )
     noise_db = noise.speech_octaves_db
-    heard_db = without_noise_db(speech.speech_octaves_db, noise_db)
-    promised_db = speech_levels_db(case.alike.room.people.effort)
+    alone = without_noise(speech.speech_octaves_db, noise_db)
+    more_db = speech_levels_db(case.alike.room.people.effort) - source_db
+    source_sigma_db = case.session.source.sigma_db
+    # The sensitivity of the one instrument cancels, whatever is known of it.
     return Referred(
-        speech_db=heard_db + promised_db - source_db,
+        speech_db=alone.most_db + more_db,
+        least_db=alone.least_db + more_db,
         noise_db=noise_db,
-        sigma_db=math.hypot(case.session.source.sigma_db, speech.sigma_db, noise.sigma_db),
+        sigma_db=math.hypot(source_sigma_db, speech.by_chance_db, noise.by_chance_db),
+        lasting_db=source_sigma_db,
         recordings=(*speech.recordings, *noise.recordings),
     )
 
@@ -257,11 +273,22 @@ def _speech_to_noise(case: Case, talker: str, group: Group) -> Reading | Flaw:
             "An octave from 250 Hz to 4 kHz is not in the recordings.",
             "Record at 44.1 kHz or more.",
         )
+    how = f"Referred to {case.alike.room.people.effort} effort, octave by octave."
+    counting = [
+        spoken_octave(octave)
+        for octave, least in zip(OCTAVES, found.least_db, strict=True)
+        if octave in outbound.IMPORTANT and least == -math.inf
+    ]
+    if counting:
+        how += f" At {listed(counting)} speech is not 3 dB over the noise."
     return Reading(
         value,
         found.sigma_db,
         found.recordings,
-        f"Referred to {case.alike.room.people.effort} effort, octave by octave.",
+        how,
+        lasting=found.lasting_db,
+        bound="most" if counting else "",
+        sharper="Record it again with the source louder." if counting else "",
     )
 
 
@@ -275,8 +302,8 @@ def _sti(case: Case, talker: str, group: Group) -> Reading | Flaw:
         return flaw
     referred = _referred(case, talker, group)
     if isinstance(referred, Flaw) or not np.all(np.isfinite(referred.speech_db)):
-        speech_db, noise_db = group.tested.speech_db, group.tested.noise_db
-        sigma_db = group.tested.scene.noise_sigma_db()
+        speech_db, sent_db = group.tested.speech_db, group.tested.sent_noise_db
+        least_db, sigma_db = speech_db, group.tested.scene.noise_sigma_db()
         how = (
             "Its modulation is measured; speech and noise at the far end are as predicted, for "
             f"they were not recorded at {group.microphone}."
@@ -285,15 +312,19 @@ def _sti(case: Case, talker: str, group: Group) -> Reading | Flaw:
     else:
         room = case.alike.room
         gain = room.far_end.listening_level_dba - float(a_weighted_level_db(referred.speech_db))
-        speech_db = referred.speech_db + gain
-        noise_db = outbound.with_far_room(group.tested.scene, referred.noise_db + gain)
+        speech_db, least_db = referred.speech_db + gain, referred.least_db + gain
+        sent_db = referred.noise_db + gain
         sigma_db, others = referred.sigma_db, referred.recordings
         how = "With speech and noise as measured, and the far end’s own room."
-    values = [_index(one, speech_db, noise_db) for one in results.values()]
-    noisier = [_index(one, speech_db, noise_db + sigma_db) for one in results.values()]
-    mean = _mean(values)
-    sigma = math.hypot(STI_SIGMA / math.sqrt(len(values)), _mean(noisier) - mean)
-    return Reading(mean, sigma, (*results, *others), how)
+
+    def index(speech_db: Array, louder_db: float = 0.0) -> float:
+        noise_db = outbound.with_far_room(group.tested.scene, sent_db + louder_db)
+        return _mean([_index(one, speech_db, noise_db) for one in results.values()])
+
+    value = index(speech_db)
+    lasting = math.hypot(index(speech_db, sigma_db) - value, index(least_db) - value)
+    sigma = math.hypot(STI_SIGMA / math.sqrt(len(results)), lasting)
+    return Reading(value, sigma, (*results, *others), how, lasting=lasting, count=len(results))
 
 
 def _index(result: ResponseResult, speech_db: Array, noise_db: Array) -> float:
@@ -310,16 +341,45 @@ def _direct_to_reverberant(group: Group) -> Reading | Flaw:
             "Record again, louder or with a longer sweep.",
         )
     tested = group.tested
+    ratio_db = tested.direct_to_reverberant.value
     more_db = _mean(known) - tested.c50_db
+    sigma = math.hypot(tested.clarity_sigma_db, unshared_db(more_db, ratio_db, tested.c50_db))
     return Reading(
-        tested.direct_to_reverberant.value + more_db,
-        tested.clarity_sigma_db,
+        ratio_db + more_db,
+        sigma,
         tuple(results),
         how="Inferred: the direct sound cannot be cut out of a small room’s response at 500 Hz, so "
         f"it is the ratio predicted as tested and what C50 lies above its prediction "
-        f"({signed(more_db, 'dB')}); ± is the model’s.",
-        lasting=tested.clarity_sigma_db,
+        f"({signed(more_db, 'dB')}); ± is the model’s, and what C50 leaves open.",
+        lasting=sigma,
     )
+
+
+def unshared_db(more_db: float, ratio_db: float, c50_db: float) -> float:
+    """σ of a direct-to-reverberant ratio that is moved by as much as C50 is off.
+
+    Parameters
+    ----------
+    more_db : float
+        C50 over its prediction. [dB]
+    ratio_db, c50_db : float
+        Predicted direct-to-reverberant ratio and C50. [dB]
+
+    Notes
+    -----
+    Where the decay is another one, the ratio moves by about half as much as C50. Where the direct
+    sound is another one, it moves more: C50 feels a decibel of it only by its share in the early
+    sound. Anything between is as likely; this is its root mean square off what is taken, as much.
+
+    Examples
+    --------
+    >>> round(unshared_db(-1.0, -6.0, 6.0), 2), round(unshared_db(-1.0, 6.0, 12.0), 2)
+    (1.6, 0.25)
+    """
+    early, direct = energy(c50_db), energy(ratio_db)
+    most = max(early / (1.0 + early) * (1.0 + direct) / direct, 1.0)
+    cubes = (most - 1.0) ** 3 + (1.0 - LEAST_SHARE) ** 3
+    return abs(more_db) * math.sqrt(cubes / (3.0 * (most - LEAST_SHARE)))
 
 
 def clarity_db(result: ResponseResult) -> float | None:

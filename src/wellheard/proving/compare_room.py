@@ -137,7 +137,14 @@ def _rated(
     if value is None:
         value = HIGHEST_NC if rating.out_of_range == "above" else LOWEST_NC
         how = f"{rating.label}: taken for the last curve there is."
-    reading = Reading(value, max(LEVEL_SIGMA_DB, steady.sigma_db), steady.recordings, how)
+    reading = Reading(
+        value,
+        _in_curves(steady, value, max(LEVEL_SIGMA_DB, steady.sigma_db)),
+        steady.recordings,
+        how,
+        lasting=_in_curves(steady, value, steady.calibration_db),
+        count=len(steady.recordings),
+    )
     space = case.alike.space_of(case.where[steady.recordings[0]].receiver)
     usual = case.alike.promised.noise.nc
     there = space.evidence.noise.nc
@@ -148,6 +155,18 @@ def _rated(
         if usual is not None:
             steps = (Step(SURROUNDINGS, usual - there),)
     return judged(promise, reading, tested=tested, steps=steps)
+
+
+def _in_curves(steady: Steady, value: float, sigma_db: float) -> float:
+    """What a spread of levels is in numbers of the curves, which at 63 Hz lie 3 to 4 dB apart for
+    a step of five, and 4 to 5 dB at 1 kHz."""
+    moved = [
+        nc_rating(
+            {f: v + more_db for f, v in steady.levels_db.items() if f in RATING_OCTAVES}
+        ).tangency
+        for more_db in (-sigma_db, sigma_db)
+    ]
+    return max((abs(one - value) for one in moved if one is not None), default=sigma_db)
 
 
 # Decay -------------------------------------------------------------------------------------------
@@ -183,13 +202,14 @@ def means(case: Case) -> tuple[Means, ...]:
         return (Means(spaces[0], case.found.t20, case.found.t30),)
     found = []
     for space in spaces:
-        decays = []
+        there = []
         for name in case.recordings(RESPONSES, lambda _: True):
             taken, way = case.taken(name), case.where[name]
             if isinstance(taken, Flaw) or taken.response is None:
                 continue
             if space.holds(way.source) and space.holds(way.receiver):
-                decays.append(taken.response.decays)
+                there.append((case.session.pair(name), taken.response.decays))
+        decays = averages.of_pairs(there)
         both = (
             (averages.spatial_mean_t20(decays), averages.spatial_mean_t30(decays))
             if decays

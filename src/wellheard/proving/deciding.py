@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from wellheard.predict.evidence import Quantity
 from wellheard.predict.tolerances import NORMAL_90, chance_of
@@ -76,7 +76,14 @@ class Reading:
     how : str
         How it was found, a sentence for the report; '' where it was just measured.
     lasting : float
-        What of ``sigma`` no repetition lessens.
+        What of ``sigma`` no repetition lessens, such as that of a calibration.
+    count : int
+        Recordings of the same thing whose mean it is.
+    bound : str
+        Whether the true value is so much at ``most`` or at ``least``, for noise hides the rest;
+        '' where it is neither. Of promises of a lowest value.
+    sharper : str
+        What to record so that it is no bound, a sentence.
     """
 
     value: float
@@ -84,6 +91,9 @@ class Reading:
     recordings: tuple[str, ...]
     how: str = ""
     lasting: float = 0.0
+    count: int = 1
+    bound: Literal["", "most", "least"] = ""
+    sharper: str = ""
 
 
 @dataclass(frozen=True)
@@ -165,10 +175,19 @@ def judged(
     tested: Quantity | None,
     steps: Sequence[Step] = (),
 ) -> Compared:
-    """The row of a quantity that was measured."""
+    """The row of a quantity that was measured; a bound decides no more than it can."""
     value, sigma, part = transferred(reading, steps)
     chance = chance_within(value, sigma, promise.allowed)
     word = word_of(chance)
+    stands = {"": word, "most": "broken", "least": "kept"}[reading.bound]
+    if word != stands:
+        return undecided(
+            promise,
+            f"{_why(promise.unit, reading, steps, part)} It is that much at {reading.bound}.",
+            decide=reading.sharper,
+            reading=reading,
+            tested=tested,
+        )
     return Compared(
         quantity=promise.quantity,
         place=promise.place,
@@ -240,9 +259,11 @@ def _would_decide(promise: Promise, value: float, reading: Reading, part: float)
     needed = apart / NORMAL_90
     stays = math.hypot(part, reading.lasting)
     if needed > stays:
-        repeats = math.ceil((reading.sigma**2 - reading.lasting**2) / (needed**2 - stays**2))
+        of_one = reading.count * (reading.sigma**2 - reading.lasting**2)
+        repeats = math.ceil(of_one / (needed**2 - stays**2))
         if repeats <= MOST_REPEATS:
-            return f"The mean of {max(repeats, 2)} such recordings would decide it."
+            wanted = max(repeats, reading.count + 1)
+            return f"The mean of {wanted} such recordings would decide it."
     if needed > reading.sigma:
         return (
             "Measure it in the promised conditions, which leaves out what had to be predicted: "
