@@ -114,6 +114,23 @@ def test_speech_to_noise_falls_by_as_much_as_the_source_is_too_loud(proved: Prov
     assert row(found, "speech_to_noise_db").measured == pytest.approx(expected, abs=0.02)
 
 
+def test_every_way_that_a_source_faced_has_its_own_level(proved: Proved) -> None:
+    # 50 dB facing the microphone, 40 dB facing away, 20 dB of noise: the worse counts, by itself
+    # and not mixed with the better. By hand as above.
+    each = {
+        f"sp{angle}": (
+            {"kind": "speech", "from": "s1", "to": "m1", "facing_deg": angle},
+            Taken("speech", noise=steady(level, calibrated=False)),
+        )
+        for angle, level in ((0, 50.0), (180, 40.0))
+    }
+    source = dict(zip(NAMES, NORMAL_DB, strict=True))
+    found = proved({**each, "no": BOTH["no"]}, source={"levels_db_at_1m": source})
+    one = row(found, "speech_to_noise_db")
+    assert one.measured == pytest.approx(10 * math.log10(10**4 - 10**2) - 20.0, abs=0.02)
+    assert one.recordings == ("sp180", "no")
+
+
 def test_a_microphone_of_unknown_sensitivity_says_the_same(proved: Proved) -> None:
     louder = {
         name: (recording, Taken(taken.kind, noise=steady(level + 17.0, calibrated=False)))

@@ -39,7 +39,7 @@ from wellheard.proving.deciding import (
     signed,
     undecided,
 )
-from wellheard.proving.verdict import Compared
+from wellheard.proving.verdict import WORDS, Compared
 from wellheard.units import energy
 
 UNITS: Final = {"sti_outbound": "", "direct_to_reverberant_db": "dB", "speech_to_noise_db": "dB"}
@@ -57,6 +57,8 @@ class Group:
     """Recordings of one path: one source at one place, facing one way, at one microphone."""
 
     microphone: str
+    facing_deg: float | None
+    mixed: bool
     tested: AsTested
     taken: dict[str, Taken]
 
@@ -98,16 +100,20 @@ def _row(case: Case, name: str, row: Outbound) -> Compared:
             judged(promise, found, tested=_quantity(group.tested, name), steps=steps)
         )
     # Of several ways that a talker faces the worst counts.
-    worst = {m: min(those, key=lambda one: one.estimate or 0.0) for m, those in each.items()}
+    worst = {m: min(those, key=_goodness) for m, those in each.items()}
     serving = row.path.microphone
     if serving in worst:
         return worst[serving]
     if worst:
-        best = max(worst.values(), key=lambda one: one.estimate or 0.0)
+        best = max(worst.values(), key=_goodness)
         return best if best.word == "kept" else _at_another(promise, best, worst, serving)
     if flaws:
         return undecided(promise, flaws[0].why, decide=flaws[0].decide)
     return undecided(promise, "Not measured.")
+
+
+def _goodness(one: Compared) -> tuple[int, float]:
+    return WORDS.index(one.word), -math.inf if one.estimate is None else one.estimate
 
 
 def _at_another(
@@ -137,7 +143,7 @@ def _groups(case: Case, name: str, talker: str) -> tuple[list[Group], list[Flaw]
         if isinstance(taken, Flaw):
             flaws.append(taken)
             continue
-        mixed = "mixer" in case.session.active_in(one)
+        mixed = _mixed(case, one)
         microphone = "" if way.receiver is None else way.receiver.id
         key = (way.source, microphone, recording.facing_deg, mixed)
         if key not in groups:
@@ -150,9 +156,14 @@ def _groups(case: Case, name: str, talker: str) -> tuple[list[Group], list[Flaw]
                     )
                 )
                 continue
-            groups[key] = Group(microphone, tested, {})
+            groups[key] = Group(microphone, recording.facing_deg, mixed, tested, {})
         groups[key].taken[one] = taken
     return list(groups.values()), flaws
+
+
+def _mixed(case: Case, name: str) -> bool:
+    """Whether an automatic mixer had the other microphones open too."""
+    return "mixer" in case.session.active_in(name)
 
 
 def _quantity(tested: AsTested, name: str) -> Quantity:
@@ -228,7 +239,16 @@ def _referred(case: Case, talker: str, group: Group) -> Referred | Flaw:
     def silent(way: Way) -> bool:
         return way.receiver is not None and way.receiver.id == microphone
 
-    heard, quiet = case.recordings(("speech",), spoken), case.recordings(("noise",), silent)
+    heard = {
+        name: one
+        for name, one in case.recordings(("speech",), spoken).items()
+        if one.facing_deg == group.facing_deg and _mixed(case, name) == group.mixed
+    }
+    quiet = {
+        name: one
+        for name, one in case.recordings(("noise",), silent).items()
+        if _mixed(case, name) == group.mixed
+    }
     speech, noise = case.steady(heard), case.steady(quiet)
     source_db = case.source_db()
     lacking = [
