@@ -109,6 +109,27 @@ def test_an_octave_that_is_silent_has_no_level_in_json(
         json.loads(ended.out, parse_constant=pytest.fail)
 
 
+def test_a_session_in_text_has_levels_rated_and_means_by_octave(
+    wellheard: Wellheard, folder: Path
+) -> None:
+    said = wellheard("measure", folder).out
+    noise = next(line for line in said.splitlines() if line.startswith("noise-a"))
+    assert "dBA, " in noise
+    assert "NC" in noise
+    head = next(line for line in said.splitlines() if line.startswith("octave "))
+    assert head.split()[1:5] == ["125", "Hz", "250", "Hz"]
+    assert max(map(len, said.splitlines())) <= 100
+
+
+def test_a_sweep_as_it_was_recorded_is_not_taken_for_a_response(
+    wellheard: Wellheard, tmp_path: Path
+) -> None:
+    wellheard("sweep", "-o", tmp_path / "sweep.wav", "--rate", "16000", "--to", "8000")
+    said = wellheard("measure", tmp_path / "sweep.wav").out
+    assert "no impulse response" in said
+    assert "T20" not in said
+
+
 def test_one_broken_file_stops_no_other(wellheard: Wellheard, tmp_path: Path) -> None:
     folder = tmp_path / "second"
     write_session(folder)

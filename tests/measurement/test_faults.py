@@ -15,7 +15,7 @@ import pytest
 
 from tests.oracle.echoes import decaying, played, speech_like
 from wellheard.arrays import Array
-from wellheard.measurement.faults import of_recording, of_sweep
+from wellheard.measurement.faults import of_recording, of_response, of_sweep
 from wellheard.measurement.results import Fault
 from wellheard.measurement.session import SweepSignal
 from wellheard.measurement.signals import pink_noise, speech_noise, sweep
@@ -313,3 +313,28 @@ def test_a_sweep_in_noise_is_named_and_none_is_not_found() -> None:
     assert codes(of_sweep(recorded(noise=0.3), SIGNAL, RATE)) == {"sweep-in-noise": "warning"}
     for samples in (pink(), np.zeros(80000), 0.1 * voice()):
         assert codes(of_sweep(samples, SIGNAL, RATE)) == {"no-sweep": "error"}
+
+
+def dying(time: float, *, floor: float = 0.0) -> Array:
+    """Noise that falls by 60 dB in a time, over noise that stays."""
+    samples = np.random.default_rng(9).standard_normal(round((2.0 + time) * RATE))
+    t = np.arange(len(samples)) / RATE
+    return samples * (10.0 ** (-3.0 * t / time) + floor)
+
+
+@pytest.mark.parametrize(
+    ("samples", "found"),
+    [
+        (sweep(SIGNAL), {"no-response": "error"}),
+        (pink_noise(6.0, RATE, level_dbfs=-30.0, seed=4), {"no-response": "error"}),
+        # a hall and a church: 10 dB less after a sixth of 2.2 s and of 8 s
+        (dying(0.3), {}),
+        (dying(2.2, floor=0.1), {}),
+        (dying(8.0), {}),
+        (np.zeros(3), {}),
+    ],
+)
+def test_sound_that_does_not_die_away_is_no_impulse_response(
+    samples: Array, found: dict[str, str]
+) -> None:
+    assert codes(of_response(samples, RATE)) == found

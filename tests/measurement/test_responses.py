@@ -232,6 +232,7 @@ def test_a_click_dies_faster_than_an_octave_filter_can_follow() -> None:
     assert found.decays[0].why_not == (
         "at 125 Hz the sound dies away within 90 ms, faster than an octave filter can follow"
     )
+    assert [fault.code for fault in found.faults] == ["no-room"]  # a wire, or the wrong channel
     # every modulation of a click is whole; the 125 Hz filter itself lasts a little
     assert found.sti == pytest.approx(1.0, abs=0.01)
 
@@ -243,6 +244,19 @@ def test_a_file_that_was_filled_up_with_zeros_is_read_up_to_them() -> None:
     for one, other in zip(filled.decays, plain.decays, strict=True):
         assert one.t30 == pytest.approx(other.t30, rel=1e-3)
     assert filled.sti == pytest.approx(plain.sti or 0.0, abs=1e-3)
+
+
+@pytest.mark.parametrize(("early", "codes"), [(96, ["before-played"]), (0, []), (-96, [])])
+def test_sound_that_comes_before_it_is_played_is_of_exchanged_channels(
+    early: int, codes: list[str]
+) -> None:
+    # 96 samples at 48 kHz are 2 ms
+    decay = noise_decay(2, 0.5, rate=RATE, lasting=2.0, floor_db=-90.0, before=0.0)
+    samples = np.concatenate([np.zeros(4800), decay])
+    found = analyse(ImpulseResponse(samples, RATE, zero=4800 + early, absolute=True))
+    assert [f.code for f in found.faults if f.code == "before-played"] == codes
+    assert found.arrival.delay == pytest.approx(-early / RATE, abs=3e-4)
+    assert all("2.0 ms before" in f.message for f in found.faults if f.code in codes)
 
 
 def test_a_joined_room_is_named_by_its_bent_decay() -> None:

@@ -68,4 +68,6 @@ def publish(
     )
     out.payload("\n".join(map(str, files)))
     broken = proven is not None and proven.verdict.word == "broken"
+    if broken:
+        out.say(f"{session}: the promise is broken; the documents say where, and what was measured")
     return Exit.FINDINGS if judged.errors or broken else Exit.OK

@@ -33,14 +33,8 @@ def session(found: SessionResults) -> str:
     parts = [f"{title}\n{_counts(found)}"]
     if found.taken:
         parts.append(table(["recording", "kind", "of", "says"], _rows(found), left=4))
-    means = [
-        line
-        for label, mean in (("T20", found.t20), ("T30", found.t30))
-        if mean is not None
-        for line in _mean(label, mean)
-    ]
-    if means:
-        parts.append("Mean over places\n" + "\n".join(means))
+    if found.t20 is not None and found.t30 is not None:
+        parts.append(_means({"T20": found.t20, "T30": found.t30}))
     for name, one in found.calibrations.items():
         drift = "" if one.drift_db is None else f", drift {number(one.drift_db, 2)}{NBSP}dB"
         parts.append("\n".join([f"Calibration {name}: by {one.how}{drift}", *_faults(one.faults)]))
@@ -82,7 +76,8 @@ def _short(one: Taken) -> str:
     if one.response is not None:
         return f"STI {_or_dash(one.response.sti, 2)} without noise"
     if one.noise is not None:
-        return _level(one.noise)
+        rated = one.kind == "noise" and one.noise.nc_label
+        return f"{_level(one.noise)}, {one.noise.nc_label}" if rated else _level(one.noise)
     if one.trial is not None:
         return f"adds {_or_dash(one.trial.added_db, 1)}{NBSP}dB"
     return "nothing: see below"
@@ -116,17 +111,13 @@ def _response(found: ResponseResult) -> list[str]:
         for one in found.decays
     ]
     lines = [table(head, rows)]
-    reasons: dict[str, list[str]] = {}
-    for one in found.decays:
-        if one.why_not:
-            reasons.setdefault(one.why_not, []).append(spoken_octave(one.octave))
-    lines += [wrapped(f"{', '.join(octaves)}: {why}") for why, octaves in reasons.items()]
+    lines += [wrapped(one.why_not) for one in found.decays if one.why_not]
     lines.append(f"STI {_or_dash(found.sti, 2)}, of the room alone: no noise, no level")
     arrival = found.arrival
     if arrival.delay is not None:
         lines.append(f"first sound after {number(arrival.delay * 1e3, 2)}{NBSP}ms")
     if arrival.polarity is not None:
-        lines.append("in phase" if arrival.polarity == 1 else "with its sign turned round")
+        lines.append(f"polarity {'positive' if arrival.polarity == 1 else 'negative'}")
     return lines
 
 
@@ -161,15 +152,19 @@ def _trial(found: CancellerResult) -> list[str]:
     ]
 
 
-def _mean(label: str, mean: SpatialMean) -> list[str]:
+def _means(means: dict[str, SpatialMean]) -> str:
     from wellheard.bands import OCTAVES
 
-    said = []
-    for octave, value, sigma in zip(OCTAVES, mean.values, mean.sigma, strict=True):
-        if value is not None:
-            spread = "" if sigma is None else f" ± {number(sigma, 2)}"
-            said.append(f"{spoken_octave(octave)} {number(value, 2)}{spread}{NBSP}s")
-    return [wrapped(f"{label}: {', '.join(said) or EN_DASH}"), wrapped(mean.how)]
+    rows = []
+    for label, mean in means.items():
+        rows += [
+            [f"{label} s", *(_or_dash(value, 2) for value in mean.values)],
+            ["  ±", *(_or_dash(sigma, 3) for sigma in mean.sigma)],
+            ["  places", *(str(count) for count in mean.count)],
+        ]
+    head = ["octave", *map(spoken_octave, OCTAVES)]
+    said = [wrapped(mean.how) for mean in means.values()]
+    return "\n".join(["Mean over places", table(head, rows), *said])
 
 
 def _faults(found: Sequence[Fault]) -> list[str]:

@@ -144,12 +144,11 @@ def _noise(noise: tuple[NoiseCompared, ...]) -> str:
             one.recording,
             one.place or "–",
             one.label or "–",
-            number(one.dba, 1),
-            "dBA" if one.calibrated else "dBA re full scale",
+            f"{number(one.dba, 1)} {'dBA' if one.calibrated else 'dBA re full scale'}",
         ]
         for one in noise
     ]
-    return table(["noise", "at", "rated", "level", ""], rows, left=3)
+    return table(["noise", "at", "rated", "level"], rows, left=4)
 
 
 def _octave(frequency: float) -> str:

@@ -135,15 +135,16 @@ def deconvolve(
 NO_SWEEP: Final = Fault(
     "no-sweep",
     "error",
-    "the sweep that the session names is not in the recording",
-    "play the signal that session.yaml describes, louder than the noise, and record again",
+    "the sweep that was looked for is not in the recording",
+    "check that from_hz, to_hz and seconds are those of the signal that was played; else play it "
+    "louder than the noise, and record again",
 )
 
 OTHER_SWEEP: Final = Fault(
     "other-sweep",
     "error",
-    "a sweep is in the recording, but its octaves do not come at the times that the session says",
-    "write from_hz, to_hz and seconds of the signal that was played into session.yaml",
+    "a sweep is in the recording, but its octaves do not come at the times that were said",
+    "say from_hz, to_hz and seconds of the signal that was played",
 )
 
 NO_LOOPBACK: Final = Fault(

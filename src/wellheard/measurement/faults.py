@@ -32,6 +32,10 @@ LEAST_TAIL: Final = 0.1
 SWEEP_RANGE_DB: Final = 35.0
 """Peak of a response over its noise that T20 wants [L ISO 3382-1:2009, 5.3.3]. [dB]"""
 
+LONGEST_RESPONSE: Final = 2.0
+"""Sound that keeps its level for so long is no response: one of a decay time of 12 s, longer than
+any room for speech has, has fallen by 10 dB by then. [s]"""
+
 _FEW_STEPS, _HARDLY_ANY = 4.0, 1.5  # root mean square, in steps of the converter
 _COARSEST = 2.0**-11  # step of 12 bits; what is coarser is a signal of few values
 _CREST_DB = 20.0  # of a signal that is there all the time, at most
@@ -42,6 +46,8 @@ _SMOOTH = 0.001  # [s]
 _ABOUT = 0.02  # how far repeats may be from where they should be [s]
 _LESS_DB = 10.0  # that a repeat, which may lack an end, is below the others at most
 _SLACK = 0.003  # [s]
+_PIECE = 0.1  # whose power is looked at [s]
+_FALLEN_DB = 10.0  # that a response has fallen by before it is too long to be one
 
 
 def of_recording(samples: Array, rate: float, *, bits: int | None) -> tuple[Fault, ...]:
@@ -150,6 +156,40 @@ def _offset(mean: float) -> Fault:
     )
 
 
+def of_response(samples: Array, rate: float) -> tuple[Fault, ...]:
+    """What a file may suffer from that is said to hold an impulse response.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (samples,)
+        Re full scale.
+    rate : float
+        [Hz]
+
+    Returns
+    -------
+    tuple of Fault
+        Code ``no-response`` where it holds steady sound, or a sweep as it was recorded.
+    """
+    piece = round(_PIECE * rate)
+    count = len(samples) // piece
+    if not count:
+        return ()
+    powers = np.square(samples[: count * piece].reshape(count, piece)).mean(axis=1)
+    lasts = _PIECE * int(np.count_nonzero(powers > powers.max() * energy(-_FALLEN_DB)))
+    if lasts <= LONGEST_RESPONSE:
+        return ()
+    return (
+        Fault(
+            "no-response",
+            "error",
+            f"sound of nearly one level for {lasts:.1f} s: this is no impulse response",
+            "say what it is: a recorded sweep is of kind sweep, steady sound of kind noise or "
+            "speech",
+        ),
+    )
+
+
 @dataclass(frozen=True)
 class _Placed:
     """Where a sweep lies in a recording."""
@@ -230,8 +270,8 @@ def _no_sweep(signal: SweepSignal) -> Fault:
         "error",
         f"no sweep from {signal.from_hz:g} to {signal.to_hz:g} Hz of {signal.seconds:g} s is found "
         "in it",
-        "check that the signal in session.yaml is the one that was played, that it was heard in "
-        "the room, and that the right channel is named",
+        "check that from_hz, to_hz and seconds are those of the signal that was played, that it "
+        "was heard in the room, and that the right channel is named",
     )
 
 

@@ -18,6 +18,7 @@ from wellheard.measurement.arrivals import arrival
 from wellheard.measurement.averages import deviation_of_t20
 from wellheard.measurement.decays import OctaveEnergy, decay, missing, octave_energy
 from wellheard.measurement.results import (
+    Arrival,
     Decay,
     Fault,
     ImpulseResponse,
@@ -40,6 +41,8 @@ DIRECT_FROM: Final = 1000.0
 CURVED_PERCENT: Final = 10.0
 """Curvature from which on a decay is said to be bent."""
 
+_BEFORE_PLAYED = 0.0005  # that the first sound may seem to come before it was played [s]
+_WIRE_DB = 45.0  # range of an octave whose decay time would be told if it had one
 _NOTHING = 1e-8  # of the peak: less than any recorder hears
 _DIRECT_BEFORE = 0.001  # [s]
 _EDGE = filters.OCTAVE_RATIO**0.5
@@ -106,7 +109,12 @@ def analyse(response: ImpulseResponse) -> ResponseResult:
         arrival=heard,
         gain_db=tuple(_gain_db(energies.get(f), f, response.rate) for f in OCTAVES),
         direct_gain_db=_direct_gain_db(response, onset, there),
-        faults=(*response.faults, *([fault] if fault else []), *_of_decays(decays)),
+        faults=(
+            *response.faults,
+            *_of_arrival(heard),
+            *([fault] if fault else []),
+            *_of_decays(decays, energies),
+        ),
     )
 
 
@@ -191,7 +199,36 @@ def _no_modulation(energies: dict[float, OctaveEnergy | None], seconds: float) -
     return Fault("no-sti", "note", f"no speech transmission index: {what}", remedy)
 
 
-def _of_decays(decays: Sequence[Decay]) -> tuple[Fault, ...]:
+def _of_arrival(heard: Arrival) -> tuple[Fault, ...]:
+    """Sound cannot come before it was played."""
+    if heard.delay is None or heard.delay >= -_BEFORE_PLAYED:
+        return ()
+    return (
+        Fault(
+            "before-played",
+            "error",
+            f"the first sound comes {-1000.0 * heard.delay:.1f} ms before it was played",
+            "channel and loopback are exchanged, or the loop-back was itself delayed: name the "
+            "channel of the microphone, and loop back the output of the player itself",
+        ),
+    )
+
+
+def _of_decays(
+    decays: Sequence[Decay], energies: dict[float, OctaveEnergy | None]
+) -> tuple[Fault, ...]:
+    heard = [d for d in decays if energies.get(d.octave) is not None]
+    if heard and all(d.range_db >= _WIRE_DB and d.edt is None and d.t20 is None for d in heard):
+        return (
+            Fault(
+                "no-room",
+                "warning",
+                "in every octave the sound dies away faster than filters can follow: no room is "
+                "in it",
+                "check that the channel of the microphone is named; a loop-back and the signal "
+                "itself look so",
+            ),
+        )
     curved = [spoken_octave(d.octave) for d in decays if _is_curved(d)]
     if not curved:
         return ()

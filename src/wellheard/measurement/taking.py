@@ -78,9 +78,13 @@ def _response(
             return Taken(recording.kind, faults=found)
         impulse = deconvolution.deconvolve(samples, session.signal, heard.rate, played=played)
     else:
+        found = _once(found, faults.of_response(samples, heard.rate))
         impulse = ImpulseResponse(samples, heard.rate, zero=0, absolute=False)
+    found = _once(found, impulse.faults)
+    if any(fault.severity == "error" for fault in found):
+        return Taken(recording.kind, faults=found)
     result = analyse(impulse)
-    found = _once(found, impulse.faults, result.faults)
+    found = _once(found, result.faults)
     if any(fault.severity == "error" for fault in found):
         return Taken(recording.kind, faults=found)
     return Taken(
