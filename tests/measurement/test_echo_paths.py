@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.oracle.echoes import decaying, played
-from wellheard.acoustics.echo import WIDEBAND, trapezoid_loss_db
+from wellheard.acoustics.echo import NARROWBAND, trapezoid_loss_db
 from wellheard.arrays import Array
 from wellheard.bands import OCTAVES, exact_midband
 from wellheard.measurement.deconvolution import deconvolve
@@ -50,7 +50,7 @@ def dense_loss_db(samples: Array) -> float:
     """Trapezoid of ITU-T G.122 B.4 over the response's own spectrum, line by line."""
     spectrum = np.square(np.abs(np.fft.rfft(samples, 1 << 17)))
     lines = np.fft.rfftfreq(1 << 17, 1.0 / RATE)
-    inside = (lines >= WIDEBAND[0]) & (lines <= WIDEBAND[1])
+    inside = (lines >= NARROWBAND[0]) & (lines <= NARROWBAND[1])
     return float(trapezoid_loss_db(-10.0 * np.log10(spectrum[inside]), frequency=lines[inside]))
 
 

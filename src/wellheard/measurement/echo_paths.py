@@ -52,7 +52,7 @@ def echo_loss(response: ImpulseResponse, result: ResponseResult | None = None) -
 
     References
     ----------
-    .. [1] itu-g122:1993, clause B.4, over the band of wideband terminals.
+    .. [1] itu-g122:1993, clause B.4, over 300-3400 Hz, as what is needed is.
 
     Examples
     --------
@@ -74,7 +74,7 @@ def echo_loss(response: ImpulseResponse, result: ResponseResult | None = None) -
     windowed = _windowed(response, heard.arrival.onset, unread)
     losses |= {octave: one.loss_db for octave, one in windowed.items()}
     bands = tuple(_nearest(octave, losses) for octave in OCTAVES)
-    weighted = float(echo.weighted_loss_db(bands, band=echo.WIDEBAND)) if losses else math.inf
+    weighted = float(echo.weighted_loss_db(bands)) if losses else math.inf
     return EchoLoss(
         loss_bands_db=bands,
         loss_db=weighted,

@@ -286,7 +286,7 @@ class EchoLoss:
     loss_bands_db : tuple of float
         By octave; positive where less comes back than was sent.
     loss_db : float
-        Weighted over the wideband telephone band, as `wellheard.acoustics.echo` does it.
+        Weighted over 300-3400 Hz, as what is needed is: see `wellheard.acoustics.echo`.
     tail_to_noise : float
         When the echo path goes under in noise, after it begins [s].
     delay : float or None

@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from wellheard.acoustics.echo import weighted_loss_db
 from wellheard.measurement.canceller_trial import SETTLED_WITHIN_DB
 from wellheard.measurement.results import CancellerResult, EchoLoss
 from wellheard.predict.tolerances import EFFORT_SIGMA_DB
@@ -97,11 +96,8 @@ def _row(case: Case, one: Echo) -> Compared:
 def _reading(
     losses: dict[str, EchoLoss], trials: dict[str, CancellerResult], added: list[float]
 ) -> Reading | None:
-    """What room and canceller take away together, as far as that was measured.
-
-    The loss of the room is weighted over the band that what is needed is weighted over.
-    """
-    before = [float(weighted_loss_db(one.loss_bands_db)) for one in losses.values()]
+    """What room and canceller take away together, as far as that was measured."""
+    before = [one.loss_db for one in losses.values()]
     if not before:
         before = [t.before_db for t in trials.values() if t.before_db is not None and _adds(t)]
     if not before:
