@@ -197,6 +197,16 @@ def test_nothing_moves_farther_than_is_plausible(built: Callable[..., AsBuilt]) 
     assert any("published absorption explains" in said for said in found.cautions)
 
 
+def test_of_two_finishes_that_may_be_others_neither_is(built: Callable[..., AsBuilt]) -> None:
+    """Floor and ceiling of one size and finish: a decay knows them no more apart than by chance."""
+    one = absorbing(0.1)
+    found = built(a_box(one, one, absorbing(0.02)), eyring(0.15))
+    assert [each.other for each in found.accounts if each.taken] == [""]
+    assert {"floor", "ceiling"} <= {each.other for each in found.accounts}
+    assert any("do not settle it" in said for said in found.cautions)
+    assert not any("Look what is there" in said for said in found.cautions)
+
+
 def test_a_decay_that_bends_otherwise_is_said_to(built: Callable[..., AsBuilt]) -> None:
     one = absorbing(0.2)
     found = built(a_box(one, one, one), eyring(0.2), bend=1.4)
@@ -214,6 +224,12 @@ def test_a_decay_shorter_than_all_that_may_absorb_is_refused(
     one = absorbing(0.05)
     with pytest.raises(InputError, match=r"1 kHz: 0\.05 s were measured.*leak to another room"):
         built(a_box(one, one, one), [*eyring(0.05)[:3], 0.05, *eyring(0.05)[4:]])
+
+
+def test_a_refusal_names_the_finishes_that_may_be_others(built: Callable[..., AsBuilt]) -> None:
+    one = absorbing(0.1)
+    with pytest.raises(InputError, match=r"one finish may be another.*the ceiling.*the floor"):
+        built(a_box(one, one, absorbing(0.02)), eyring(0.25))
 
 
 def test_a_decay_longer_than_the_least_that_absorbs_is_refused(

@@ -27,11 +27,12 @@ def calibrate(
     in_place: Annotated[bool, Parameter(negative="")] = False,
     format: Format = "text",
 ) -> int:
-    """Calibrate the absorption of a room to the decay that was measured in it.
+    """Calibrate the absorption of a room to what was measured in it.
 
-    Each finish moves, per octave, as little from its published absorption as the
-    measured decay allows; what the decay cannot tell apart is named, with the sum
-    that it knows. The document carries finishes, not a decay, so that it still
+    Each finish moves, per octave, as little from its published absorption as
+    decay times, their bend and C50 allow; where that is too far, one finish may
+    be another than stated. What the data cannot tell apart is named, with the sum
+    that is known. The document carries finishes, not a decay, so that it still
     holds when people come in. Without --output it goes to stdout, the report to
     stderr. A decay that no plausible absorption gives is refused, with what to
     look at.
@@ -78,6 +79,7 @@ def text(built: Built) -> str:
         _head(found),
         "\n".join(wrapped(f"! {one}") for one in found.cautions),
         _decays(found),
+        _shape(found),
         _absorption(found),
         "\n".join(map(wrapped, _apart(found))),
         _held(found),
@@ -124,6 +126,21 @@ def _decays(found: AsBuilt) -> str:
     return table(["T20 [s]", *map(octave, OCTAVES)], rows)
 
 
+def _shape(found: AsBuilt) -> str:
+    """What else was measured: how decays bend, and C50."""
+    from wellheard.cli.render import number, table
+
+    rows = []
+    if found.curvature is not None:
+        measured, after = (number(one, 2) for one in found.curvature)
+        rows.append(["T30 over T20", measured, "", "", after])
+    if found.clarity is not None:
+        one = found.clarity
+        figures = (one.measured_db, one.sigma_db, one.before_db, one.after_db)
+        rows.append(["C50 [dB]", *(number(each, 1) for each in figures)])
+    return table(["500 Hz–4 kHz", "measured", "±", "before", "as built"], rows) if rows else ""
+
+
 def _absorption(found: AsBuilt) -> str:
     from wellheard.bands import OCTAVES
     from wellheard.cli.render import number, table
@@ -162,6 +179,10 @@ def _held(found: AsBuilt) -> str:
 
 
 def _apart(found: AsBuilt) -> Iterator[str]:
+    from wellheard.proving.as_built_words import settled
+
+    if said := settled(found.accounts):
+        yield said
     for one in found.together:
         yield from _unsettled(found, one)
     if not found.together:

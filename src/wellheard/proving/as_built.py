@@ -1,4 +1,4 @@
-"""The model as built: absorption that reproduces the decay that was measured, in the document.
+"""The model as built: absorption that makes it say what was measured, in the document.
 
 A decay holds for the people who were there while it was measured. What it says is therefore put
 into the finishes, and people come and go in the model as before.
@@ -6,7 +6,7 @@ into the finishes, and people come and go in the model as before.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,9 +14,8 @@ import numpy as np
 from wellheard.arrays import Array
 from wellheard.bands import OCTAVES
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.errors import DocumentError, InputError
+from wellheard.errors import InputError
 from wellheard.measurement.results import SpatialMean
-from wellheard.measurement.session import FILE
 from wellheard.measurement.taken import SessionResults
 from wellheard.predict import tolerances
 from wellheard.predict.enclosures import enclosure
@@ -24,13 +23,14 @@ from wellheard.predict.evidence import Bands
 from wellheard.predict.propagation import propagation
 from wellheard.predict.surfaces import bands
 from wellheard.proving import as_built_words as words
-from wellheard.proving.alike import Alike
-from wellheard.proving.as_built_fit import Fit, Model, fit, model, quiet
+from wellheard.proving.as_built_clarity import Clarity
+from wellheard.proving.as_built_data import data, measured
+from wellheard.proving.as_built_fit import Fit, fit, quiet
 from wellheard.proving.as_built_groups import Divided, Group, Grouped, exponents, grouped
+from wellheard.proving.as_built_model import Model, model
 from wellheard.proving.as_built_writing import SLIGHT, undecayed, written
-from wellheard.proving.case import Case, listed
-from wellheard.proving.compare_room import means
-from wellheard.proving.conditions import surroundings, ways
+from wellheard.proving.case import listed
+from wellheard.proving.conditions import surroundings
 from wellheard.room.divide import parts
 from wellheard.room.document import Room
 
@@ -133,6 +133,42 @@ class Scattering:
 
 
 @dataclass(frozen=True)
+class ClarityCompared:
+    """C50, mean of 500 Hz–4 kHz over the paths that were measured, and of the model, alike. [dB]
+
+    ``sigma_db`` is that of model and chance together; ``recordings`` name the paths.
+    """
+
+    measured_db: float
+    sigma_db: float
+    before_db: float
+    after_db: float
+    recordings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Accounted:
+    """One account of what was measured.
+
+    Attributes
+    ----------
+    other : str
+        Surfaces whose finish is another than the document says; '' where all are as published.
+    scattering : float
+    odds : float
+        Of it to the likeliest, 0–1.
+    taken : bool
+        Whether it is what the document has now: the likeliest, or all as published where others
+        are nearly as likely.
+    """
+
+    other: str
+    scattering: float
+    odds: float
+    taken: bool
+
+
+@dataclass(frozen=True)
 class AsBuilt:
     """A document calibrated to the decays of a session.
 
@@ -154,6 +190,10 @@ class AsBuilt:
         What the decay cannot tell apart; empty where everything is known by itself.
     curvature : (float, float) or None
         T30 over T20, mean of 500 Hz–4 kHz: measured, and of the model as built.
+    clarity : ClarityCompared or None
+        C50 of the measured paths; None where none of them counts.
+    accounts : tuple of Accounted
+        What may explain all that was measured, the likeliest first.
     cautions : tuple of str
         What to look at before anybody relies on it.
     notes : tuple of str
@@ -170,12 +210,16 @@ class AsBuilt:
     decays: tuple[OctaveDecay, ...]
     together: tuple[Together, ...]
     curvature: tuple[float, float] | None
+    clarity: ClarityCompared | None
+    accounts: tuple[Accounted, ...]
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
 
 
 def calibrate(room: Room, catalogue: Catalogue, found: SessionResults, *, say: Say) -> AsBuilt:
     """Absorption per octave that reproduces what was measured, within bounds.
+
+    Decay times, how decays bend, and C50 of the paths whose direct sound is known.
 
     Parameters
     ----------
@@ -197,12 +241,11 @@ def calibrate(room: Room, catalogue: Catalogue, found: SessionResults, *, say: S
         The session does not say how a room that divides stood.
     """
     session = found.folder.session
-    space, t20, t30 = _measured(room, catalogue, found)
-    values = [t20.values[index] for index in range(len(OCTAVES))]
-    _enough(values, t20, found.folder.name)
     plain = undecayed(room)
+    means = measured(plain, catalogue, found)
+    _enough(means.t20.values, means.t20, found.folder.name)
     there = surroundings(plain, session)
-    divided = _divided(space)
+    divided = _divided(means.space)
     say("following rays …")
     groups = grouped(there, catalogue, divided)
     if not groups.groups:
@@ -211,22 +254,25 @@ def calibrate(room: Room, catalogue: Catalogue, found: SessionResults, *, say: S
             f"decay can stand in the document as {tolerances.MEASURED_TIME}, for as many people as "
             "were there"
         )
-    log_time, sigma = _data(t20)
-    rays = model(groups, session.climate)
-    words.refuse_by_air(np.exp(log_time), rays.speed * rays.air, session.climate, room.units)
+    known = data(means)
+    time = np.exp(known.log_time)
+    rays = model(groups, session.climate, means.clarity)
+    words.refuse_by_air(time, rays.speed * rays.air, session.climate, room.units)
     say("calibrating …")
-    groups = groups.holding(quiet(rays, log_time, sigma), QUIET_WHY)
-    rays = model(groups, session.climate)
-    best = fit(rays, log_time, sigma)
-    _refuse(best, groups, np.exp(log_time))
+    groups = groups.holding(quiet(rays, known), QUIET_WHY)
+    rays = model(groups, session.climate, means.clarity)
+    best = fit(rays, known)
+    accounts = _accounts(groups, best)
+    _refuse(best, groups, time, accounts)
     calibrated = tuple(_calibrated(one, index, best) for index, one in enumerate(groups.groups))
-    fresh = written(plain, calibrated, round(best.scattering, 4), found, values)
+    fresh = written(plain, calibrated, round(best.scattering, 4), found, means.t20.values)
     after = _decay(surroundings(fresh, session), catalogue, divided, rays)
-    curvature = _curvature(t20, t30, best)
+    curvature = _curvature(means.t20, means.t30, best)
+    clarity = _clarity(means.clarity, best)
     return AsBuilt(
         room=fresh,
         session=found.folder.name,
-        space=space,
+        space=means.space,
         occupancy=session.occupancy,
         groups=calibrated,
         held=tuple((one.name, one.why) for one in groups.held),
@@ -236,43 +282,24 @@ def calibrate(room: Room, catalogue: Catalogue, found: SessionResults, *, say: S
             best.scattering_log_sigma,
             best.scattering_decided,
         ),
-        decays=_decays(t20, best, after),
+        decays=_decays(means.t20, best, after),
         together=_apart(groups, best),
         curvature=curvature,
-        cautions=words.cautions(room, session, best, calibrated, curvature),
-        notes=words.notes(room, session, t20, space),
+        clarity=clarity,
+        accounts=accounts,
+        cautions=(
+            *words.of_accounts(calibrated, accounts),
+            *words.cautions(room, session, best, calibrated, curvature),
+            *words.of_clarity(clarity),
+        ),
+        notes=words.notes(room, session, means, known.bent),
     )
 
 
 # What was measured -------------------------------------------------------------------------------
 
 
-def _measured(
-    room: Room, catalogue: Catalogue, found: SessionResults
-) -> tuple[str, SpatialMean, SpatialMean | None]:
-    """The space with most places, with its mean decay times."""
-    folder = found.folder
-    stood = folder.session.arrangement or ""
-    there = [one.name for one in parts(room) if one.arrangement == stood]
-    if not there:
-        known = " or ".join(room.arrangements) or "null: the room does not divide"
-        what = f"no arrangement {stood}" if stood else "the room divides; how it stood is not said"
-        raise DocumentError([folder.problem("arrangement", what, known)])
-    space, t20, t30 = there[0], found.t20, found.t30
-    if len(there) > 1:
-        alike = Alike(room, catalogue, folder.session)
-        where, _ = ways(room, catalogue, alike.talkers, folder.session)
-        most = means(Case(alike, found, where))[0]
-        space, t20, t30 = most.space.part.name, most.t20, most.t30
-    if t20 is None:
-        raise InputError(
-            f"{folder.name}: no recording of it gives a decay time; record sweeps from two places "
-            f"to three each, with nothing but linear stages active, and name them in {FILE}"
-        )
-    return space, t20, t30
-
-
-def _enough(values: list[float | None], mean: SpatialMean, session: str) -> None:
+def _enough(values: Sequence[float | None], mean: SpatialMean, session: str) -> None:
     missing = [words.octave(OCTAVES[index]) for index in NEEDED if values[index] is None]
     if missing:
         raise InputError(
@@ -288,15 +315,7 @@ def _divided(space: str) -> Divided:
     return of
 
 
-def _data(mean: SpatialMean) -> tuple[Array, Array]:
-    """ln T20 and its σ: of chance by ISO 3382-2, clause 7, and the model's own."""
-    time = np.array([np.nan if v is None else v for v in mean.values])
-    chance = np.array([np.nan if v is None else v for v in mean.sigma]) / time
-    own = np.asarray(tolerances.MEASURED_LOG_TIME_SIGMA)
-    return np.log(time), np.hypot(np.nan_to_num(chance), own)
-
-
-def _refuse(best: Fit, groups: Grouped, measured: Array) -> None:
+def _refuse(best: Fit, groups: Grouped, measured: Array, accounts: Sequence[Accounted]) -> None:
     """Refuse a decay that is missed by more than chance does."""
     miss = np.nan_to_num(np.abs(best.miss))
     worst = int(np.argmax(miss))
@@ -305,7 +324,7 @@ def _refuse(best: Fit, groups: Grouped, measured: Array) -> None:
     at_bound = [n.name for n, at in zip(groups.groups, best.at_bound, strict=True) if at[worst]]
     raise InputError(
         words.beyond_bounds(
-            OCTAVES[worst], float(measured[worst]), float(best.after[worst]), at_bound
+            OCTAVES[worst], float(measured[worst]), float(best.after[worst]), at_bound, accounts
         )
     )
 
@@ -377,6 +396,22 @@ def _apart(groups: Grouped, best: Fit) -> tuple[Together, ...]:
             bands(sigma),
         ),
     )
+
+
+def _clarity(found: Clarity | None, best: Fit) -> ClarityCompared | None:
+    if found is None:
+        return None
+    return ClarityCompared(found.measured_db, found.sigma_db, *best.clarity_db, found.recordings)
+
+
+def _accounts(groups: Grouped, best: Fit) -> tuple[Accounted, ...]:
+    """The best of each kind: searches that began elsewhere are none of their own."""
+    found: dict[int | None, Accounted] = {}
+    for one in best.accounts:
+        name = "" if one.other is None else groups.groups[one.other].name
+        odds = one.odds(best.accounts[0])
+        found.setdefault(one.other, Accounted(name, one.scattering, odds, one.other == best.other))
+    return tuple(found.values())
 
 
 def _curvature(t20: SpatialMean, t30: SpatialMean | None, best: Fit) -> tuple[float, float] | None:

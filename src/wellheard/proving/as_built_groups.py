@@ -80,11 +80,11 @@ class Group:
         """Absorption with ``exp(log_factor)`` times that exponent."""
         return np.asarray(-np.expm1(-self.exponent * np.exp(log_factor)))
 
-    def bounds(self) -> tuple[Array, Array]:
+    def bounds(self, most_factor: float = MOST_FACTOR) -> tuple[Array, Array]:
         """Least and greatest logarithm of the factor, shape (7,) each; 0 lies between."""
         own = np.log(np.maximum(self.exponent, LEAST_KEPT))
         least, most = (np.log(-np.log1p(-a)) for a in (LEAST_ABSORBED, MOST_ABSORBED))
-        widest = np.log(MOST_FACTOR)
+        widest = np.log(most_factor)
         return (
             np.minimum(np.maximum(least - own, -widest), 0.0),
             np.maximum(np.minimum(most - own, widest), 0.0),

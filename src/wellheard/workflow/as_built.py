@@ -9,7 +9,7 @@ from typing import Any
 
 from wellheard.bands import OCTAVES
 from wellheard.measurement.taken import SessionResults
-from wellheard.proving.as_built import AsBuilt, Calibrated, calibrate
+from wellheard.proving.as_built import AsBuilt, Calibrated, ClarityCompared, calibrate
 from wellheard.room import codec
 from wellheard.workflow.compare import Comparison, compare
 from wellheard.workflow.judging import Progress, quiet
@@ -115,6 +115,16 @@ def as_json(one: Built) -> dict[str, Any]:
         "curvature": None
         if found.curvature is None
         else dict(zip(("measured", "as_built"), _numbers(found.curvature), strict=True)),
+        "clarity": None if found.clarity is None else _clarity(found.clarity),
+        "accounts": [
+            {
+                "other": one.other or None,
+                "scattering": one.scattering,
+                "odds": round(one.odds, DECIMALS),
+                "taken": one.taken,
+            }
+            for one in found.accounts
+        ],
         "cautions": list(found.cautions),
         "notes": list(found.notes),
     }
@@ -132,6 +142,16 @@ def _group(group: Calibrated) -> dict[str, Any]:
         "decided": _numbers(group.decided),
         "at_bound": list(group.at_bound),
         "written": group.written,
+    }
+
+
+def _clarity(found: ClarityCompared) -> dict[str, Any]:
+    return {
+        "measured_db": round(found.measured_db, DECIMALS),
+        "sigma_db": round(found.sigma_db, DECIMALS),
+        "before_db": round(found.before_db, DECIMALS),
+        "as_built_db": round(found.after_db, DECIMALS),
+        "recordings": list(found.recordings),
     }
 
 
