@@ -155,12 +155,15 @@ def test_the_command_writes_the_same_bytes_under_a_manifest_that_covers_them(
     session: Path,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     monkeypatch.setattr("wellheard.workflow.proven.prove_session", lambda *_, **__: proven)
     monkeypatch.setattr(design, "predict", lambda _: judged)
     out, file = tmp_path / "out", Path(nook.document.name)
     code = publish_command(file, output=out, readers="commissioning", session=session)
     assert code == (1 if judged.errors or proven.verdict.word == "broken" else 0)
+    said = "the promise is broken" in capsys.readouterr().err
+    assert said == (proven.verdict.word == "broken")
     edition = edition_of("commissioning")
     wanted = publish.made(nook, judged, proven=proven, edition=edition).files
     there = {p.relative_to(out).as_posix(): p for p in out.rglob("*") if p.is_file()}

@@ -11,7 +11,16 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Annotated, Any, Final, Literal, Self, TypeAlias
 
-from pydantic import BeforeValidator, Field, ValidationError, WithJsonSchema, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Discriminator,
+    Field,
+    Tag,
+    ValidationError,
+    WithJsonSchema,
+    model_validator,
+)
 
 from wellheard.errors import DocumentError, InputError, Problem
 from wellheard.forms.fields import (
@@ -69,17 +78,30 @@ def _inside(value: Any) -> Any:
     return value
 
 
-def _place(value: Any) -> Any:
-    if isinstance(value, str | list | tuple):
-        return value
-    refuse(f"{shown(value)} is no place", "an id of the room document, or a point [x, y, z]")
+def _place_form(value: Any) -> str:
+    if isinstance(value, list | tuple):
+        return "=point"
+    return "=port" if isinstance(value, str) and "." in value else "=id"
+
+
+def _stretch(value: tuple[float, float]) -> tuple[float, float]:
+    if not 0.0 <= value[0] < value[1]:
+        refuse(f"from {value[0]:g} s to {value[1]:g} s", "two times, the earlier first")
+    return value
 
 
 FileName = Annotated[str, BeforeValidator(_inside), WithJsonSchema({"type": "string"})]
-At = Annotated[Id | Port | SpacePoint, BeforeValidator(_place)]
+At = Annotated[
+    Annotated[Id, Tag("=id")]
+    | Annotated[Port, Tag("=port")]
+    | Annotated[SpacePoint, Tag("=point")],
+    Discriminator(_place_form),
+]
 """An id of a seat, a point of a standing area (``presenter.1``), a device or ``far-end``; or a
 point."""
 Channel = Annotated[int, Field(ge=1, le=64)]
+Stretch = Annotated[tuple[Number, Number], BeforeValidator(items), AfterValidator(_stretch)]
+"""Of a recording, from when to when [s]."""
 
 
 class SweepSignal(Frozen):
@@ -222,13 +244,20 @@ class Recording(Frozen):
     facing_deg: Annotated[Number, Field(ge=-360, le=360)] | None = Field(
         default=None, description="Where the source faced; null is as the document says [deg]"
     )
-    near_alone: Annotated[tuple[Number, Number], BeforeValidator(items)] | None = Field(
+    near_alone: Stretch | None = Field(
         default=None, description="Of kind echo: when only the near end talks [s, s]"
     )
-    both: Annotated[tuple[Number, Number], BeforeValidator(items)] | None = Field(
+    both: Stretch | None = Field(
         default=None, description="Of kind echo: when both ends talk [s, s]"
     )
     note: Text = ""
+
+    @model_validator(mode="after")
+    def _of_its_kind(self) -> Self:
+        for name in ("far", "near_alone", "both"):
+            if self.kind != "echo" and getattr(self, name) is not None:
+                refuse(f"{name} of a recording of kind {self.kind}", "of kind echo alone")
+        return self
 
 
 def _not_too_many(value: Any) -> Any:
