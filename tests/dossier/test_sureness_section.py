@@ -17,6 +17,7 @@ from pypdf import PdfReader
 from wellheard import dossier
 from wellheard.dossier import Identity
 from wellheard.dossier.model import Beside, Block, Paragraph, RangeBar, Run, Scale, Section, Table
+from wellheard.dossier.sections.room import room_section
 from wellheard.dossier.sections.sureness import (
     NARROWS,
     ON_SITE,
@@ -212,6 +213,30 @@ def test_the_interval_of_scattering_stands_with_the_decay_at_both_ends(
     for times in (decay.smooth, decay.time, decay.rough):
         assert f"{(times[2] + times[3]) / 2:.2f} s" in said
     assert "likely is 0.1 to 0.5" in said
+
+
+def test_a_room_calibrated_to_a_decay_is_said_to_be_and_asks_for_no_other(
+    opened: Callable[..., Opened],
+) -> None:
+    evidence, found = opened(
+        basis={"space.finishes": "measured", "space.scattering": "measured"},
+        space={"scattering": 0.3},
+    )
+    section = sureness_section(evidence, found)
+    said = words(section)
+    assert "were calibrated to a decay that was measured in this room" in said
+    assert "Nobody knows how much surfaces scatter" not in said
+    for table in tables(section):
+        for row in table.rows:
+            assert not any("Measure the reverberation" in text for text in texts(row))
+    room = " ".join(
+        run.text
+        for block in room_section(evidence).blocks
+        if isinstance(block, Paragraph)
+        for run in block.line
+    )
+    assert "calibrated to a decay" in room
+    assert "would replace the decay" not in room
 
 
 def test_what_it_rests_on_is_named_and_what_it_leaves_out(opened: Callable[..., Opened]) -> None:

@@ -10,9 +10,11 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from wellheard.errors import DocumentError
+from wellheard.predict.alternatives import changed
 from wellheard.room import Room, codec
 from wellheard.room.devices import Device
 from wellheard.room.edit import with_devices, without_devices
+from wellheard.room.finishes import InlineFinish
 from wellheard.room.furniture import Table
 from wellheard.room.noise import Background, Noise
 from wellheard.room.space import Ceiling
@@ -338,6 +340,16 @@ def test_moving_a_microphone_changes_its_point_and_keeps_its_remark() -> None:
         "+  m1: {kind: microphone, product: ceiling-head-3, at: [10, 7, 2.4 m]}   # over the table",
         "-  m1: {kind: microphone, product: ceiling-head-3, at: [10, 7, 8]}   # over the table",
     ]
+
+
+def test_a_word_that_becomes_figures_leaves_no_blank_behind_its_key() -> None:
+    path = ROOT / "examples/huddle-four/huddle-four.room.yaml"
+    document = codec.load(path)
+    figures = InlineFinish(absorption=(0.019, 0.038, 0.071, 0.168, 0.309, 0.36, 0.311))
+    text = codec.edit(document, changed(document.room, "space.finishes.floor", figures))
+    assert "    floor:\n      absorption:\n" in text
+    assert not any(line.endswith(" ") for line in text.splitlines())
+    assert codec.parse(text).space.floor_finish == figures
 
 
 def test_removing_and_adding_at_once_touches_two_lines() -> None:

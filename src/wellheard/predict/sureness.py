@@ -313,10 +313,12 @@ def _worthwhile(
         heights += [f"people.standing.{name}.height" for name in people.standing]
         return _vouched(known, [*places, *heights])
 
-    efforts: list[tuple[Effort, tuple[str, ...], Better]] = [
-        ("see the finishes", (FINISHES,), finishes)
-        if divided
-        else ("measure the decay", DECAY, decay),
+    efforts: list[tuple[Effort, tuple[str, ...], Better]] = []
+    if divided:
+        efforts.append(("see the finishes", (FINISHES,), finishes))
+    elif not tolerances.is_as_built(room):  # there it was measured
+        efforts.append(("measure the decay", DECAY, decay))
+    efforts += [
         ("measure the noise", (NOISE,), noise),
         ("survey the seats", (TALKER,), seats),
     ]

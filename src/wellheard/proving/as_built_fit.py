@@ -45,7 +45,7 @@ scattering which the data must decide to move it; common practice, no source [C]
 
 _ROUNDS = 8
 _LAST_ROUNDS = 4
-_CLOSE, _LAST_CLOSE = 0.3, 0.02  # of a change in twice the logarithm of the likelihood
+_CLOSE, _LAST_CLOSE = 1.0, 0.02  # of a change in twice the logarithm of the likelihood
 _HALVINGS = 3
 _MOVED = 0.1
 _NOTHING = 1e-12

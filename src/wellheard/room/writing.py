@@ -152,15 +152,17 @@ def _replacement(
     if value.start == value.end:  # "key:" with nothing behind it
         return value.start, value.end, f" {flow(new)}"
     if in_flow or value.flow or (value.entries is None and value.items is None):
-        fresh = flow(new)
+        fresh, start = flow(new), value.start
         if not in_flow and isinstance(new, dict):
             lines = entry(key.value, new, indent=key.column - 1)
             if lines.count("\n") > 1 and "#" not in text[value.end : _line_end(text, value.end)]:
                 fresh = "\n" + lines.partition("\n")[2].rstrip("\n")
+                while text[start - 1] == " ":  # behind the colon nothing is left
+                    start -= 1
         # A literal block ends behind its line breaks; what follows needs them.
         if text[value.start : value.end].endswith("\n"):
             fresh += "\n"
-        return value.start, value.end, fresh
+        return start, value.end, fresh
     return value.start, value.end, _fitting(text, value, new)
 
 

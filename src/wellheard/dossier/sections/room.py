@@ -28,7 +28,7 @@ from wellheard.dossier.words import (
     with_unit,
 )
 from wellheard.predict.evidence import AbsorbingObjects, Bands, Evidence
-from wellheard.predict.tolerances import LEAST_SCATTERING, MOST_SCATTERING, basis_of
+from wellheard.predict.tolerances import LEAST_SCATTERING, MOST_SCATTERING, basis_of, is_as_built
 from wellheard.units import FOOT, format_length
 
 MIDDLE = (2, 3, 4)
@@ -204,6 +204,14 @@ def _times_note(evidence: Evidence) -> str:
             "The decay was measured. The absorption of every surface is scaled octave by octave "
             "until traced rays decay as measured, and the level of reverberant sound follows. The "
             "band and the 10–90 % points are the tolerance of the measurement."
+        )
+    if is_as_built(evidence.room):
+        return (
+            "Finishes and scattering were calibrated to a decay that was measured in this room: "
+            f"rays traced with them, scattering {figure(decay.scattering, 2)}, decay as it did, "
+            "here with the people and the air of this document. Other scattering would have been "
+            "given other absorption, so that its rows show the same decay. The 10–90 % points are "
+            "the tolerance of the measurement, and of people and chairs that come or go."
         )
     spread = max(
         max(
