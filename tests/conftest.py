@@ -6,9 +6,7 @@ import fcntl
 import gc
 import os
 import pickle
-from collections import OrderedDict
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from copy import deepcopy
 from pathlib import Path
 from typing import Any
@@ -16,10 +14,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.effort import effects
-from wellheard.acoustics import resolved
+from tests.effort import ALL_RAYS, FEW_RAYS, effects, rays
 from wellheard.catalog.catalogue import Catalogue
-from wellheard.predict import propagation, scattering
 from wellheard.predict import scene as scenes
 from wellheard.predict.scene import Scene
 from wellheard.room.document import Room
@@ -28,9 +24,6 @@ from wellheard.workflow.load import load
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 OCTAVES = (125, 250, 500, 1000, 2000, 4000, 8000)
-
-FEW_RAYS = (512, 256, 4.0)
-ALL_RAYS = (propagation.RAYS, resolved._LEAST_RAYS, resolved._RAYS_PER_AREA)
 
 PLAIN: dict[str, Any] = {
     "wellheard": 1,
@@ -82,17 +75,6 @@ def merged(base: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
     return result
 
 
-@contextmanager
-def _rays(decay: int, least: int, per_area: float) -> Iterator[None]:
-    """Trace so many; what is scattered by place is remembered apart from that of other numbers."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(propagation, "RAYS", decay)
-        patch.setattr(resolved, "_LEAST_RAYS", least)
-        patch.setattr(resolved, "_RAYS_PER_AREA", per_area)
-        patch.setattr(scattering, "_known", OrderedDict())
-        yield
-
-
 @pytest.fixture(scope="module")
 def few_rays() -> Iterator[None]:
     """Trace a rougher decay, for files whose claims hold for any decay.
@@ -100,14 +82,14 @@ def few_rays() -> Iterator[None]:
     That is where two ways to a figure are compared, or words and pages are; not where a figure
     is: reverberation times may be off by a tenth or two then.
     """
-    with _rays(*FEW_RAYS):
+    with rays(*FEW_RAYS):
         yield
 
 
 @pytest.fixture
 def few_rays_here() -> Iterator[None]:
     """The same for one test of a file."""
-    with _rays(*FEW_RAYS):
+    with rays(*FEW_RAYS):
         yield
 
 
@@ -173,7 +155,7 @@ def designed(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Design
             with (shared / f"designed-{name}.lock").open("w") as lock:
                 fcntl.flock(lock, fcntl.LOCK_EX)
                 if not kept.exists():
-                    with _rays(*ALL_RAYS), effects(tried=True):
+                    with rays(*ALL_RAYS), effects(tried=True):
                         answer = design(load(EXAMPLES / name / f"{name}.room.yaml"))
                     kept.write_bytes(pickle.dumps(answer))
             known[name] = pickle.loads(kept.read_bytes())  # written by this run itself

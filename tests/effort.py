@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import os
+from collections import OrderedDict
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TypeVar
 
 import pytest
 
-from wellheard.predict import sensitivity
+from wellheard.acoustics import resolved
+from wellheard.predict import propagation, scattering, sensitivity
 
 T = TypeVar("T")
 
 THOROUGH = bool(os.environ.get("WELLHEARD_THOROUGH"))
+
+FEW_RAYS = (512, 256, 4.0)
+ALL_RAYS = (propagation.RAYS, resolved._LEAST_RAYS, resolved._RAYS_PER_AREA)
 _EFFECT = sensitivity._effect
 
 
@@ -25,6 +30,17 @@ def rooms(usual: int, *, thorough: int) -> int:
 def some(every: Sequence[T], usual: Sequence[int]) -> Sequence[T]:
     """Entries that are tried: in the usual run those at the places of ``usual``."""
     return every if THOROUGH else [every[i] for i in usual]
+
+
+@contextmanager
+def rays(decay: int, least: int, per_area: float) -> Iterator[None]:
+    """Trace so many; what is scattered by place is remembered apart from that of other numbers."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(propagation, "RAYS", decay)
+        patch.setattr(resolved, "_LEAST_RAYS", least)
+        patch.setattr(resolved, "_RAYS_PER_AREA", per_area)
+        patch.setattr(scattering, "_known", OrderedDict())
+        yield
 
 
 @contextmanager

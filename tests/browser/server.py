@@ -19,6 +19,16 @@ START = 90.0
 """How long a server may take to start on a busy machine. [s]"""
 
 
+RUN = """
+from wellheard.cli import main
+from wellheard.predict import sensitivity
+sensitivity._effect = lambda *_: None
+main()
+"""
+"""The command, but that no prediction tries what each assumption does to the worst seat: that takes
+most of its time, and no test here reads the notes that say it."""
+
+
 class Server:
     """``wellheard serve`` of a folder, which can be killed and started again."""
 
@@ -72,11 +82,10 @@ class Server:
         assert "Traceback" not in said, said
 
     def _start(self, port: int) -> None:
-        code = "from wellheard.cli import main; main()"
         asked = ["serve", os.fspath(self.folder), "--no-open", "--port", str(port)]
         with self._said.open("a", encoding="utf-8") as said:
             self._process = subprocess.Popen(
-                [sys.executable, "-c", code, *asked],
+                [sys.executable, "-c", RUN, *asked],
                 stdout=subprocess.PIPE,
                 stderr=said,
                 encoding="utf-8",

@@ -25,9 +25,9 @@ def plan(folder: Path) -> Path:
 
 
 def test_a_room_of_a_plan_becomes_a_room_of_the_workbench(
-    server: Server, open_page: OpenPage, tmp_path: Path
+    standing: Server, open_page: OpenPage, tmp_path: Path
 ) -> None:
-    page: Page = open_page(server, "/")
+    page: Page = open_page(standing, "/")
     page.get_by_role("link", name="from a plan").click()
     page.locator("input[type=file]").set_input_files(plan(tmp_path))
     page.get_by_role("button", name="6.40 m × 4.60 m, drawn in mm").click(timeout=60_000)
@@ -35,20 +35,20 @@ def test_a_room_of_a_plan_becomes_a_room_of_the_workbench(
     picture = page.get_by_role("img", name="What was read of level-3.dxf")
     expect(picture).to_be_visible()
     assert picture.evaluate("image => image.naturalWidth") > 500
-    before = set(server.folder.glob("*.room.yaml"))
+    before = set(standing.folder.glob("*.room.yaml"))
     page.get_by_label("Title").fill("Ebb Room")
     page.get_by_role("button", name="make this room").click()
     page.wait_for_url("**/rooms/ebb-room", timeout=60_000)
-    (path,) = set(server.folder.glob("*.room.yaml")) - before
+    (path,) = set(standing.folder.glob("*.room.yaml")) - before
     room = codec.read(path)
     assert room.title == "Ebb Room"
     assert room.space.outline == ((0, 0), (6.4, 0), (6.4, 4.6), (0, 4.6))
 
 
 def test_a_plan_is_chosen_by_keyboard_alone(
-    server: Server, open_page: OpenPage, tmp_path: Path
+    standing: Server, open_page: OpenPage, tmp_path: Path
 ) -> None:
-    page: Page = open_page(server, "/plan")
+    page: Page = open_page(standing, "/plan")
     choice = page.locator("input[type=file]")
     for _ in range(20):
         page.keyboard.press("Tab")

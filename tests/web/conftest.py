@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import shutil
 import sys
 import tempfile
@@ -15,16 +16,23 @@ from nicegui.storage import Storage
 from nicegui.testing import User
 from nicegui.testing.user_simulation import user_simulation
 
-from wellheard.web import register
+from wellheard.web import jobs, register
 from wellheard.web.app import routes
 from wellheard.web.workbench import Workbench
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _rough_jobs() -> None:
+    """Let jobs predict as roughly as the tests that wait for them, see `_rough`."""
+    if "forkserver" in multiprocessing.get_all_start_methods():
+        jobs._CONTEXT.set_forkserver_preload([*jobs.PRELOADED, "tests.web.rough_work"])
+
+
 @pytest.fixture(scope="module", autouse=True)
-def _effects_untried(effects_untried: None) -> None:
-    """No test here asks what an assumption does to the worst seat."""
+def _rough(few_rays: None, effects_untried: None) -> None:
+    """Pages show what was predicted, whatever it is, and none what an assumption does to it."""
 
 
 @pytest.fixture(scope="session", autouse=True)
