@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -221,10 +222,16 @@ def test_the_plan_says_where_how_loud_and_what_to_beware_of(planned: SessionFold
     assert "law of the place" in flat
     assert "alarms" in flat
     # Places are in the document's own unit, and every recording stands in the plan.
-    assert "x 8'-0\", y 4'-0\"" in flat
+    assert "west 8'-0\", south 4'-0\"" in flat
+    # The canceller's near end talks from somewhere.
+    echo = text[text.index("-sweep-far-end-m1.wav") :]
+    assert "Test talker at " in echo[: echo.index("signals/echo.wav, all")]
     for recording in planned.session.recordings.values():
         assert f"{recording.file}:" in flat
     assert max(map(len, text.splitlines())) <= 92
+    # The loudest place is not more quiet than what is expected at an ear.
+    loudest = int(re.findall(r"Loudest place: .*?about (\d+) dBA", flat)[0])
+    assert loudest >= max(map(int, re.findall(r"expected (\d+) dBA", flat)))
 
 
 def test_what_is_played_is_in_the_folder(planned: SessionFolder) -> None:
@@ -239,12 +246,16 @@ def test_fewer_places_and_a_loop_back_are_planned_on_request(
 ) -> None:
     options = ("--seconds", "1", "--places", "1", "--loopback")
     ended = wellheard("sweep", room, "-o", tmp_path / "s", *options)
-    assert "law of the place" in ended.err
+    assert "law of the" in ended.err
+    assert max(map(len, ended.err.splitlines()[:-1])) <= 100
+    assert ended.err.splitlines()[-1].startswith(f"Now read {tmp_path / 's' / 'plan.txt'}")
     assert f"{tmp_path / 's' / 'session.yaml'}" in ended.out
     recordings = opened(tmp_path / "s").session.recordings.values()
     talkers = {r.from_ for r in recordings if r.to == "m1"} - {None, "far-end"}
     assert len(talkers) == 1
-    assert "Not measured: " in (tmp_path / "s" / "plan.txt").read_text("utf-8")
+    said = " ".join((tmp_path / "s" / "plan.txt").read_text("utf-8").split())
+    assert "Not measured: " in said
+    assert "on channel 2 what is played" in said
     assert {r.loopback for r in recordings if r.kind in ("sweep", "echo")} == {2}
     assert {r.loopback for r in recordings if r.kind in ("noise", "speech")} == {None}
 
@@ -316,5 +327,8 @@ def test_a_session_goes_to_no_file_and_no_folder_of_others(
     wellheard: Wellheard, room: Path, tmp_path: Path
 ) -> None:
     (tmp_path / "file").write_text("x")
+    broken = wellheard("sweep", room, "-o", tmp_path / "s", "--rate", "44100.5")
+    assert "44100.5 samples a second; a whole number" in broken.err
+    assert not (tmp_path / "s").exists()
     assert "no folder; name a folder" in wellheard("sweep", room, "-o", tmp_path / "file").err
     assert "holds file" in wellheard("sweep", room, "-o", tmp_path, "--force").err

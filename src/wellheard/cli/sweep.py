@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -224,6 +225,7 @@ def _session(
     format: Format,
 ) -> int:
     from wellheard.cli import output as out
+    from wellheard.cli.render import WIDTH
     from wellheard.errors import UsageError
     from wellheard.workflow import session_plan, sweeping
     from wellheard.workflow.load import load
@@ -245,5 +247,6 @@ def _session(
     else:
         out.payload("\n".join(str(folder / name) for name in found.written))
     for caution in found.cautions:
-        out.say(caution)
+        out.say(textwrap.fill(caution, WIDTH, subsequent_indent="    ", break_on_hyphens=False))
+    out.say(f"Now read {folder / sweeping.PLAN}: what to play, where to record it, and what then.")
     return Exit.OK

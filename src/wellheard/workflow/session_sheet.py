@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterable
 
 from wellheard.acoustics.hearing import allowed_hours_niosh
 from wellheard.dossier.words import counted, figure, listed, sentence
 from wellheard.measurement.session import SweepSignal
 from wellheard.measurement.signals import period_samples
-from wellheard.predict.evidence import Point
+from wellheard.predict.wayback import Playback
 from wellheard.units import Unit, format_length
 from wellheard.workflow.session_plan import (
     BOTH,
@@ -38,9 +39,10 @@ def cautions(found: SessionPlan, sweep_over_speech_db: float) -> tuple[str, ...]
         How much louder the sweep is than the noise it follows, A-weighted. [dB]
     """
     level, where = _loudest(found)
+    what = "a sweep plays" if sweep_over_speech_db > 0.0 else "speech-shaped noise plays"
     level += max(0.0, sweep_over_speech_db)
     return (
-        f"Loudest place: {where}, about {figure(level, 0)} dBA while a sweep plays. "
+        f"Loudest place: {where}, about {figure(level, 0)} dBA while {what}. "
         f"{_hours(level)} The law of the place binds; this is no leave to exceed it.",
         "Begin with the volume all the way down and raise it slowly: a wrong gain or a loop can be "
         "louder than 110 dBA at once. Nobody's ear is nearer than 1 m to a loudspeaker; no "
@@ -57,18 +59,20 @@ def cautions(found: SessionPlan, sweep_over_speech_db: float) -> tuple[str, ...]
 
 
 def _loudest(found: SessionPlan) -> tuple[float, str]:
-    """Level 1 m in front of what is loudest [dBA]."""
-    playing = (e.playback for e in found.evidence if e.playback is not None)
+    """Level where it is loudest: at an ear, or 1 m in front of what plays [dBA]."""
+    playing = [e.playback for e in found.evidence if e.playback is not None]
     return max(
         [
             (found.speech_dba, "1 m in front of the test talker"),
-            *(
-                (p.level_1m_dba + one.trim_db, f"1 m in front of loudspeaker {one.id}")
-                for p in playing
-                for one in p.loudspeakers
-            ),
+            *((row.level.value, f"at {row.talker.id}") for p in playing for row in p.rows),
+            *((level, f"1 m in front of loudspeaker {name}") for level, name in _drives(playing)),
         ]
     )
+
+
+def _drives(playing: Iterable[Playback]) -> list[tuple[float, str]]:
+    """Level 1 m in front of each loudspeaker that plays alone [dBA]."""
+    return [(p.level_1m_dba + one.trim_db, one.id) for p in playing for one in p.loudspeakers]
 
 
 def _hours(level: float) -> str:
@@ -81,7 +85,9 @@ def _hours(level: float) -> str:
     return f"At most {figure(hours * 60.0, 0)} minutes a day there {rule}."
 
 
-def sheet(found: SessionPlan, signal: SweepSignal, warned: tuple[str, ...]) -> str:
+def sheet(
+    found: SessionPlan, signal: SweepSignal, warned: tuple[str, ...], *, loopback: bool = False
+) -> str:
     """Return the plan as text.
 
     Parameters
@@ -92,6 +98,8 @@ def sheet(found: SessionPlan, signal: SweepSignal, warned: tuple[str, ...]) -> s
         The sweep that is played.
     warned : tuple of str
         Cautions, which stand first.
+    loopback : bool
+        Whether a second channel records what is played.
     """
     room = found.evidence[0].room
     minutes = _minutes(found, signal)
@@ -108,7 +116,7 @@ def sheet(found: SessionPlan, signal: SweepSignal, warned: tuple[str, ...]) -> s
         "BEWARE",
         *(line for one in warned for line in _item("!", one)),
         "",
-        *_before(found),
+        *_before(found, signal, loopback=loopback),
     ]
     for head, words, steps in _stages(found):
         if steps:
@@ -124,25 +132,35 @@ def _minutes(found: SessionPlan, signal: SweepSignal) -> int:
     return max(5, 5 * round(total / 300.0))
 
 
-def _before(found: SessionPlan) -> list[str]:
+def _before(found: SessionPlan, signal: SweepSignal, *, loopback: bool) -> list[str]:
     steps = [
+        "Places: west and south are distances from the westernmost and the southernmost wall of "
+        "the document, heights are above the floor. Who faces 0° faces east, 90° north, 180° "
+        "west, 270° south.",
         "Doors shut, windows shut, ventilation as it runs in a meeting, nobody who need not be "
         "there. Write temperature and people present into session.yaml.",
         "Switch off cancelling, gating, automatic gain and noise reduction in every path; open "
         "one microphone at a time. With one of them on, no STI can be told.",
-        "Record at 48 kHz, 24 bit, without any processing. Set the gain so that the loudest "
-        "signal stays 6 dB below full scale, then leave it alone.",
+        f"Record at {signal.rate / 1000.0:g} kHz, 24 bit, without any processing. Set the gain so "
+        "that the loudest signal stays 6 dB below full scale, then leave it alone.",
         f"Calibrator on the measuring microphone: record 15 s as {CALIBRATION}-before.wav, and "
         f"at the very end once more as {CALIBRATION}-after.wav. session.yaml says 94 dB: change "
         "that to what is printed on yours.",
     ]
+    if loopback:
+        steps.append(
+            "Loop-back: of every sweep the microphone is recorded on channel 1, and on channel 2 "
+            "what is played, by a cable from the player's output. Its level is set below full "
+            "scale as well."
+        )
     playing = [e.playback for e in found.evidence if e.playback is not None]
     if playing:
+        level, name = max(_drives(playing))
         steps.append(
             "Volume: play signals/speech.wav into the far end's input, through all loudspeakers, "
             f"and raise it until a meter reads {figure(playing[0].target_dba, 0)} dBA (slow) in "
-            "the mean over the ears; 1 m in front of a loudspeaker that is about "
-            f"{figure(playing[0].level_1m_dba, 0)} dBA. Nobody touches it afterwards."
+            f"the mean over the ears; loudspeaker {name} alone then makes about "
+            f"{figure(level, 0)} dBA 1 m in front of it. Nobody touches it afterwards."
         )
     if found.talkers:
         steps.append(
@@ -207,19 +225,27 @@ def _table(found: SessionPlan, steps: tuple[Step, ...]) -> list[str]:
 
 def _place(found: SessionPlan, step: Step, unit: Unit) -> str:
     """Where something has to be put for a recording."""
-    moved = step.to if step.calibrated else step.source
+    talking = step if step.kind != "echo" else _near_end(found, step)
+    moved = step.to if step.calibrated else talking.source
     if not moved or moved == FAR_END:
         return "Nothing to put anywhere"
     who = "Measuring microphone" if step.calibrated else "Test talker"
-    facing = (
-        "" if step.facing_deg is None else f", facing {figure(step.facing_deg, 0)}° from the x axis"
-    )
-    return f"{who} at {moved}: {_point(found.at(moved), unit)}{facing}"
+    facing = "" if talking.facing_deg is None else f", facing {figure(talking.facing_deg, 0)}°"
+    return f"{who} at {moved}: {_point(found, moved, unit)}{facing}"
 
 
-def _point(at: Point, unit: Unit) -> str:
-    x, y, z = (format_length(v, unit=unit) for v in at)
-    return f"x {x}, y {y}, {z} high"
+def _near_end(found: SessionPlan, step: Step) -> Step:
+    """Whose place the test talker has while a canceller is recorded: the last one it heard."""
+    heard = [one for one in found.talkers if one.to == step.to] or found.talkers
+    return heard[-1] if heard else step
+
+
+def _point(found: SessionPlan, place: str, unit: Unit) -> str:
+    x, y, z = found.at(place)
+    outline = found.evidence[0].room.space.outline
+    west, south = (min(corner[axis] for corner in outline) for axis in (0, 1))
+    x, y, z = (format_length(v, unit=unit) for v in (x - west, y - south, z))
+    return f"west {x}, south {y}, {z} high"
 
 
 def _words(step: Step) -> str:

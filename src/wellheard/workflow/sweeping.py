@@ -196,8 +196,9 @@ def plan_session(
     Raises
     ------
     InputError
-        The folder is not free, or nothing is placed that could be measured.
+        The folder is not free, nothing is placed that could be measured, or the rate is not whole.
     """
+    _check_rate(folder, signal.rate)
     check_free(folder, replace=replace)
     check_arrangement(loaded.room, arrangement)
     say("predicting what is to be expected")
@@ -214,7 +215,7 @@ def plan_session(
     if any(step.kind == "echo" for step in found.steps):
         sounds["signals/echo.wav"] = _both_ends(signal.rate)
     contents = {name: audio.wav_bytes(made, signal.rate) for name, made in sounds.items()}
-    contents[PLAN] = sheet(found, signal, warned).encode()
+    contents[PLAN] = sheet(found, signal, warned, loopback=loopback).encode()
     contents[FILE] = text.encode()
     _write(folder, contents, replace=replace)
     return Planned(folder, found, tuple(contents), warned)
@@ -274,8 +275,7 @@ def session_answer(found: Planned) -> dict[str, Any]:
 
 
 def _written(path: Path, samples: Array, rate: float, words: str, *, replace: bool) -> Made:
-    if not float(rate).is_integer():
-        raise InputError(f"{path}: {rate:g} samples a second; a whole number, such as 48000")
+    _check_rate(path, rate)
     flac = path.suffix.lower() == ".flac"
     if flac and samples.ndim == 2 and samples.shape[1] > FLAC_CHANNELS:
         raise InputError(
@@ -284,6 +284,11 @@ def _written(path: Path, samples: Array, rate: float, words: str, *, replace: bo
     data = (audio.flac_bytes if flac else audio.wav_bytes)(samples, rate)
     files.save(path, data, replace=replace)
     return Made(path, len(samples) / rate, words)
+
+
+def _check_rate(path: Path, rate: float) -> None:
+    if not float(rate).is_integer():
+        raise InputError(f"{path}: {rate:g} samples a second; a whole number, such as 48000")
 
 
 def _dba(samples: Array, rate: float) -> float:
