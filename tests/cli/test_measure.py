@@ -121,6 +121,16 @@ def test_a_session_in_text_has_levels_rated_and_means_by_octave(
     assert max(map(len, said.splitlines())) <= 100
 
 
+def test_a_point_is_told_in_the_units_of_the_session(wellheard: Wellheard, tmp_path: Path) -> None:
+    samples = 1e-3 * np.random.default_rng(1).standard_normal(2 * RATE)
+    (tmp_path / "a.wav").write_bytes(audio.wav_bytes(samples, RATE))
+    (tmp_path / "session.yaml").write_text(
+        "wellheard_session: 1\nunits: ft\n"
+        "recordings: {quiet: {file: a.wav, kind: noise, to: [8, 4.5, 4]}}\n"
+    )
+    assert "8'-0\" / 4'-6\" / 4'-0\"" in wellheard("measure", tmp_path).out
+
+
 def test_a_sweep_as_it_was_recorded_is_not_taken_for_a_response(
     wellheard: Wellheard, tmp_path: Path
 ) -> None:

@@ -293,6 +293,7 @@ def test_a_room_that_divides_is_measured_as_it_stands(wellheard: Wellheard, tmp_
     ways = {(r["from"], r["to"]) for r in answer["recordings"] if r["from"]}
     assert ways == {("s1", "m1"), ("s2", "m2")}
     assert opened(tmp_path / "s").session.arrangement == "split"
+    assert "stands as in arrangement split" in (tmp_path / "s" / "plan.txt").read_text("utf-8")
 
 
 def test_a_canceller_gets_a_signal_for_both_ends(planned: SessionFolder) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from wellheard.bands import spoken_octave
 from wellheard.cli.render import number, table, wrapped
 from wellheard.dossier.words import EN_DASH, NBSP, counted
+from wellheard.units import Unit, format_length
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -54,21 +55,21 @@ def _counts(found: SessionResults) -> str:
 
 
 def _rows(found: SessionResults) -> list[list[str]]:
-    asked = found.folder.session.recordings
+    asked, unit = found.folder.session.recordings, found.folder.session.units
     return [
-        [name, one.kind, _way(asked[name].from_, asked[name].to), _short(one)]
+        [name, one.kind, _way(asked[name].from_, asked[name].to, unit), _short(one)]
         for name, one in found.taken.items()
     ]
 
 
-def _way(start: object, end: object) -> str:
-    said = [_place(one) for one in (start, end) if one is not None]
+def _way(start: object, end: object, unit: Unit) -> str:
+    said = [_place(one, unit) for one in (start, end) if one is not None]
     return " to ".join(said) or EN_DASH
 
 
-def _place(one: object) -> str:
+def _place(one: object, unit: Unit) -> str:
     if isinstance(one, tuple):
-        return f"[{', '.join(f'{metres:.2f}' for metres in one)}]"
+        return " / ".join(format_length(metres, unit=unit) for metres in one)
     return str(one)
 
 

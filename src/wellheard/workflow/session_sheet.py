@@ -137,6 +137,14 @@ def _before(found: SessionPlan, signal: SweepSignal, *, loopback: bool) -> list[
         "Places: west and south are distances from the westernmost and the southernmost wall of "
         "the document, heights are above the floor. Who faces 0° faces east, 90° north, 180° "
         "west, 270° south.",
+        *(
+            [
+                f"The room stands as in arrangement {found.arrangement}: its partitions are open "
+                "and closed as the document says, and stay so."
+            ]
+            if found.arrangement
+            else []
+        ),
         "Doors shut, windows shut, ventilation as it runs in a meeting, nobody who need not be "
         "there. Write temperature and people present into session.yaml.",
         "Switch off cancelling, gating, automatic gain and noise reduction in every path; open "
