@@ -252,8 +252,8 @@ def _point(found: SessionPlan, place: str, unit: Unit) -> str:
     x, y, z = found.at(place)
     outline = found.evidence[0].room.space.outline
     west, south = (min(corner[axis] for corner in outline) for axis in (0, 1))
-    x, y, z = (format_length(v, unit=unit) for v in (x - west, y - south, z))
-    return f"west {x}, south {y}, {z} high"
+    along, across, up = (format_length(v, unit=unit) for v in (x - west, y - south, z))
+    return f"west {along}, south {across}, {up} high"
 
 
 def _words(step: Step) -> str:
