@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from itertools import pairwise
 from typing import Any
 
-import numpy as np
 import pytest
 
 from tests.proving.given import ROOM, Proved, echo, response, steady, trial
@@ -235,21 +233,6 @@ def test_where_nothing_cancels_the_room_alone_decides(proved: Proved) -> None:
 def test_a_trial_alone_has_the_loss_of_the_room_in_it(proved: Proved) -> None:
     one = row(proved({"t": cancelled(20.0, 40.0)}, room=PROCESSED), "echo_loss_db", "m1")
     assert (one.measured, one.recordings) == (60.0, ("t",))
-
-
-def test_a_loss_is_weighted_over_the_band_that_the_needed_loss_is_weighted_over(
-    proved: Proved,
-) -> None:
-    # ITU-T G.122 B.4, 300 to 3400 Hz, points as dense as one likes: the octaves of 125 Hz and
-    # 8 kHz lie outside and count for nothing, however little they lose.
-    octaves = [1000.0 * 10 ** (0.3 * k) for k in range(-3, 4)]
-    losses = (3.0, 30.0, 46.0, 50.0, 52.0, 54.0, 3.0)
-    at = np.logspace(math.log10(300.0), math.log10(3400.0), 20001)
-    power = 10 ** (-np.interp(np.log10(at), np.log10(octaves), losses) / 10)
-    heavy = sum((a + b) / 2 for a, b in pairwise(power)) * math.log10(at[1] / at[0])
-    expected = 10 * math.log10(math.log10(3400 / 300)) - 10 * math.log10(heavy)
-    found = proved({"r": back(12.0, loss_bands_db=losses)}, room=PROCESSED)
-    assert row(found, "echo_loss_db", "m1").measured == pytest.approx(expected, abs=0.02)
 
 
 def test_a_response_without_an_octave_has_no_echo_loss(proved: Proved) -> None:
