@@ -191,3 +191,15 @@ def test_what_cannot_be_measured_is_said_in_one_line(
     assert ended.out == ""
     assert said in ended.err
     assert len(ended.err.splitlines()) == 1
+
+
+def test_what_waits_for_one_reason_is_told_together(wellheard: Wellheard, tmp_path: Path) -> None:
+    samples = 1e-3 * np.random.default_rng(1).standard_normal(2 * RATE)
+    (tmp_path / "a.wav").write_bytes(audio.wav_bytes(samples, RATE))
+    (tmp_path / "session.yaml").write_text(
+        "wellheard_session: 1\n"
+        "recordings: {a: {file: a.wav, kind: noise}, b: {file: b.wav, kind: noise},"
+        " c: {file: c.wav, kind: noise}}\n"
+    )
+    said = wellheard("measure", tmp_path).out
+    assert said.endswith("Not measured\n    b, c: not recorded yet\n")

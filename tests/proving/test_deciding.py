@@ -118,7 +118,7 @@ def test_a_bound_decides_on_its_own_side_only(
 
 def test_what_no_repetition_lessens_is_not_to_be_repeated() -> None:
     row = judged(STI, Reading(0.63, 0.02, ("r",), lasting=0.02), tested=None)
-    assert "too near to its limit" in row.decide
+    assert "lies 0.01 from its limit, which a measurement knows to ± 0.02 here" in row.decide
 
 
 def test_where_the_prediction_is_in_doubt_the_promised_conditions_are_asked_for() -> None:
@@ -129,6 +129,9 @@ def test_where_the_prediction_is_in_doubt_the_promised_conditions_are_asked_for(
 
 def test_what_lies_on_its_limit_is_decided_by_no_measurement() -> None:
     assert "promise less" in sti(0.6201, 0.02).decide
+    assert "lies 0.00 from its limit, which a measurement knows to ± 0.02 here" in (
+        sti(0.6201, 0.02).decide
+    )
 
 
 def test_what_is_decided_asks_for_nothing() -> None:

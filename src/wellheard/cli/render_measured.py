@@ -43,7 +43,10 @@ def session(found: SessionResults) -> str:
         said = [f"{name}\n" + "\n".join(_faults(f)) for name, f in found.faults.items()]
         parts.append("What recordings suffer from\n" + "\n".join(said))
     if found.refused:
-        said = [wrapped(f"{name}: {why}") for name, why in found.refused.items()]
+        reasons: dict[str, list[str]] = {}
+        for name, why in found.refused.items():
+            reasons.setdefault(why, []).append(name)
+        said = [wrapped(f"{', '.join(names)}: {why}") for why, names in reasons.items()]
         parts.append("Not measured\n" + "\n".join(said))
     return "\n\n".join(parts)
 

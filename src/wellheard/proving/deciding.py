@@ -269,4 +269,9 @@ def _would_decide(promise: Promise, value: float, reading: Reading, part: float)
             "Measure it in the promised conditions, which leaves out what had to be predicted: "
             "source, people and air as in the document."
         )
-    return "It lies too near to its limit for a measurement to decide: better it, or promise less."
+    away = _plain(apart, promise.unit)
+    surely = _plain(math.hypot(part, reading.sigma), promise.unit)
+    return (
+        f"It lies {away} from its limit, which a measurement knows to ± {surely} here: better it, "
+        "or promise less."
+    )
