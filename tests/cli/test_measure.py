@@ -135,7 +135,9 @@ def test_a_sweep_as_it_was_recorded_is_not_taken_for_a_response(
     wellheard: Wellheard, tmp_path: Path
 ) -> None:
     wellheard("sweep", "-o", tmp_path / "sweep.wav", "--rate", "16000", "--to", "8000")
-    said = wellheard("measure", tmp_path / "sweep.wav").out
+    ended = wellheard("measure", tmp_path / "sweep.wav")
+    assert ended.code == 1
+    said = ended.out
     assert "no impulse response" in said
     assert "T20" not in said
 
@@ -144,7 +146,9 @@ def test_one_broken_file_stops_no_other(wellheard: Wellheard, tmp_path: Path) ->
     folder = tmp_path / "second"
     write_session(folder)
     (folder / "loud.wav").write_text("no sound")
-    said = json.loads(wellheard("measure", folder, "--format", "json").out)
+    ended = wellheard("measure", folder, "--format", "json")
+    said = json.loads(ended.out)
+    assert ended.code == 1
     assert "loud.wav" in said["refused"]["speech-m1"]
     assert "a-m1" in said["results"]
 

@@ -49,7 +49,8 @@ def measure(
 ) -> int:
     """Say what recordings hold: decay, clarity, STI, noise, echo.
 
-    A session's folder is measured whole, on all cores. Single files are all of one kind.
+    A session's folder is measured whole, on all cores. Single files are all of one kind. Exit 1
+    where a recording cannot be used.
 
     Parameters
     ----------
@@ -112,7 +113,9 @@ def measure(
             out.json_payload(work.session_answer(found))
         else:
             out.payload(say.session(found))
-        return Exit.OK
+        unread = [why for why in found.refused.values() if why != work.NOT_THERE]
+        spoilt = unread or any(one.unusable for one in found.taken.values())
+        return Exit.FINDINGS if spoilt else Exit.OK
     _meant(kind or "impulse-response", given)
     session, recording = _asked(kind or "impulse-response", signal, channel, loopback)
     calibration = _calibration(calibrator, level, meter, dba, full_scale)
@@ -127,7 +130,7 @@ def measure(
         out.json_payload(work.taken_answer(only) if only else work.results_answer(taken))
     else:
         out.payload("\n\n".join(say.taken(name, one) for name, one in taken.items()))
-    return Exit.OK
+    return Exit.FINDINGS if any(one.unusable for one in taken.values()) else Exit.OK
 
 
 def _alone(session: Path, more: tuple[Path, ...], given: list[str]) -> None:
