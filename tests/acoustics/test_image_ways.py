@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from pyroomacoustics.room import wall_factory
 from scipy.spatial import cKDTree
 
+from tests.effort import rooms
 from wellheard.acoustics.enclosure import Enclosure, Patch, box
 from wellheard.acoustics.image_ways import Arrival, arrivals
 from wellheard.arrays import Array
@@ -92,7 +93,7 @@ def _assert_same_images(room: Enclosure, source: Array, receiver: Array, most: i
     assert [way.order for way in ours] == orders[match].tolist()
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(rooms(20, thorough=60)))
 def test_an_l_shaped_room_has_the_images_that_another_simulator_finds(seed: int) -> None:
     rng = np.random.default_rng(seed)
     length, width, height = rng.uniform([5.0, 5.0, 2.4], [12.0, 12.0, 4.0])

@@ -10,7 +10,7 @@ import io
 import itertools
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,6 +22,7 @@ import pytest
 import typst
 from pypdf import PdfReader
 
+from tests.effort import some
 from wellheard.arrays import Array
 from wellheard.dossier.model import (
     Block,
@@ -35,7 +36,7 @@ from wellheard.dossier.model import (
     Table,
 )
 from wellheard.workflow import publish
-from wellheard.workflow.design import design
+from wellheard.workflow.design import Designed
 from wellheard.workflow.load import load
 
 ROOT = Path(__file__).parents[2]
@@ -116,11 +117,13 @@ def _page(document: pypdfium2.PdfDocument, number: int) -> Page:
     )
 
 
-@pytest.fixture(scope="module", params=EXAMPLES)
-def book(request: pytest.FixtureRequest, few_rays: None) -> Book:
+@pytest.fixture(scope="module", params=some(EXAMPLES, (1, 2, 3)))
+def book(
+    request: pytest.FixtureRequest, few_rays: None, designed: Callable[[str], Designed]
+) -> Book:
     name = request.param
     loaded = load(ROOT / "examples" / name / f"{name}.room.yaml")
-    made = publish.made(loaded, design(loaded))
+    made = publish.made(loaded, designed(name))
     pdf = made.files["dossier.pdf"]
     document = pypdfium2.PdfDocument(pdf)
     return Book(made.dossier, pdf, tuple(_page(document, n) for n in range(len(document))))

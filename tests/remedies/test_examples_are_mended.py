@@ -17,6 +17,8 @@ from wellheard.workflow.load import Loaded, load, resolved
 from wellheard.workflow.remedy_effects import Effects
 from wellheard.workflow.remedying import Offer, key, offers
 
+pytestmark = pytest.mark.usefixtures("few_rays")
+
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*/*.room.yaml"))
 WITH_CHANGES = ("both-ways", "glass-fan", "l-shape", "ten-seats", "training-forty", "two-in-one")
 """Examples that have errors or warnings which a change mends."""
