@@ -189,7 +189,7 @@ def main(room: str, session: str, *kinds: str) -> None:
         if samples is not None:
             folder.path(asked.file).write_bytes(audio.wav_bytes(samples, part.rate))
             written += 1
-    print(f"{written} recordings in {session}")
+    print(f"{written} {'recording' if written == 1 else 'recordings'} in {session}")
 
 
 if __name__ == "__main__":

@@ -325,7 +325,9 @@ def test_the_customer_has_the_answer_on_one_page_and_what_was_measured_on_the_ne
     measured_book: tuple[Outline, bytes, tuple[Page, ...]],
 ) -> None:
     made, _, pages = measured_book
-    assert made.customer.remarks[0][0] == "Measured"
+    assert made.customer.answer.startswith("Measured")
+    assert "not all that was promised is kept" in made.customer.answer
+    assert made.customer.remarks[0][0] == "Predicted"
     heading = "Measured,andheldagainstthepromise"
     first = [page.number for page in pages if heading in page.letters][:1]
     assert first == [2]

@@ -23,7 +23,7 @@ from wellheard.dossier.sections.customer import customer_page, map_quantity
 from wellheard.dossier.sections.findings import Computed
 from wellheard.dossier.sections.treatment import Untreated
 from wellheard.dossier.sections.verdict import HEADLINES
-from wellheard.dossier.words import sentence, shortened
+from wellheard.dossier.words import shortened
 from wellheard.place.proposal import Proposal
 from wellheard.predict.evidence import Evidence
 from wellheard.predict.parts import PartEvidence
@@ -143,10 +143,12 @@ def outline(
 
 
 def _measured(customer: Customer, proven: Proven) -> Customer:
-    """The customer's page, with what was measured before all other remarks."""
-    on = f"{proven.date}: " if proven.date else ""
-    said = f"{on}{HEADLINES[proven.verdict.word].lower().rstrip('.')}, as the next page has it."
-    return replace(customer, remarks=(("Measured", (Run(sentence(said)),)), *customer.remarks))
+    """The customer's page: what was measured answers, what was predicted is a remark."""
+    on = f" on {proven.date}" if proven.date else ""
+    said = HEADLINES[proven.verdict.word].rstrip(".")
+    answer = f"Measured{on}: {said[0].lower()}{said[1:]}. The next page has it line by line."
+    predicted = ("Predicted", (Run(customer.answer),))
+    return replace(customer, answer=answer, remarks=(predicted, *customer.remarks))
 
 
 def pdf(
