@@ -95,6 +95,7 @@ def test_the_ledger_has_one_row_per_talker_worst_first(designed: Path) -> None:
     assert chances == sorted(chances)
 
 
+@pytest.mark.usefixtures("effects_tried")
 def test_the_document_in_the_folder_predicts_what_the_result_says(
     wellheard: Wellheard, designed: Path, placed: Path
 ) -> None:
