@@ -22,6 +22,10 @@ from wellheard.web.workbench import Workbench
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
+# Whoever imports it predicts roughly from then on: only the processes of jobs may, not whoever
+# looks for doctests.
+collect_ignore = ["rough_work.py"]
+
 
 @pytest.fixture(scope="session", autouse=True)
 def _rough_jobs() -> None:
