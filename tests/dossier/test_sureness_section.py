@@ -36,7 +36,7 @@ from wellheard.workflow.edition import Edition
 from wellheard.workflow.load import load
 from wellheard.workflow.publish import made
 
-pytestmark = pytest.mark.usefixtures("few_rays")
+pytestmark = pytest.mark.usefixtures("few_rays", "effects_untried")
 
 ROOM: dict[str, Any] = {
     "people": {

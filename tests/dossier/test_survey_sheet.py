@@ -15,6 +15,7 @@ import openpyxl
 import pytest
 from pypdf import PdfReader
 
+from tests.effort import some
 from wellheard.dossier.survey import form, layout, questions
 from wellheard.dossier.survey.filled import lines
 from wellheard.dossier.survey.model import Field, Rows, Survey
@@ -466,7 +467,9 @@ def test_the_spreadsheet_has_the_same_order_and_every_question(glass: Survey) ->
     assert asked[0][9].value == pytest.approx(first.effect_speech_to_noise_db, abs=0.006)
 
 
-@pytest.mark.parametrize("name", ["ten-seats", "glass-fan", "two-in-one", "huddle-four", "l-shape"])
+@pytest.mark.parametrize(
+    "name", some(("ten-seats", "glass-fan", "two-in-one", "huddle-four", "l-shape"), (0, 1, 2))
+)
 def test_no_text_lies_outside_the_margins(
     survey_of: Callable[[str], Survey], name: str, request: pytest.FixtureRequest
 ) -> None:
