@@ -21,14 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-from benchmarks import (
-    bench_canceller,
-    bench_documents,
-    bench_equipment,
-    bench_import,
-    bench_measurement,
-    bench_place,
-)
+from benchmarks import bench_canceller, bench_equipment, bench_measurement, bench_place
 from benchmarks.report import Bar, Table, machine, page
 from benchmarks.timing import PATIENCE, best, lasts, milliseconds, of_children
 from tests.oracle import comparisons, complete, simulator
@@ -484,8 +477,6 @@ def main(arguments: list[str]) -> int:
         bench_canceller.bars(),
         placement(5 if quick else 20),
         bench_equipment.bars(quick=quick),
-        bench_documents.bars(),
-        bench_import.bars(),
         bench_measurement.bars(),
     ):
         for bar in measured:
